@@ -1,0 +1,73 @@
+/**
+ * The one catalogue of findings: each kind with how grave it is and what a person can do about it. The page, the
+ * terminal and the Problems panel all say these words. To add a kind, add a row; the schema, the page and the
+ * documentation follow.
+ */
+export const catalogue = {
+  'misplaced-pin': {
+    severity: 'warning',
+    mend: 'move the pin, or correct the pattern if the barrel is right',
+  },
+  'missing-hit': { severity: 'note', mend: 'look at the release and the feed of this striker at this pin' },
+  'feed-ran-out': { severity: 'warning', mend: 'refill or free the feed, then record again' },
+  rebound: { severity: 'note', mend: 'damp the striker or shorten its free travel' },
+  'extra-hit': {
+    severity: 'note',
+    mend: 'listen at the named times: a stray pin, a rebound, or a noise in the room',
+  },
+  'sector-edge': { severity: 'note', mend: 'check the joint, or move the pattern away from the edge' },
+  'pin-error': { severity: 'note', mend: 're-seat the named pins' },
+  unrepeatable: {
+    severity: 'warning',
+    mend: 'mend the release before shimming: its scatter is larger than tolerance',
+  },
+  'tempo-drift': { severity: 'note', mend: 'let the drive warm up, or check its regulation' },
+  'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
+  clipped: { severity: 'warning', mend: 'lower the recording level and record again' },
+  noisy: { severity: 'warning', mend: 'move the microphone closer, or quieten the room' },
+  'ambiguous-rotation': {
+    severity: 'warning',
+    mend: 'give "startStep" in take.jsonc, or a marker "sector:ID"',
+  },
+  'unidentifiable-sectors': {
+    severity: 'warning',
+    mend: 'take a reference that is not on the barrel, or record more turns',
+  },
+  'out-of-range': { severity: 'error', mend: 'correct the setting or its limits in machine.jsonc' },
+  'too-few-hits': { severity: 'note', mend: 'record more turns' },
+  'wrong-way-effect': { severity: 'warning', mend: 'check the sign of "perUnit" in machine.jsonc' },
+  'no-effect': {
+    severity: 'warning',
+    mend: 'check that the adjuster is free and that "shifts" names what it moves',
+  },
+  'out-of-reach': { severity: 'warning', mend: 'widen the named limit, or accept what is left' },
+  'no-rotation': {
+    severity: 'error',
+    mend: 'check the pattern, the tempo in take.jsonc and which channels were recorded',
+  },
+  'silent-track': { severity: 'warning', mend: 'check the recording: nothing was heard on this track' },
+  'bad-samples': {
+    severity: 'warning',
+    mend: 'export the recording again; samples that are not numbers were taken as silence',
+  },
+  'marker-outside': { severity: 'warning', mend: 'check that the markers belong to this recording' },
+  'header-disagrees': {
+    severity: 'warning',
+    mend: 'export the recording again; what could be read was used',
+  },
+  'unreadable-marker': { severity: 'warning', mend: 'correct the marker in its file' },
+  'unused-file': { severity: 'note', mend: 'nothing to do if the file is not part of the take' },
+  'unknown-sound': {
+    severity: 'note',
+    mend: 'name the sound under "labels" or the track under "tracks" in take.jsonc',
+  },
+} as const satisfies Record<string, { severity: 'note' | 'warning' | 'error'; mend: string }>;
+
+export type FindingKind = keyof typeof catalogue;
+
+export const findingKinds = Object.keys(catalogue) as [FindingKind, ...FindingKind[]];
+
+/** A finding with its catalogue's severity and mend; `message` is the sentence that states it. */
+export function finding<D extends object>(kind: FindingKind, message: string, details?: D) {
+  return { kind, severity: catalogue[kind].severity, ...(details as D), message, mend: catalogue[kind].mend };
+}

@@ -1,0 +1,24 @@
+/** The one shape of all checks: a pure function from what is known of a take to findings. */
+import type { Machine } from '../machine/machine.ts';
+import type { Take } from '../take/take.ts';
+import type { Hearing } from '../hits/hits.ts';
+import type { Strokes } from '../strokes/strokes.ts';
+import type { Finding, Group, PinNumbers } from '../results.ts';
+
+/** Everything known of a take before anything is judged. */
+export interface Study {
+  readonly machine: Machine;
+  readonly take: Take;
+  readonly hearing: Hearing;
+  readonly strokes: Strokes;
+  readonly groups: readonly Group[];
+  readonly pins: readonly PinNumbers[];
+}
+
+export interface Check {
+  /** Stable name, words joined by hyphens. */
+  readonly id: string;
+  /** One sentence for people: what it looks for. */
+  readonly looksFor: string;
+  readonly run: (study: Study) => readonly Finding[];
+}

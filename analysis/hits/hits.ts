@@ -1,0 +1,31 @@
+/** Hits in flat arrays: one entry a strike, ascending in time. Times in seconds from the files' common start. */
+export interface Hits {
+  readonly count: number;
+  /** The physical onset at the microphone, s. */
+  readonly timeS: Float64Array;
+  /** Standard deviation of `timeS` from hearing alone, s. */
+  readonly timeSdS: Float64Array;
+  /** Index into `take.tracks`; −1 where the hit is known from a marker alone. */
+  readonly track: Int32Array;
+  /** Index into the machine's channels; −1 where nobody could tell. */
+  readonly channel: Int32Array;
+  /** Peak level, dB re full scale; NaN for hits from markers. */
+  readonly levelDb: Float32Array;
+  /** Why a hit must not enter the numbers ("masked"), or null where it may. */
+  readonly why: readonly (string | null)[];
+}
+
+/** What was noticed about each track while listening; same order as `take.tracks`. */
+export interface TrackHearing {
+  /** Root mean square of the background, dB re full scale; −Infinity where it is digital silence. */
+  readonly noiseDb: number;
+  /** Samples in runs of three or more at full scale. */
+  readonly clippedSamples: number;
+  /** NaN and infinite samples, taken as 0. */
+  readonly badSamples: number;
+}
+
+export interface Hearing {
+  readonly hits: Hits;
+  readonly tracks: readonly TrackHearing[];
+}

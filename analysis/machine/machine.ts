@@ -1,0 +1,24 @@
+/** What a machine is, once its description has been read and checked. Everything downstream trusts these values. */
+import type { MachineDescription } from './schema.ts';
+
+/** A pin of the pattern: at this step of the barrel (0 to steps − 1) that channel is due. */
+export interface Pin {
+  readonly step: number;
+  /** Index into `machine.channels`. */
+  readonly channel: number;
+  /** 1-based line of pattern.csv, or null where the pattern came from a MIDI file. */
+  readonly line: number | null;
+}
+
+/** A machine description with its pattern: the part of the world that does not change while a take is recorded. */
+export interface Machine {
+  /** The checked contents of machine.jsonc, defaults filled in. */
+  readonly description: MachineDescription;
+  /** Path of machine.jsonc as the person knows it; used in messages. */
+  readonly file: string;
+  readonly patternFile: string;
+  /** Ascending by step, then channel; no two alike. */
+  readonly pins: readonly Pin[];
+  /** Index of the reference in `description.channels`. */
+  readonly reference: number;
+}

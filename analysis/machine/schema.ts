@@ -1,0 +1,131 @@
+/**
+ * machine.jsonc: one schema gives the types, the run-time check and the JSON Schema that editors complete from.
+ * Only the shape is checked here; what needs more than one field at once is checked in read.ts.
+ */
+import { z } from 'zod';
+
+/** An id: what files, labels and command lines refer to. No spaces, so that it can be typed and quoted safely. */
+const id = z
+  .string()
+  .regex(/^[\p{L}\p{N}][\p{L}\p{N}_.-]{0,63}$/u, 'an id is letters, digits, "-", "_" or ".", 64 at most')
+  .describe('Short name without spaces');
+
+const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
+
+const sector = z
+  .strictObject({
+    id,
+    from: step.describe('First step of the sector; it reaches to the next sector’s first'),
+    name: z.string().optional(),
+  })
+  .describe('A separately bolted part of the barrel');
+
+const barrel = z.strictObject({
+  steps: z.number().int().min(2).max(100_000).describe('Pin positions in one turn of the barrel'),
+  stepsPerBeat: z.number().positive().describe('Pin positions in one beat'),
+  diameterMm: z.number().positive().describe('Diameter of the pin circle, mm'),
+  sectors: z.array(sector).min(1).describe('In order of their first steps; the first is the anchor'),
+});
+
+const channel = z.strictObject({
+  id,
+  name: z.string().optional().describe('As people call it'),
+  onBarrel: z
+    .boolean()
+    .default(true)
+    .describe('false: on a shaft of its own, geared to the barrel; sectors do not move it'),
+  toleranceMs: z.number().positive().default(2).describe('Largest lateness that is good enough, ms'),
+  microphoneMm: z.number().min(0).optional().describe('Distance from striker to microphone, mm'),
+});
+
+const shifts = z
+  .strictObject({
+    sectors: z.array(z.string()).min(1).optional().describe('Sectors it moves; absent: all'),
+    channels: z.array(z.string()).min(1).optional().describe('Channels it moves; absent: all'),
+  })
+  .default({})
+  .describe('What it moves: sectors, channels, or where both meet; absent: everything');
+
+const perUnit = z
+  .union([
+    z.strictObject({
+      mm: z.number().describe('Shift along the pin circle for one unit, mm; positive is later'),
+      leverRatio: z
+        .number()
+        .positive()
+        .default(1)
+        .describe('Movement at the strike for one mm at the adjuster'),
+      atDiameterMm: z.number().positive().optional().describe('Where it acts; absent: the pin circle'),
+    }),
+    z.strictObject({
+      degrees: z.number().describe('Turn for one unit, degrees; positive is later'),
+      turnsPerBarrelTurn: z
+        .number()
+        .positive()
+        .default(1)
+        .describe('Turns of that shaft in one turn of the barrel'),
+    }),
+    z.strictObject({
+      dropMm: z.number().describe('Change of the drop height for one unit, mm; positive is higher and later'),
+      dropHeightMm: z.number().positive().describe('Drop height at setting 0, mm'),
+    }),
+    z.strictObject({ ms: z.number().describe('Lateness for one unit at every tempo, ms') }),
+  ])
+  .describe('What one unit of it does; a positive value makes what it shifts later');
+
+const adjuster = z.strictObject({
+  id,
+  unit: z.string().min(1).max(40).describe('What is counted: shim, notch, mm …'),
+  perUnit,
+  shifts,
+  installed: z.number().int().describe('Setting now, whole units'),
+  min: z.number().int().describe('Least setting'),
+  max: z.number().int().describe('Greatest setting'),
+  name: z.string().optional(),
+});
+
+const limit = z.strictObject({
+  adjusters: z.array(z.string()).min(1),
+  sumMin: z.number().optional().describe('Least sum of their settings'),
+  sumMax: z.number().optional().describe('Greatest sum of their settings'),
+  why: z.string().optional().describe('Shown where the limit stands in the way'),
+});
+
+const drive = z.strictObject({
+  beatsPerOutputTurn: z.number().positive().describe('Beats in one turn of the last stage’s output'),
+  stages: z
+    .array(
+      z.strictObject({
+        name: z.string(),
+        ratio: z.number().positive().describe('Input turns for one output turn'),
+      }),
+    )
+    .describe('From the motor outwards'),
+});
+
+export const machineSchema = z
+  .strictObject({
+    $schema: z.string().optional(),
+    name: z.string().min(1),
+    barrel,
+    pattern: z
+      .string()
+      .min(1)
+      .default('pattern.csv')
+      .describe('The pins: a .csv or .mid file beside this one'),
+    reference: z.string().describe('Channel against which all others are timed'),
+    channels: z.array(channel).min(1),
+    adjusters: z.array(adjuster).default([]),
+    limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
+    drive: drive.optional(),
+    notes: z
+      .record(z.string().regex(/^\d{1,3}$/), z.string())
+      .optional()
+      .describe('MIDI note number → channel, where the pattern is a MIDI file'),
+  })
+  .describe('A mechanical music machine');
+
+export type MachineDescription = z.output<typeof machineSchema>;
+export type Channel = MachineDescription['channels'][number];
+export type Adjuster = MachineDescription['adjusters'][number];
+export type Limit = MachineDescription['limits'][number];

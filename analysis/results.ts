@@ -1,0 +1,126 @@
+/**
+ * What an analysis says: report.json and the values in it. One schema gives the types and the check at the door
+ * where a report is read back. Times in seconds, lateness in ms, `ci95Ms` is the half-width of a 95 % interval,
+ * a number that is not known is null. Keys may be added; none is renamed or reused.
+ */
+import { z } from 'zod';
+import { findingKinds } from './catalogue.ts';
+
+const known = z.number().nullable();
+const channel = z.string();
+const sector = z.string();
+
+export const hitSchema = z.object({
+  timeS: z.number().describe('From the files’ common start, at the microphone'),
+  track: z
+    .number()
+    .int()
+    .nullable()
+    .describe('Index of the take’s track; null where a marker alone names the hit'),
+  channel: channel.nullable(),
+  turn: z.number().int().nullable(),
+  step: z.number().int().nullable(),
+  sector: sector.nullable(),
+  latenessMs: known,
+  timeSdS: known,
+  state: z.enum(['used', 'set-aside']),
+  why: z.string().optional(),
+});
+
+export const groupSchema = z.object({
+  channel,
+  sector: sector.nullable().describe('null: the whole channel'),
+  count: z.number().int().describe('Strokes used'),
+  meanMs: known,
+  medianMs: known,
+  sdMs: known.describe('Robust spread of all its strokes'),
+  ci95Ms: known.describe('For the mean of the pins now fitted'),
+  pinSdMs: known.describe('Scatter from pin to pin, chance taken off'),
+  repeatabilityMs: known.describe('Spread of one pin from turn to turn, pooled over its pins'),
+});
+
+export const pinSchema = z.object({
+  channel,
+  step: z.number().int(),
+  count: z.number().int(),
+  meanMs: known,
+  ci95Ms: known,
+  repeatabilityMs: known,
+});
+
+export const findingSchema = z.object({
+  kind: z.enum(findingKinds),
+  severity: z.enum(['note', 'warning', 'error']),
+  channel: channel.optional(),
+  sector: sector.optional(),
+  step: z.number().int().optional(),
+  foundStep: z.number().int().optional(),
+  turn: z.number().int().optional(),
+  adjuster: z.string().optional(),
+  file: z.string().optional(),
+  place: z.string().optional(),
+  message: z.string(),
+  mend: z.string().optional(),
+});
+
+export const adviceSchema = z.object({
+  settings: z
+    .array(
+      z.object({
+        adjuster: z.string(),
+        unit: z.string(),
+        installed: z.number().int(),
+        proposed: z.number().int(),
+      }),
+    )
+    .describe('Only adjusters whose setting changes'),
+  predicted: z.array(
+    z.object({
+      channel,
+      sector,
+      beforeMs: known,
+      afterMs: known,
+      ci95Ms: known,
+      toleranceMs: z.number().optional(),
+    }),
+  ),
+  effects: z
+    .array(
+      z.object({
+        adjuster: z.string(),
+        msPerUnit: known,
+        sdMs: known,
+        from: z.enum(['geometry', 'takes']),
+      }),
+    )
+    .optional(),
+  /** One plain sentence: nothing to do, do this, or out of reach and why. */
+  summary: z.string(),
+  worstBeforeMs: known,
+  worstAfterMs: known,
+  proven: z.boolean().describe('true where the solver proved the proposal optimal'),
+});
+
+export const reportSchema = z.object({
+  schema: z.literal(1),
+  machine: z.string(),
+  take: z.string(),
+  tempo: z.object({ bpm: known, bpmCi95: known, secondsPerTurn: known }),
+  recorded: z.string().nullable(),
+  settings: z.record(z.string(), z.number()),
+  tracks: z.array(
+    z.object({ file: z.string(), track: z.number().int(), sampleRate: z.number(), noiseDb: known }),
+  ),
+  hits: z.array(hitSchema),
+  groups: z.array(groupSchema),
+  pins: z.array(pinSchema),
+  findings: z.array(findingSchema),
+  advice: adviceSchema,
+});
+
+export type HitRow = z.output<typeof hitSchema>;
+export type Group = z.output<typeof groupSchema>;
+export type PinNumbers = z.output<typeof pinSchema>;
+export type Finding = z.output<typeof findingSchema>;
+export type Advice = z.output<typeof adviceSchema>;
+export type Report = z.output<typeof reportSchema>;

@@ -1,0 +1,64 @@
+/** Strokes: hits that were given a channel, a pin and a turn, and their lateness against the reference. */
+import type { Hits } from '../hits/hits.ts';
+
+export interface Strokes {
+  /** The hits these arrays run beside; same order, same length. */
+  readonly hits: Hits;
+  /** Turn of the barrel, 0 for the turn in which the take starts; −1 where the hit has no pin. */
+  readonly turn: Int32Array;
+  /** Step of the pin in the pattern; −1 where the hit has no pin. */
+  readonly step: Int32Array;
+  /** ms after the smooth rotation says it was due; NaN where the hit has no pin. */
+  readonly latenessMs: Float64Array;
+  /** null = used; otherwise why it is set aside ("misplaced pin", "no pin here", "masked", "outlier" …). */
+  readonly why: readonly (string | null)[];
+  readonly rotation: Rotation;
+  readonly misplaced: readonly MisplacedPin[];
+  /** Strokes that the pattern asked for, between the first and last turn heard, and nobody heard. */
+  readonly missing: readonly MissingStroke[];
+}
+
+/** How the barrel turned during the take. */
+export interface Rotation {
+  /** false where no rotation could be fitted: then no hit has a pin. */
+  readonly found: boolean;
+  readonly secondsPerTurn: number;
+  readonly secondsPerTurnCi95: number;
+  /** Barrel position (in steps, unwrapped: turn·steps + step) at t = 0. */
+  readonly startPosition: number;
+  /** Time at which an unwrapped position was reached, s: the smooth rotation. */
+  readonly timeAt: (position: number) => number;
+  /** Other start steps that explain the take as well; empty where the rotation is unambiguous. */
+  readonly rivals: readonly number[];
+  /** How the start was settled where rivals exist. */
+  readonly settledBy: 'pattern' | 'startStep' | 'sector-markers' | 'unsettled';
+  /**
+   * Weight of each reference stroke in a mean of `timeAt` over the given positions: what the reference's own noise
+   * does to a group's mean. Index = position in `referenceHits`.
+   */
+  readonly referenceWeights: (positions: Float64Array) => Float64Array;
+  /** Indices (into hits) of the reference strokes the rotation was fitted to. */
+  readonly referenceHits: Int32Array;
+  /** Standard deviation of a reference stroke about the smooth rotation, s. */
+  readonly referenceSdS: number;
+  /** Only where the reference is on the barrel: each sector's step, ms, and its half-width; sums to zero. */
+  readonly referenceSectors: readonly {
+    readonly sector: number;
+    readonly stepMs: number;
+    readonly ci95Ms: number;
+  }[];
+}
+
+export interface MisplacedPin {
+  readonly channel: number;
+  readonly step: number;
+  readonly foundStep: number;
+  readonly count: number;
+}
+
+export interface MissingStroke {
+  readonly channel: number;
+  readonly step: number;
+  readonly turn: number;
+  readonly dueS: number;
+}

@@ -1,0 +1,61 @@
+/** One recording session as read: tracks of samples, markers, and what the person said about it. */
+import type { TakeDescription } from './schema.ts';
+
+/** One track of one audio file. Several files in a take start together. */
+export interface Track {
+  readonly file: string;
+  /** 0-based track (audio channel) within the file. */
+  readonly track: number;
+  /** Hz */
+  readonly sampleRate: number;
+  /** Samples in the track. */
+  readonly length: number;
+  /** Indices of the machine's channels that may sound here: those of take.jsonc's `tracks`, else all. */
+  readonly channels: readonly number[];
+  /** true where take.jsonc's `tracks` (or a file named for a channel) said so, false where nothing did. */
+  readonly assigned: boolean;
+  /**
+   * Samples `from` up to, not including, `to`, full scale ±1; what lies outside the track is 0. Samples that are not
+   * finite are returned as they are. Results never depend on how the reads are cut.
+   */
+  read(from: number, to: number): Promise<Float32Array>;
+}
+
+/** A labelled instant or range that a recorder exported, read from any marker file. */
+export interface Marker {
+  readonly timeS: number;
+  /** null for an instant */
+  readonly endS: number | null;
+  readonly label: string;
+  readonly file: string;
+  /** "line 3", "cue 2": for messages */
+  readonly place: string;
+  /** What the label means on this machine. */
+  readonly meaning:
+    | { readonly kind: 'hit'; readonly channel: number }
+    | { readonly kind: 'sector'; readonly sector: number }
+    | { readonly kind: 'note' };
+}
+
+export interface Take {
+  /** The take folder's name. */
+  readonly name: string;
+  /** The checked contents of take.jsonc; {} where there is none. */
+  readonly description: TakeDescription;
+  /** ISO 8601, or null where nothing says when. */
+  readonly recorded: string | null;
+  /** Adjuster id → setting while recording, every adjuster of the machine. */
+  readonly settings: Readonly<Record<string, number>>;
+  readonly tracks: readonly Track[];
+  /** Ascending in time. */
+  readonly markers: readonly Marker[];
+  /** Things the reader noticed that a person should know; the checks turn them into findings. */
+  readonly notices: readonly Notice[];
+}
+
+export interface Notice {
+  readonly kind: 'bad-samples' | 'marker-outside' | 'header-disagrees' | 'unreadable-marker' | 'unused-file';
+  readonly file: string;
+  readonly place: string;
+  readonly message: string;
+}

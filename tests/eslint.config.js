@@ -1,0 +1,74 @@
+// Type-aware rules, and the one direction in which imports may run (DEVELOPERS.md, "Layers").
+import tseslint from 'typescript-eslint';
+
+/** Folders of the core in the order of the data's way; each may import what stands before it, never after. */
+const order = ['numbers', 'machine', 'take', 'hits', 'strokes', 'checks', 'advice', 'report'];
+
+const hostModules = {
+  regex: '^(vscode|node:.*|fs|path|os|child_process|worker_threads|buffer|url|crypto)$',
+  message: 'analysis/ is pure: take what you need of the host through ports.ts',
+};
+const hostFolders = {
+  regex: '/(extension|samples|tests)/',
+  message: 'analysis/ never imports from extension/, samples/ or tests/',
+};
+const hostGlobals = [
+  'window',
+  'document',
+  'navigator',
+  'process',
+  'Buffer',
+  'require',
+  'localStorage',
+  'fetch',
+  'setTimeout',
+  'setInterval',
+  '__dirname',
+  '__filename',
+].map((name) => ({ name, message: 'analysis/ is pure: take what you need of the host through ports.ts' }));
+
+const layers = order.map((folder, i) => ({
+  files: [`analysis/${folder}/**/*.ts`],
+  rules: {
+    'no-restricted-imports': [
+      'error',
+      {
+        patterns: [
+          hostModules,
+          hostFolders,
+          ...order.slice(i + 1).map((later) => ({
+            regex: `^\\.\\./${later}/`,
+            message: `data goes one way: ${folder}/ comes before ${later}/`,
+          })),
+          ...(i < order.length
+            ? [{ regex: '^\\.\\./pipeline', message: 'the pipeline imports the stages, not they it' }]
+            : []),
+        ],
+      },
+    ],
+  },
+}));
+
+export default tseslint.config(
+  { ignores: ['**/dist/**', '**/node_modules/**', 'demo-machine/**'] },
+  {
+    files: ['**/*.ts'],
+    extends: [tseslint.configs.recommendedTypeChecked],
+    languageOptions: { parserOptions: { project: '../tsconfig.json', tsconfigRootDir: import.meta.dirname } },
+    rules: {
+      '@typescript-eslint/no-unused-vars': ['error', { argsIgnorePattern: '^_' }],
+      '@typescript-eslint/switch-exhaustiveness-check': 'error',
+      '@typescript-eslint/consistent-type-imports': 'error',
+      'max-lines': ['error', { max: 400, skipBlankLines: true, skipComments: true }],
+      eqeqeq: 'error',
+    },
+  },
+  {
+    files: ['analysis/**/*.ts'],
+    rules: {
+      'no-restricted-globals': ['error', ...hostGlobals],
+      'no-restricted-imports': ['error', { patterns: [hostModules, hostFolders] }],
+    },
+  },
+  ...layers,
+);
