@@ -1,0 +1,49 @@
+/** The whole way of the data: take → hits → strokes → checks → advice → report. Each stage has a folder of its own. */
+import { advise, adviceFindings } from './advice/advise.ts';
+import { runChecks } from './checks/index.ts';
+import type { Check } from './checks/check.ts';
+import { hear } from './hits/hear.ts';
+import type { Machine } from './machine/machine.ts';
+import type { IntegerSolver, Run, SourceFile } from './ports.ts';
+import { buildReport } from './report/report.ts';
+import type { Report } from './results.ts';
+import { summariseGroups } from './strokes/groups.ts';
+import { layOnBarrel } from './strokes/lay.ts';
+import { summarisePins } from './strokes/pins.ts';
+import { readTake } from './take/read.ts';
+
+/** What an analysis starts from. */
+export interface TakeInput {
+  readonly machine: Machine;
+  /** The take folder's name. */
+  readonly name: string;
+  readonly files: readonly SourceFile[];
+  /** This take's report from an earlier analysis: its settings and date are frozen there. */
+  readonly earlier: Report | null;
+  /** Reports of the machine's earlier takes, oldest first; advice learns from them. */
+  readonly history: readonly Report[];
+  /** Checks that others registered, run after the built-in ones. */
+  readonly extraChecks?: readonly Check[];
+}
+
+/**
+ * Analyses one take.
+ *
+ * @throws InputProblem where a file of the take cannot be used; the signal's reason when the run is stopped
+ */
+export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
+  const { machine, name, files, earlier, history, extraChecks } = input;
+  const take = await readTake(name, files, machine, frozenBy(earlier), run);
+  const hearing = await hear(take, machine, run);
+  const strokes = layOnBarrel(hearing, machine, take);
+  const groups = summariseGroups(strokes, machine);
+  const pins = summarisePins(strokes, machine);
+  const study = { machine, take, hearing, strokes, groups, pins };
+  const measured = buildReport(study, runChecks(study, extraChecks));
+  const advice = await advise(machine, [...history, measured], solve, run);
+  return { ...measured, advice, findings: [...measured.findings, ...adviceFindings(machine, advice)] };
+}
+
+function frozenBy(earlier: Report | null) {
+  return { recordedBefore: earlier?.recorded ?? null, settingsBefore: earlier?.settings ?? null };
+}
