@@ -1,0 +1,99 @@
+/**
+ * What an adjuster does, by geometry and free fall alone. Settings are whole units, lateness is ms and positive is
+ * later; `secondsPerTurn` is the barrel's turn. What takes taught about an adjuster is added in advice/.
+ */
+import type { Machine } from './machine.ts';
+import type { Adjuster, MachineDescription } from './schema.ts';
+
+/** m/s², exact by definition: standard gravity, 3rd CGPM (1901), in NIST SP 330 (cited from memory). */
+export const standardGravity = 9.80665;
+
+/** Seconds in one turn of the barrel at `bpm` beats a minute. */
+export function secondsPerTurnAt(bpm: number, { barrel }: MachineDescription): number {
+  return ((barrel.steps / barrel.stepsPerBeat) * 60) / bpm;
+}
+
+/**
+ * Index of the sector that holds a step (0 to steps − 1). Where the first sector starts later than step 0, the steps
+ * before it belong to the last sector, which runs on through the barrel's zero.
+ */
+export function sectorOf({ barrel }: MachineDescription, step: number): number {
+  const index = barrel.sectors.findLastIndex((sector) => sector.from <= step);
+  return index === -1 ? barrel.sectors.length - 1 : index;
+}
+
+/** Free fall from rest through `heightMm`, in ms: √(2h/g). NaN where there is nothing to fall through (≤ 0 mm). */
+export function fallMs(heightMm: number): number {
+  // √(2·(h/1000)/g) s in ms
+  return heightMm > 0 ? 1000 * Math.sqrt((2 * heightMm) / 1000 / standardGravity) : NaN;
+}
+
+/**
+ * Ms by which an adjuster shifts what it moves when its setting goes `from` → `to`; positive is later. NaN where a
+ * setting leaves a drop height of 0 mm or less, since such a striker does not strike: callers leave that setting out.
+ */
+export function shiftMs(
+  { perUnit }: Adjuster,
+  from: number,
+  to: number,
+  { barrel }: MachineDescription,
+  secondsPerTurn: number,
+): number {
+  if ('dropMm' in perUnit) {
+    const heightMm = (setting: number) => perUnit.dropHeightMm + setting * perUnit.dropMm;
+    return fallMs(heightMm(to)) - fallMs(heightMm(from));
+  }
+  const units = to - from;
+  if ('ms' in perUnit) return units * perUnit.ms;
+  if ('degrees' in perUnit) {
+    const shaftTurns = perUnit.degrees / 360;
+    return units * shaftTurns * ((1000 * secondsPerTurn) / perUnit.turnsPerBarrelTurn);
+  }
+  const circumferenceMm = Math.PI * (perUnit.atDiameterMm ?? barrel.diameterMm);
+  return (units * perUnit.mm * perUnit.leverRatio * 1000 * secondsPerTurn) / circumferenceMm;
+}
+
+/**
+ * Whether an adjuster moves a channel (index) in a sector (index); with null for the sector, whether it moves the
+ * channel in any sector. Where it names sectors and channels it moves where both meet; a channel that is not on the
+ * barrel is not moved by an adjuster that names sectors.
+ */
+export function moves(machine: Machine, adjuster: Adjuster, channel: number, sector: number | null): boolean {
+  const { channels, barrel } = machine.description;
+  const { shifts } = adjuster;
+  if (shifts.channels && !shifts.channels.includes(channels[channel].id)) return false;
+  if (!shifts.sectors) return true;
+  if (!channels[channel].onBarrel) return false;
+  return sector === null || shifts.sectors.includes(barrel.sectors[sector].id);
+}
+
+/** Share of the reference's pins that an adjuster moves, 0 to 1; the whole of `latenessChangeMs` rests on it. */
+export function shareOfReference(machine: Machine, adjuster: Adjuster): number {
+  const sectors = machine.pins
+    .filter((pin) => pin.channel === machine.reference)
+    .map((pin) => sectorOf(machine.description, pin.step));
+  const moved = sectors.filter((sector) => moves(machine, adjuster, machine.reference, sector));
+  return moved.length / sectors.length;
+}
+
+/**
+ * What a change of one adjuster does to lateness as it is measured, in ms: one number for each channel × sector at
+ * `channel · sectors + sector`. Lateness counts from the reference's own mean, so the mean shift of the reference's
+ * pins is taken off all of them, the reference's own groups included. NaN as for `shiftMs`.
+ */
+export function latenessChangeMs(
+  machine: Machine,
+  adjuster: Adjuster,
+  from: number,
+  to: number,
+  secondsPerTurn: number,
+): Float64Array {
+  const { channels, barrel } = machine.description;
+  const shift = shiftMs(adjuster, from, to, machine.description, secondsPerTurn);
+  const ofReference = shift * shareOfReference(machine, adjuster);
+  const sectors = barrel.sectors.length;
+  return Float64Array.from({ length: channels.length * sectors }, (_, group) => {
+    const moved = moves(machine, adjuster, Math.floor(group / sectors), group % sectors);
+    return (moved ? shift : 0) - ofReference;
+  });
+}
