@@ -4,7 +4,7 @@
  * "Cookbook formulae for audio EQ biquad filter coefficients" (W3C note 2021), and the bilinear first-order shelf.
  */
 import type { Random } from './random.ts';
-import { soundFrom, type Sound } from './place.ts';
+import type { Sound } from './place.ts';
 
 export interface ColourRange {
   /** Shelf above `shelfHz`: uniform within ± this. */
@@ -47,7 +47,7 @@ export function coloured(sound: Sound, random: Random, range: ColourRange = usua
     for (const filter of filters) samples = run(filter, samples);
     samples.reverse();
   }
-  return { ...soundFrom(sound.name, Float32Array.from(samples), sound.sampleRate), onset: sound.onset };
+  return { ...sound, samples: Float32Array.from(samples) };
 }
 
 /** b0 + b1 z⁻¹ + b2 z⁻² over 1 + a1 z⁻¹ + a2 z⁻². */

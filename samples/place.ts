@@ -10,7 +10,7 @@ export interface Sound {
   readonly samples: Float32Array;
   /** Hz */
   readonly sampleRate: number;
-  /** Sample at which it starts to sound: the first above 1 % of the peak. */
+  /** Where it starts to sound, in samples: the first above 1 % of the peak, in the recording as it was before any filter. */
   readonly onset: number;
 }
 
@@ -45,9 +45,7 @@ export function atFraction(sound: Sound, sampleRate: number, onsetS: number): Pl
   const fraction = start - whole;
   if (fraction === 0) return { samples: sound.samples, from: whole };
   // out[n] = Σ x[k]·h(n − fraction − k): one set of taps for the whole sound.
-  const taps = Float64Array.from({ length: 2 * halfWidth }, (_, j) =>
-    windowedSinc(j - halfWidth + 1 - fraction, halfWidth, kaiserBeta),
-  );
+  const taps = tapsAt(fraction);
   return { samples: convolve(sound.samples, taps), from: whole - halfWidth + 1 };
 }
 
@@ -58,13 +56,16 @@ export function mix(track: Float32Array, samples: Float32Array, from: number, ga
   for (let i = first; i < last; i++) track[from + i] += gain * samples[i];
 }
 
-/** The sound without what lies above 0.9 of its Nyquist frequency; its onset found anew. */
+/**
+ * The sound without what lies above 0.9 of its Nyquist frequency. Its onset stays where the recording had it: a filter's ringing
+ * before a sharp attack is not the strike.
+ */
 export function bandLimited(sound: Sound): Sound {
   const taps = Float64Array.from({ length: 2 * bandHalfWidth + 1 }, (_, j) => {
     const x = j - bandHalfWidth;
     return bandEdge * windowedSinc(bandEdge * x, bandEdge * (bandHalfWidth + 1), kaiserBeta);
   });
-  return soundFrom(sound.name, convolve(sound.samples, taps), sound.sampleRate);
+  return { ...sound, samples: convolve(sound.samples, taps), onset: sound.onset + bandHalfWidth };
 }
 
 /**
@@ -80,16 +81,22 @@ export function resampled(sound: Sound, sampleRate: number): Sound {
   const { samples } = sound;
   const lead = Math.ceil(halfWidth / ratio);
   const out = new Float32Array(Math.ceil(samples.length / ratio) + 2 * lead);
+  // The place between source samples comes round again after at most `sampleRate` outputs: 160 for 44.1 to 48 kHz.
+  const phases = new Map<number, Float64Array>();
   for (let n = 0; n < out.length; n++) {
-    const at = (n - lead) * ratio;
-    const whole = Math.floor(at);
+    const position = (n - lead) * sound.sampleRate;
+    const whole = Math.floor(position / sampleRate);
+    const phase = position - whole * sampleRate;
+    let taps = phases.get(phase);
+    if (!taps) phases.set(phase, (taps = tapsAt(-phase / sampleRate)));
     let sum = 0;
-    const last = Math.min(samples.length - 1, whole + halfWidth);
-    for (let k = Math.max(0, whole - halfWidth + 1); k <= last; k++)
-      sum += samples[k] * windowedSinc(at - k, halfWidth, kaiserBeta);
+    for (let j = 0; j < taps.length; j++) {
+      const k = whole - (j - halfWidth + 1);
+      if (k >= 0 && k < samples.length) sum += samples[k] * taps[j];
+    }
     out[n] = sum;
   }
-  return soundFrom(sound.name, out, sampleRate);
+  return { ...sound, samples: out, sampleRate, onset: lead + sound.onset / ratio };
 }
 
 /** A sound whose onset is measured: the first sample above 1 % of the peak. */
@@ -113,6 +120,13 @@ export function convolve(x: Float32Array, taps: Float64Array): Float32Array {
     for (let i = 0; i < x.length; i++) out[i + j] += tap * x[i];
   }
   return Float32Array.from(out);
+}
+
+/** h(j − fraction) for j from 1 − halfWidth to halfWidth: the taps that delay by a fraction of a sample, between −1 and 1. */
+function tapsAt(fraction: number): Float64Array {
+  return Float64Array.from({ length: 2 * halfWidth }, (_, j) =>
+    windowedSinc(j - halfWidth + 1 - fraction, halfWidth, kaiserBeta),
+  );
 }
 
 function windowedSinc(x: number, half: number, beta: number): number {
