@@ -2,9 +2,9 @@
  * Plays a machine whose every fault is known. In: a machine, what is wrong with it, and how it is played.
  * Out: each strike with its time, and the numbers a perfect measurement would find.
  */
+import { moves, secondsPerTurnAt, sectorOf, shiftMs } from '../analysis/machine/effects.ts';
 import type { Machine } from '../analysis/machine/machine.ts';
 import type { Random } from './random.ts';
-import { adjusterMs } from './shift.ts';
 
 /** What is wrong with a machine. Whatever is left out is perfect. All lateness in ms, positive is late. */
 export interface Truth {
@@ -95,11 +95,11 @@ const earliestS = 0;
 
 export function play(machine: Machine, truth: Truth, how: Performance, random: Random): Played {
   const { description, pins, reference } = machine;
-  const { steps, stepsPerBeat } = description.barrel;
+  const { steps } = description.barrel;
   const channelIndex = new Map(description.channels.map((channel, i) => [channel.id, i]));
   const start = how.startPosition ?? 0;
   const end = start + how.turns * steps;
-  const nominalS = ((steps / stepsPerBeat) * 60) / how.bpm;
+  const nominalS = secondsPerTurnAt(how.bpm, description);
   const turnTime = rotation(truth, nominalS, start / steps);
 
   const fitted = pins.map((pin, i) => {
@@ -167,7 +167,7 @@ export function play(machine: Machine, truth: Truth, how: Performance, random: R
   const right = fitted.flatMap((pin, i) =>
     pin.misplaced
       ? []
-      : [{ ...pin, sector: sectorOf(machine, pin.step), ms: pin.latenessMs - zeroMs, count: sounded[i] }],
+      : [{ ...pin, sector: sectorOf(description, pin.step), ms: pin.latenessMs - zeroMs, count: sounded[i] }],
   );
   const durationS = turnTime(end / steps);
   return {
@@ -205,14 +205,15 @@ function offsetMs(
 ): number {
   const { channels, adjusters, barrel } = machine.description;
   const { id, onBarrel } = channels[channel];
-  const sector = sectorOf(machine, step);
+  const sector = sectorOf(machine.description, step);
   let ms = truth.channelMs?.[id] ?? 0;
   if (onBarrel) ms += truth.sectorMs?.[barrel.sectors[sector].id] ?? 0;
   for (const adjuster of adjusters) {
+    if (!moves(machine, adjuster, channel, sector)) continue;
     const built = truth.builtWith?.[adjuster.id] ?? adjuster.installed;
     const now = how.settings?.[adjuster.id] ?? built;
     const factor = truth.effectFactor?.[adjuster.id] ?? 1;
-    ms += factor * adjusterMs(machine, adjuster, built, now, turnS, channel, sector);
+    ms += factor * shiftMs(adjuster, built, now, machine.description, turnS);
   }
   return ms;
 }
@@ -240,13 +241,6 @@ function groupsOf(
       };
     }),
   );
-}
-
-/** Index of the sector that carries a step; the last one reaches around to the first one's start. */
-function sectorOf(machine: Machine, step: number): number {
-  const { sectors } = machine.description.barrel;
-  const found = sectors.findLastIndex((sector) => sector.from <= step);
-  return found === -1 ? sectors.length - 1 : found;
 }
 
 function mean(values: readonly number[]): number {
