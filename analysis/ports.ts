@@ -26,7 +26,11 @@ export interface Run {
 /** Solves a mixed-integer program given as text in the CPLEX LP format. */
 export type IntegerSolver = (
   model: string,
-  options?: { readonly timeLimitS?: number },
+  options?: {
+    readonly timeLimitS?: number;
+    /** Values to start from, by variable; need be neither complete nor feasible. */
+    readonly start?: ReadonlyMap<string, number>;
+  },
 ) => Promise<IntegerSolution>;
 
 export interface IntegerSolution {
