@@ -105,6 +105,26 @@ export const reportSchema = z.object({
   schema: z.literal(1),
   machine: z.string(),
   take: z.string(),
+  /** What the machine was when it was measured, so that a report can be read without machine.jsonc. */
+  channels: z
+    .array(
+      z.object({
+        id: channel,
+        name: z.string().optional(),
+        toleranceMs: z.number(),
+        reference: z.boolean(),
+        onBarrel: z.boolean(),
+      }),
+    )
+    .optional()
+    .describe('In the machine’s order'),
+  barrel: z
+    .object({
+      steps: z.number().int(),
+      stepsPerBeat: z.number(),
+      sectors: z.array(z.object({ id: sector, from: z.number().int() })),
+    })
+    .optional(),
   tempo: z.object({ bpm: known, bpmCi95: known, secondsPerTurn: known }),
   recorded: z.string().nullable(),
   settings: z.record(z.string(), z.number()),

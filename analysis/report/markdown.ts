@@ -1,0 +1,119 @@
+/** report.md: a report in Markdown, from the built-in template or a person's own. */
+import type { Report } from '../results.ts';
+import { pageOf } from './page.ts';
+import { fill, type Template } from './template.ts';
+
+/** Name of the picture that stands beside report.md. */
+export const plotFile = 'report.svg';
+
+/**
+ * The report as Markdown.
+ *
+ * @param own a person's own template (`templates/report.md.hbs`) in place of the built-in one
+ * @throws InputProblem where the person's template cannot be used
+ */
+export function renderReport(report: Report, own?: Template): string {
+  return fill(own ?? builtIn, { ...pageOf(report), plot: plotFile });
+}
+
+/** The built-in template, also the one to start one's own from. */
+export const reportTemplate = `# {{machine}}: take {{take}}
+
+**{{verdict.sentence}}**
+
+{{strokes}} measured{{#if recorded}}, recorded {{recorded}}{{/if}}. Positive is late, negative early, against the reference's own mean.
+
+![Lateness by sector for each channel: every stroke, mean, 95 % interval and tolerance]({{plot}})
+
+## What to change
+
+{{advice.summary}}
+{{#if advice.settings}}
+
+> **{{safety}}**
+
+| adjuster | now | proposed | change |
+| --- | ---: | ---: | --- |
+{{#each advice.settings}}
+| {{adjuster}} | {{installed}} | {{proposed}} | {{change}} ({{unit}}) |
+{{/each}}
+
+Largest mean lateness: {{advice.worstBefore}} ms now, {{advice.worstAfter}} ms predicted.{{#unless advice.proven}} The search stopped before it could prove that nothing is better.{{/unless}}
+{{/if}}
+{{#if advice.predicted}}
+
+| channel | sector | now, ms | predicted, ms | early · late | |
+| --- | --- | ---: | ---: | :---: | --- |
+{{#each advice.predicted}}
+| {{name}} | {{sector}} | {{before}} | {{after}} | \`{{bar}}\` | {{judgement}} |
+{{/each}}
+{{/if}}
+
+## Lateness
+
+| channel | sector | mean, ms | early · late | | strokes | pin to pin, ms | repeatability, ms | tolerance, ms |
+| --- | --- | ---: | :---: | --- | ---: | ---: | ---: | ---: |
+{{#each groups}}
+| {{name}}{{#if reference}} (reference){{/if}} | {{sector}} | {{mean}} | \`{{bar}}\` | {{judgement}} | {{count}} | {{pinScatter}} | {{repeatability}} | {{tolerance}} |
+{{/each}}
+
+## Findings
+{{#each findings}}
+
+- **{{severity}}, {{kind}}:** {{message}}{{#if where}} ({{where}}){{/if}}{{#if mend}}<br>To mend it: {{mend}}.{{/if}}
+{{else}}
+
+Nothing else was noticed.
+{{/each}}
+
+## Tempo
+
+{{#if tempo.bpm}}
+{{tempo.bpm}} ± {{tempo.bpmCi95}} beats a minute; one turn of the barrel takes {{tempo.secondsPerTurn}} s.
+{{else}}
+No rotation could be fitted to what was heard.
+{{/if}}
+
+## Settings while recording
+{{#if settings}}
+
+| adjuster | setting |
+| --- | ---: |
+{{#each settings}}
+| {{adjuster}} | {{setting}} |
+{{/each}}
+{{else}}
+
+The machine has no adjusters.
+{{/if}}
+
+## What was heard
+{{#if tracks}}
+
+| file | track | samples a second | background | strokes used, set aside |
+| --- | ---: | ---: | ---: | --- |
+{{#each tracks}}
+| {{file}} | {{track}} | {{sampleRate}} | {{noise}} | {{#each heard}}{{#unless @first}}; {{/unless}}{{channel}}: {{used}}, {{setAside}}{{else}}nothing{{/each}} |
+{{/each}}
+{{else}}
+
+No audio: the hits come from markers alone.
+{{/if}}
+{{#if setAside}}
+
+Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){{/each}}.
+{{/if}}
+
+## How to read the numbers
+
+- **Lateness** is a stroke's time less the time at which the reference says it was due. Zero is the reference's own mean.
+- **mean ± interval**: the mean of the pins now fitted lies within the interval in 95 of 100 takes like this one. LATE and EARLY
+  are said where the whole interval is beyond tolerance; "maybe" where it reaches across.
+- **early · late**: the brackets are the tolerance, \`¦\` is due; \`<\` leans early, \`>\` late, \`+\` goes on past the end.
+- **pin to pin** is how the pins of one group differ from each other, chance taken off. It is there at every turn, and a
+  shim moves all of them together, so no shim mends it.
+- **repeatability** is how one pin's stroke varies from turn to turn.
+- **–** is a number that is not known.
+`;
+
+const builtIn: Template = { file: 'built-in report template', text: reportTemplate };

@@ -1,0 +1,136 @@
+/**
+ * What templates are given: a report as words and figures, every text safe for Markdown. These names are the
+ * interface of people's own templates: names may be added, none is renamed.
+ */
+import type { Report } from '../results.ts';
+import { markdownText } from './markdown-text.ts';
+import {
+  bar,
+  channelsOf,
+  figures,
+  judge,
+  judgementWords,
+  plural,
+  readingsOf,
+  signed,
+  verdictOf,
+  withInterval,
+} from './reading.ts';
+
+/** Stands before every instruction to change something on the machine. Titles only: their text is the law's. */
+export const safetyLine =
+  'Before anything on the machine is changed: stop the drive, isolate it and lock it out, and let moving and raised ' +
+  'parts come to rest (29 CFR 1910.147 lockout/tagout; ISO 14118 unexpected start-up; ISO 13854 gaps against ' +
+  'crushing). Local codes and licensed electricians come before anything printed here.';
+
+/** What `report.md.hbs` and `entry.md.hbs` can ask for. */
+export function pageOf(report: Report) {
+  const facts = new Map(channelsOf(report).map((channel) => [channel.id, channel]));
+  const nameOf = (id: string) => markdownText(facts.get(id)?.name ?? id);
+  const { advice, tempo } = report;
+  const verdict = verdictOf(report);
+  return {
+    machine: markdownText(report.machine),
+    take: markdownText(report.take),
+    recorded: report.recorded === null ? null : markdownText(report.recorded),
+    date: report.recorded === null ? null : markdownText(report.recorded.slice(0, 10)),
+    verdict: { state: verdict.state, sentence: markdownText(verdict.sentence) },
+    tempo: {
+      bpm: tempo.bpm === null ? null : tempo.bpm.toFixed(3),
+      bpmCi95: tempo.bpmCi95 === null ? '?' : tempo.bpmCi95.toFixed(3),
+      secondsPerTurn: tempo.secondsPerTurn === null ? '–' : tempo.secondsPerTurn.toFixed(4),
+    },
+    safety: safetyLine,
+    advice: {
+      summary: markdownText(advice.summary),
+      proven: advice.proven,
+      worstBefore: figures(advice.worstBeforeMs),
+      worstAfter: figures(advice.worstAfterMs),
+      settings: advice.settings.map(({ adjuster, unit, installed, proposed }) => ({
+        adjuster: markdownText(adjuster),
+        unit: markdownText(unit),
+        installed,
+        proposed,
+        change: `${proposed < installed ? 'take out' : 'add'} ${Math.abs(proposed - installed)}`,
+        difference: `${proposed < installed ? '−' : '+'}${Math.abs(proposed - installed)}`,
+      })),
+      predicted: advice.predicted.map(({ channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs }) => {
+        const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? 2;
+        return {
+          channel: markdownText(channel),
+          name: nameOf(channel),
+          sector: markdownText(sector),
+          before: signed(beforeMs),
+          after: withInterval(afterMs, ci95Ms),
+          bar: bar(afterMs, tolerance),
+          judgement: judgementWords[judge(afterMs, ci95Ms, tolerance)],
+        };
+      }),
+    },
+    groups: readingsOf(report).map(({ channel, sector, group, judgement }) => ({
+      channel: markdownText(channel.id),
+      name: markdownText(channel.name),
+      sector: markdownText(sector),
+      count: group.count,
+      mean: withInterval(group.meanMs, group.ci95Ms),
+      median: signed(group.medianMs),
+      spread: figures(group.sdMs),
+      pinScatter: figures(group.pinSdMs),
+      repeatability: figures(group.repeatabilityMs),
+      tolerance: figures(channel.toleranceMs),
+      bar: bar(group.meanMs, channel.toleranceMs),
+      judgement: judgementWords[judgement],
+      reference: channel.reference,
+    })),
+    findings: report.findings.map(({ severity, kind, message, mend, file, place }) => ({
+      severity,
+      kind,
+      message: markdownText(message),
+      mend: mend === undefined ? null : markdownText(mend),
+      where: file === undefined ? null : markdownText([file, place].filter(Boolean).join(', ')),
+    })),
+    settings: Object.entries(report.settings).map(([adjuster, setting]) => ({
+      adjuster: markdownText(adjuster),
+      setting,
+    })),
+    tracks: report.tracks.map(({ file, track, sampleRate, noiseDb }, i) => ({
+      file: markdownText(file),
+      track: track + 1,
+      sampleRate,
+      noise: noiseDb === null ? '–' : `${noiseDb.toFixed(1)} dB`.replace('-', '−'),
+      heard: heardOn(report, i).map(({ channel, used, setAside }) => ({
+        channel: channel === null ? 'unknown' : markdownText(channel),
+        used,
+        setAside,
+      })),
+    })),
+    strokes: plural(report.hits.filter(({ state }) => state === 'used').length, 'stroke'),
+    setAside: countBy(report.hits.flatMap(({ why }) => (why === undefined ? [] : [why]))).map(
+      ([why, count]) => ({
+        why: markdownText(why),
+        count,
+      }),
+    ),
+  };
+}
+
+export type Page = ReturnType<typeof pageOf>;
+
+/** Hits of each channel on one track; the channel is null where nobody could tell. */
+function heardOn(report: Report, track: number) {
+  const rows = new Map<string | null, { used: number; setAside: number }>();
+  for (const hit of report.hits) {
+    if (hit.track !== track) continue;
+    const row = rows.get(hit.channel) ?? { used: 0, setAside: 0 };
+    if (hit.state === 'used') row.used++;
+    else row.setAside++;
+    rows.set(hit.channel, row);
+  }
+  return [...rows].map(([channel, row]) => ({ channel, ...row }));
+}
+
+function countBy(values: readonly string[]): [string, number][] {
+  const counts = new Map<string, number>();
+  for (const value of values) counts.set(value, (counts.get(value) ?? 0) + 1);
+  return [...counts].sort(([a, m], [b, n]) => n - m || (a < b ? -1 : 1));
+}

@@ -1,0 +1,171 @@
+/** What a report's numbers mean in words, before any format: which group is late, how sure that is, the verdict. */
+import type { Group, Report } from '../results.ts';
+
+/** Tolerance where neither the report nor its advice gives one, ms: the design's default. */
+const defaultToleranceMs = 2;
+
+export interface ChannelFacts {
+  readonly id: string;
+  /** As people call it; the id where it has no name. */
+  readonly name: string;
+  readonly toleranceMs: number;
+  readonly reference: boolean;
+}
+
+/** The channels a report speaks of, in the machine's order. */
+export function channelsOf(report: Report): ChannelFacts[] {
+  if (report.channels !== undefined) {
+    return report.channels.map(({ id, name, toleranceMs, reference }) => ({
+      id,
+      name: name ?? id,
+      toleranceMs,
+      reference,
+    }));
+  }
+  const ids = [...new Set(report.groups.map(({ channel }) => channel))];
+  return ids.map((id) => {
+    const predicted = report.advice.predicted.find(({ channel }) => channel === id);
+    return { id, name: id, toleranceMs: predicted?.toleranceMs ?? defaultToleranceMs, reference: false };
+  });
+}
+
+/** The sectors a report speaks of, in the barrel's order. */
+export function sectorsOf(report: Report): string[] {
+  if (report.barrel !== undefined) return report.barrel.sectors.map(({ id }) => id);
+  return [...new Set(report.groups.flatMap(({ sector }) => (sector === null ? [] : [sector])))];
+}
+
+/**
+ * How a mean stands against its tolerance. "late" and "early" are sure: the whole 95 % interval is outside. "maybe" is
+ * an interval that reaches across the limit. "unknown" is a mean that was not measured.
+ */
+export type Judgement = 'within' | 'late' | 'early' | 'maybe-late' | 'maybe-early' | 'unknown';
+
+export const judgementWords: Readonly<Record<Judgement, string>> = {
+  within: 'in tolerance',
+  late: 'LATE',
+  early: 'EARLY',
+  'maybe-late': 'maybe late',
+  'maybe-early': 'maybe early',
+  unknown: 'not measured',
+};
+
+export function judge(meanMs: number | null, ci95Ms: number | null, toleranceMs: number): Judgement {
+  if (meanMs === null) return 'unknown';
+  const late = meanMs > 0;
+  const size = Math.abs(meanMs);
+  // Without an interval nothing is sure: only a mean outside is worth a word.
+  if (ci95Ms === null) return size <= toleranceMs ? 'within' : late ? 'maybe-late' : 'maybe-early';
+  if (size + ci95Ms <= toleranceMs) return 'within';
+  if (size - ci95Ms > toleranceMs) return late ? 'late' : 'early';
+  return late ? 'maybe-late' : 'maybe-early';
+}
+
+/** One channel in one sector, with what it means. */
+export interface Reading {
+  readonly channel: ChannelFacts;
+  readonly sector: string;
+  readonly group: Group;
+  readonly judgement: Judgement;
+}
+
+/** Every channel × sector group that has pins: channels in the machine's order, sectors in the barrel's. */
+export function readingsOf(report: Report): Reading[] {
+  const sectors = sectorsOf(report);
+  return channelsOf(report).flatMap((channel) =>
+    sectors.flatMap((sector) => {
+      const group = report.groups.find((row) => row.channel === channel.id && row.sector === sector);
+      if (group === undefined) return [];
+      return [{ channel, sector, group, judgement: judge(group.meanMs, group.ci95Ms, channel.toleranceMs) }];
+    }),
+  );
+}
+
+export interface Verdict {
+  readonly state: 'in-tolerance' | 'out-of-tolerance' | 'unsure' | 'not-measured';
+  /** One plain sentence. */
+  readonly sentence: string;
+}
+
+/** In tolerance only where every measured group's whole interval is. */
+export function verdictOf(report: Report): Verdict {
+  const readings = readingsOf(report);
+  const measured = readings.filter(({ judgement }) => judgement !== 'unknown');
+  const unmeasured = readings.length - measured.length;
+  const rest = unmeasured === 0 ? '' : ` ${plural(unmeasured, 'group')} could not be measured.`;
+  if (measured.length === 0) {
+    return {
+      state: 'not-measured',
+      sentence: 'Nothing could be measured in this take; the findings say why.',
+    };
+  }
+  const sure = measured.filter(({ judgement }) => judgement === 'late' || judgement === 'early');
+  const outside = measured.filter(({ judgement }) => judgement !== 'within');
+  if (sure.length > 0) {
+    const count = `${sure.length} of ${plural(measured.length, 'group')}`;
+    const are = sure.length === 1 ? 'is' : 'are';
+    const sentence = `Out of tolerance: ${count} ${are} late or early beyond doubt. ${worst(sure)}${rest}`;
+    return { state: 'out-of-tolerance', sentence };
+  }
+  if (outside.length > 0) {
+    const count = `${outside.length} of ${plural(measured.length, 'group')}`;
+    const sentence = `Not decided: the interval of ${count} reaches across its tolerance. ${worst(outside)}${rest}`;
+    return { state: 'unsure', sentence };
+  }
+  const all =
+    measured.length === 1 ? 'the one group measured is' : `all ${measured.length} groups measured are`;
+  return { state: 'in-tolerance', sentence: `In tolerance: ${all} within it, intervals included.${rest}` };
+}
+
+/** The group that is furthest out, in units of its own tolerance. */
+function worst(readings: readonly Reading[]): string {
+  const excess = ({ group, channel }: Reading) => Math.abs(group.meanMs ?? 0) / channel.toleranceMs;
+  const { channel, sector, group } = readings.reduce((a, b) => (excess(b) > excess(a) ? b : a));
+  const mean = group.meanMs ?? 0;
+  const size = `${figures(Math.abs(mean))}${group.ci95Ms === null ? '' : ` ± ${figures(group.ci95Ms)}`} ms`;
+  return `The worst is ${channel.name} in sector ${sector}: ${size} ${mean > 0 ? 'late' : 'early'}, tolerance ${figures(channel.toleranceMs)} ms.`;
+}
+
+/** "1 group", "3 groups" */
+export function plural(count: number, noun: string): string {
+  return `${count} ${noun}${count === 1 ? '' : 's'}`;
+}
+
+/** A size in ms to two places; "–" where it is not known. */
+export function figures(ms: number | null): string {
+  return ms === null ? '–' : ms.toFixed(2);
+}
+
+/** A lateness with its sign always shown: +3.10 is late, −3.10 early, "–" unknown. */
+export function signed(ms: number | null): string {
+  if (ms === null) return '–';
+  const text = Math.abs(ms).toFixed(2);
+  return Number(text) === 0 ? text : `${ms < 0 ? '−' : '+'}${text}`;
+}
+
+/** "+3.10 ± 0.50", "+3.10 ± ?" where the interval is not known, "–" where nothing is. */
+export function withInterval(ms: number | null, ci95Ms: number | null): string {
+  return ms === null ? '–' : `${signed(ms)} ± ${ci95Ms === null ? '?' : figures(ci95Ms)}`;
+}
+
+/** Cells of the bar on either side of due, and how many of them the tolerance spans. */
+const barCells = 6;
+const toleranceCells = 2;
+
+/**
+ * A lateness as a bar of plain characters (none that a Markdown table would take for its own): `····[··¦>>]>···` is late and beyond its tolerance (the brackets), with
+ * early to the left. What reaches past the end is cut there with `+`.
+ */
+export function bar(meanMs: number | null, toleranceMs: number): string {
+  const lean = meanMs === null ? 0 : Math.round((meanMs / toleranceMs) * toleranceCells);
+  const cells = (side: 'early' | 'late'): string[] => {
+    const length = side === 'late' ? Math.max(lean, 0) : Math.max(-lean, 0);
+    const mark = side === 'late' ? '>' : '<';
+    return Array.from({ length: barCells }, (_, i) =>
+      i >= length ? '·' : i === barCells - 1 && length > barCells ? '+' : mark,
+    );
+  };
+  const late = cells('late').toSpliced(toleranceCells, 0, ']').join('');
+  const early = cells('early').toSpliced(toleranceCells, 0, '[').reverse().join('');
+  return `${early}${meanMs === null ? '?' : '¦'}${late}`;
+}

@@ -1,0 +1,157 @@
+/**
+ * report/: what an analysis says, as a value (this file), as a picture (plot.ts), as Markdown (markdown.ts), as a
+ * table in a terminal (table.ts), as entries in the changelog (changelog.ts), and beside another (compare.ts).
+ */
+import type { Study } from '../checks/check.ts';
+import type { Machine } from '../machine/machine.ts';
+import { type Advice, type Finding, type HitRow, type Report, reportSchema } from '../results.ts';
+
+export { parseReport } from './parse.ts';
+
+/** Where there is nothing to go on yet: advice that proposes nothing. */
+export const noAdvice: Advice = {
+  settings: [],
+  predicted: [],
+  summary: 'No advice was worked out.',
+  worstBeforeMs: null,
+  worstAfterMs: null,
+  proven: false,
+};
+
+/**
+ * The report of one take.
+ *
+ * @param study    everything known of the take
+ * @param findings what the checks noticed
+ * @param advice   proposed settings; where it is worked out later, `noAdvice`
+ */
+export function buildReport(study: Study, findings: readonly Finding[], advice: Advice = noAdvice): Report {
+  const { machine, take, hearing, groups, pins } = study;
+  const { name, barrel, channels, adjusters } = machine.description;
+  const report: Report = {
+    schema: 1,
+    machine: name,
+    take: take.name,
+    channels: channels.map((channel, i) => ({
+      id: channel.id,
+      ...(channel.name === undefined ? {} : { name: channel.name }),
+      toleranceMs: channel.toleranceMs,
+      reference: i === machine.reference,
+      onBarrel: channel.onBarrel,
+    })),
+    barrel: {
+      steps: barrel.steps,
+      stepsPerBeat: barrel.stepsPerBeat,
+      sectors: barrel.sectors.map(({ id, from }) => ({ id, from })),
+    },
+    tempo: tempoOf(study),
+    recorded: take.recorded,
+    settings: Object.fromEntries(
+      adjusters.flatMap(({ id }) => (Object.hasOwn(take.settings, id) ? [[id, take.settings[id]]] : [])),
+    ),
+    tracks: take.tracks.map(({ file, track, sampleRate }, i) => ({
+      file,
+      track,
+      sampleRate,
+      noiseDb: hearing.tracks[i]?.noiseDb ?? null,
+    })),
+    hits: hitRows(study),
+    groups: [...groups],
+    pins: [...pins],
+    findings: [...findings],
+    advice,
+  };
+  return rounded(report);
+}
+
+/** Tempo in beats a minute from the rotation; its interval has the same relative width as the rotation's. */
+function tempoOf({ machine, strokes }: Study): Report['tempo'] {
+  const { found, secondsPerTurn, secondsPerTurnCi95 } = strokes.rotation;
+  if (!found) return { bpm: null, bpmCi95: null, secondsPerTurn: null };
+  const { steps, stepsPerBeat } = machine.description.barrel;
+  const bpm = (60 * steps) / stepsPerBeat / secondsPerTurn;
+  return { bpm, bpmCi95: (bpm * secondsPerTurnCi95) / secondsPerTurn, secondsPerTurn };
+}
+
+function hitRows({ machine, strokes }: Study): HitRow[] {
+  const { hits } = strokes;
+  const { channels } = machine.description;
+  return Array.from({ length: hits.count }, (_, i) => {
+    const channel = hits.channel[i] < 0 ? null : channels[hits.channel[i]].id;
+    const placed = strokes.step[i] >= 0;
+    const why = strokes.why[i] ?? hits.why[i] ?? (placed && channel !== null ? null : 'no pin here');
+    return {
+      timeS: hits.timeS[i],
+      track: hits.track[i] < 0 ? null : hits.track[i],
+      channel,
+      turn: placed ? strokes.turn[i] : null,
+      step: placed ? strokes.step[i] : null,
+      sector: placed ? sectorOfStep(machine, strokes.step[i]) : null,
+      latenessMs: strokes.latenessMs[i],
+      timeSdS: hits.timeSdS[i],
+      ...(why === null ? { state: 'used' as const } : { state: 'set-aside' as const, why }),
+    };
+  });
+}
+
+/** Id of the sector that carries a step; steps before the first sector's belong to the last, which wraps round. */
+function sectorOfStep(machine: Machine, step: number): string {
+  const { sectors } = machine.description.barrel;
+  return (sectors.findLast(({ from }) => from <= step) ?? sectors[sectors.length - 1]).id;
+}
+
+/**
+ * Digits kept after the point, by the unit at the end of a key. Each is a tenth or less of what any recording can
+ * resolve: a nanosecond of time, a tenth of a microsecond of lateness, a millionth of a beat a minute.
+ */
+const digits: readonly (readonly [RegExp, number])[] = [
+  [/Ms$|^msPerUnit$/, 4],
+  [/S$/, 9],
+  [/^bpm|^secondsPerTurn/, 6],
+  [/Db$/, 2],
+];
+const digitsOfKey = new Map<string, number | null>();
+
+/** A number as reports carry it: rounded by its key's unit, null where it is not finite. */
+function figure(key: string, value: number): number | null {
+  if (!Number.isFinite(value)) return null;
+  let kept = digitsOfKey.get(key);
+  if (kept === undefined) digitsOfKey.set(key, (kept = digits.find(([unit]) => unit.test(key))?.[1] ?? null));
+  if (kept === null) return value;
+  const scale = 10 ** kept;
+  return Math.round(value * scale) / scale + 0; // + 0: no negative zero
+}
+
+/** The same value with every number as reports carry it. */
+function rounded<T>(value: T, key = ''): T {
+  if (typeof value === 'number') return figure(key, value) as T;
+  if (Array.isArray(value)) return value.map((item) => rounded<unknown>(item, key)) as T;
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(Object.entries(value).map(([k, item]) => [k, rounded<unknown>(item, k)])) as T;
+}
+
+/**
+ * The text of report.json: keys in the schema's order, one row (hit, group, pin, finding …) a line, so that a line of
+ * a git diff is a thing that changed. The same report gives the same bytes.
+ */
+export function stringifyReport(report: Report): string {
+  const ordered = reportSchema.parse(rounded(report));
+  const parts = Object.entries(ordered)
+    .filter(([, value]) => value !== undefined)
+    .map(([key, value]) => `  ${JSON.stringify(key)}: ${lines(value, '  ')}`);
+  return `{\n${parts.join(',\n')}\n}\n`;
+}
+
+function lines(value: unknown, indent: string): string {
+  const inner = `${indent}  `;
+  if (Array.isArray(value) && value.length > 0) {
+    return `[\n${value.map((row) => inner + JSON.stringify(row)).join(',\n')}\n${indent}]`;
+  }
+  if (typeof value !== 'object' || value === null || !Object.values(value).some(Array.isArray)) {
+    return JSON.stringify(value);
+  }
+  const parts = Object.entries(value).map(
+    ([key, item]) => `${inner}${JSON.stringify(key)}: ${lines(item, inner)}`,
+  );
+  return `{\n${parts.join(',\n')}\n${indent}}`;
+}
