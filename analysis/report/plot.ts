@@ -1,0 +1,356 @@
+/**
+ * report.svg: lateness by sector, a panel for each channel. One file that stands alone: no scripts, no outside fonts
+ * or pictures, styles written on each shape, numbers rounded; the same report gives the same bytes.
+ */
+import type { HitRow, Report } from '../results.ts';
+import { oneLine } from './markdown-text.ts';
+import { type Column, type Panel, colours, drawPanel, fonts, toleranceWords } from './panel.ts';
+import {
+  type Reading,
+  type Verdict,
+  channelsOf,
+  judgementWords,
+  plural,
+  readingsOf,
+  sectorsOf,
+  verdictOf,
+  withInterval,
+} from './reading.ts';
+
+const svgNamespace = 'http://www.w3.org/2000/svg';
+const margin = 24;
+const gutter = 20;
+/** Up to this many channels stand one below the other, wide; more go in two columns. */
+const wideChannels = 6;
+/** Strokes drawn one by one in the whole picture; beyond, dots of one place become one, so the file stays small. */
+const strokesInPicture = 6000;
+/** Each panel may draw so many one by one, however many panels there are. */
+const strokesInPanel = 150;
+/** A panel that needs more than this many times the middle one's scale gets a scale of its own. */
+const ownScaleFrom = 4;
+
+/**
+ * Draws lateness by sector for each channel, in the machine's order: every stroke where its pin stands on the barrel,
+ * each sector's mean with its 95 % interval, and the tolerance.
+ *
+ * @param document to make elements in; it is left as it was
+ * @returns a whole SVG file
+ */
+export function drawReport(report: Report, document: Document): string {
+  const channels = channelsOf(report);
+  const readings = readingsOf(report);
+  const columns = columnsOf(report);
+  const strokesOf = new Map(channels.map(({ id }) => [id, [] as HitRow[]]));
+  for (const hit of report.hits) {
+    const measured = hit.state === 'used' && hit.latenessMs !== null && hit.sector !== null;
+    if (measured && hit.channel !== null) strokesOf.get(hit.channel)?.push(hit);
+  }
+  const drawn = channels.flatMap((channel) => {
+    const own = readings.filter((reading) => reading.channel.id === channel.id);
+    const strokes = strokesOf.get(channel.id) ?? [];
+    return own.length === 0 ? [] : [{ channel, readings: own, strokes }];
+  });
+  const limits = limitsOf(drawn);
+  const across = drawn.length > wideChannels ? 2 : 1;
+  const width = 940;
+  const panelWidth = (width - 2 * margin - (across - 1) * gutter) / across;
+  const panelHeight = across === 1 ? 170 : 136;
+  const headHeight = 22;
+  const strokesToThin = Math.max(strokesInPanel, Math.floor(strokesInPicture / Math.max(1, drawn.length)));
+  const thinned = drawn.filter(({ strokes }) => strokes.length > strokesToThin);
+
+  const svg = element('svg', {
+    xmlns: svgNamespace,
+    width,
+    role: 'img',
+    'font-family': fonts,
+    fill: colours.ink,
+  });
+  const verdict = verdictOf(report);
+  const title = `${clean(report.machine)}, take ${clean(report.take)}: lateness by sector`;
+  svg.append(element('title', {}, title), element('desc', {}, spoken(verdict, drawn)));
+  const ground = element('rect', { width, fill: 'white' });
+  svg.append(ground);
+  let y = drawHeading(verdict);
+
+  drawn.forEach((panel, i) => {
+    const left = margin + (i % across) * (panelWidth + gutter);
+    const top = y + Math.floor(i / across) * (headHeight + panelHeight + 8);
+    drawPanelHead({ ...panel, limitMs: limits.own[i] }, left, top + 13);
+    const frame = {
+      columns,
+      placeOf: placerOf(report, columns),
+      strokesToThin,
+      width: panelWidth,
+      height: panelHeight,
+      document,
+    };
+    const picture = drawPanel({ ...panel, limitMs: limits.own[i] }, frame);
+    picture.querySelector('style')?.remove();
+    for (const name of ['class', 'style']) picture.removeAttribute(name);
+    picture.setAttribute('x', `${left}`);
+    picture.setAttribute('y', `${top + headHeight}`);
+    picture.setAttribute('color', colours.ink);
+    svg.append(picture);
+  });
+  y += Math.ceil(drawn.length / across) * (headHeight + panelHeight + 8) + 10;
+
+  for (const line of caption()) {
+    svg.append(element('text', { x: margin, y, 'font-size': 11, fill: colours.quiet }, line));
+    y += 15;
+  }
+  const height = Math.ceil(y + 4);
+  svg.setAttribute('height', `${height}`);
+  svg.setAttribute('viewBox', `0 0 ${width} ${height}`);
+  ground.setAttribute('height', `${height}`);
+  return serialise(svg);
+
+  function drawHeading({ state, sentence }: Verdict): number {
+    const { bpm, secondsPerTurn } = report.tempo;
+    const facts = [
+      report.recorded === null ? '' : `recorded ${clean(report.recorded)}`,
+      bpm === null || secondsPerTurn === null
+        ? ''
+        : `${bpm.toFixed(2)} beats a minute, ${secondsPerTurn.toFixed(2)} s a turn`,
+    ].filter((fact) => fact !== '');
+    const head = cut(`${clean(report.machine)} · ${clean(report.take)}`, 80);
+    svg.append(element('text', { x: margin, y: 38, 'font-size': 20, 'font-weight': 700 }, head));
+    svg.append(
+      element('text', { x: margin, y: 57, 'font-size': 12, fill: colours.quiet }, facts.join(' · ')),
+    );
+    const lines = wrap(clean(sentence), 125);
+    const tint =
+      state === 'in-tolerance' ? colours.within : state === 'out-of-tolerance' ? colours.late : colours.quiet;
+    svg.append(element('rect', { x: margin, y: 68, width: 4, height: 17 * lines.length + 5, fill: tint }));
+    lines.forEach((line, i) => {
+      svg.append(
+        element('text', { x: margin + 13, y: 83 + 17 * i, 'font-size': 14, 'font-weight': 600 }, line),
+      );
+    });
+    const keyTop = 83 + 17 * lines.length + 8;
+    drawKey(keyTop);
+    return keyTop + 18;
+  }
+
+  function drawKey(top: number): void {
+    const entries: [string, (x: number) => Element[]][] = [
+      [
+        'late',
+        (x) => [
+          element('path', {
+            d: 'M-5.4,4.2H5.4L0,-5.2Z',
+            fill: colours.late,
+            transform: `translate(${x},${top - 4})`,
+          }),
+        ],
+      ],
+      [
+        'early',
+        (x) => [
+          element('path', {
+            d: 'M-5.4,-4.2H5.4L0,5.2Z',
+            fill: colours.early,
+            transform: `translate(${x},${top - 4})`,
+          }),
+        ],
+      ],
+      [
+        'not decided (hollow)',
+        (x) => [
+          element('path', {
+            d: 'M-5.4,4.2H5.4L0,-5.2Z',
+            fill: 'white',
+            stroke: colours.late,
+            'stroke-width': 1.6,
+            transform: `translate(${x},${top - 4})`,
+          }),
+        ],
+      ],
+      ['in tolerance', (x) => [element('circle', { cx: x, cy: top - 4, r: 3.8, fill: colours.within })]],
+      [
+        'mean and its 95 % interval',
+        (x) => [
+          element('rect', {
+            x: x - 10,
+            y: top - 8,
+            width: 20,
+            height: 8,
+            fill: colours.within,
+            'fill-opacity': 0.28,
+          }),
+          element('rect', { x: x - 10, y: top - 5, width: 20, height: 2, fill: colours.within }),
+        ],
+      ],
+      [
+        'one stroke',
+        (x) => [element('circle', { cx: x, cy: top - 4, r: 2, fill: colours.stroke, 'fill-opacity': 0.6 })],
+      ],
+      [
+        'tolerance',
+        (x) => [
+          element('rect', {
+            x: x - 10,
+            y: top - 10,
+            width: 20,
+            height: 12,
+            fill: colours.band,
+            stroke: colours.bandEdge,
+            'stroke-dasharray': '5 3',
+            'stroke-width': 0.8,
+          }),
+        ],
+      ],
+    ];
+    let x = margin + 8;
+    for (const [words, shapes] of entries) {
+      const half = words === 'tolerance' || words.startsWith('mean') ? 10 : 5;
+      svg.append(...shapes(x + half));
+      svg.append(
+        element('text', { x: x + 2 * half + 6, y: top, 'font-size': 11, fill: colours.quiet }, words),
+      );
+      x += 2 * half + 6 + words.length * 5.6 + 18;
+    }
+  }
+
+  function drawPanelHead(
+    { channel, readings, strokes, limitMs }: Panel,
+    left: number,
+    baseline: number,
+  ): void {
+    const name = cut(clean(channel.name), across === 1 ? 60 : 26);
+    const text = element('text', { x: left, y: baseline, 'font-size': 13, 'font-weight': 700 }, name);
+    const notes = [
+      channel.reference ? 'reference' : '',
+      toleranceWords(channel),
+      plural(strokes.length, 'stroke'),
+      limitMs === limits.shared ? '' : 'own scale',
+    ].filter((note) => note !== '');
+    const small = element(
+      'tspan',
+      { 'font-size': 11, 'font-weight': 400, fill: colours.quiet, dx: 8 },
+      notes.join(' · '),
+    );
+    text.append(small);
+    const state = worstOf(readings);
+    if (state !== null) {
+      const fill = state.includes('ate') || state.includes('ATE') ? colours.late : colours.early;
+      text.append(element('tspan', { 'font-size': 11, 'font-weight': 700, fill, dx: 8 }, state));
+    }
+    svg.append(text);
+  }
+
+  function caption(): string[] {
+    const lines = [
+      'Up is late, down is early, in ms against the reference’s own mean. Within a sector, strokes stand where their pins are on the barrel.',
+    ];
+    const own = limits.own.filter((limit) => limit !== limits.shared).length;
+    if (own > 0)
+      lines.push(
+        `All panels have one scale but ${own}: their lateness would not fit, and they say “own scale”.`,
+      );
+    if (thinned.length > 0) {
+      const strokes = thinned.reduce((sum, panel) => sum + panel.strokes.length, 0);
+      lines.push(
+        `${plural(strokes, 'stroke')} in ${plural(thinned.length, 'panel')} are too many to draw one by one: strokes of one place share a dot, larger where they are more.`,
+      );
+    }
+    return lines;
+  }
+
+  function element(name: string, attributes: Record<string, string | number>, text?: string): Element {
+    const made = document.createElementNS(svgNamespace, name);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, `${value}`);
+    if (text !== undefined) made.textContent = text;
+    return made;
+  }
+}
+
+/** The gravest word among a channel's groups, or null where all are in tolerance. */
+function worstOf(readings: readonly Reading[]): string | null {
+  for (const judgement of ['late', 'early', 'maybe-late', 'maybe-early'] as const) {
+    const found = readings.filter((reading) => reading.judgement === judgement);
+    if (found.length > 0)
+      return `${judgementWords[judgement]} in ${cut(found.map(({ sector }) => clean(sector)).join(', '), 30)}`;
+  }
+  return null;
+}
+
+/** The whole picture in words, for those who hear it. */
+function spoken(verdict: Verdict, panels: readonly Omit<Panel, 'limitMs'>[]): string {
+  const channels = panels.map(({ channel, readings, strokes }) => {
+    const sectors = readings.map(
+      ({ sector, group, judgement }) =>
+        `sector ${clean(sector)} ${group.meanMs === null ? '' : `${withInterval(group.meanMs, group.ci95Ms)} ms, `}${judgementWords[judgement]}`,
+    );
+    return `${clean(channel.name)} (${plural(strokes.length, 'stroke')}): ${sectors.join('; ')}.`;
+  });
+  return [clean(verdict.sentence), ...channels].join(' ');
+}
+
+/** The edge of each panel's scale, ms: one for all that it suits. */
+function limitsOf(panels: readonly Omit<Panel, 'limitMs'>[]): { shared: number; own: number[] } {
+  const needs = panels.map(({ channel, readings, strokes }) => {
+    const means = readings.map(({ group }) => Math.abs(group.meanMs ?? 0) + (group.ci95Ms ?? 0));
+    const sizes = strokes.map(({ latenessMs }) => Math.abs(latenessMs!)).sort((a, b) => a - b);
+    // The outermost strokes do not set the scale: they are drawn at its edge.
+    const most = sizes[Math.floor(0.98 * (sizes.length - 1))] ?? 0;
+    return Math.max(1.3 * channel.toleranceMs, most, ...means);
+  });
+  const middle = [...needs].sort((a, b) => a - b)[Math.floor((needs.length - 1) / 2)] ?? 1;
+  const shared = Math.max(...needs.filter((need) => need <= ownScaleFrom * middle), 0);
+  return { shared, own: needs.map((need) => (need <= shared ? shared : need)) };
+}
+
+/** Sectors along a panel, as long as they are on the barrel; all alike where the report does not say. */
+function columnsOf(report: Report): Column[] {
+  const { barrel } = report;
+  if (barrel === undefined) return sectorsOf(report).map((sector, i) => ({ sector, from: i, to: i + 1 }));
+  return barrel.sectors.map(({ id, from }, i) => ({
+    sector: id,
+    from,
+    to: i + 1 < barrel.sectors.length ? barrel.sectors[i + 1].from : barrel.steps + barrel.sectors[0].from,
+  }));
+}
+
+/** Where a stroke stands: the middle of its pin's step, or of its sector where the report has no barrel. */
+function placerOf({ barrel }: Report, columns: readonly Column[]): (stroke: HitRow) => number {
+  if (barrel === undefined) {
+    const middles = new Map(columns.map(({ sector, from }) => [sector, from + 0.5]));
+    return ({ sector }) => middles.get(sector ?? '') ?? NaN;
+  }
+  const first = columns[0].from;
+  return ({ step }) => (step === null ? NaN : step < first ? step + barrel.steps : step) + 0.5;
+}
+
+/** Text as one line of what an SVG file may contain. */
+function clean(text: string): string {
+  return oneLine(text).replaceAll('\u00A0', ' ');
+}
+
+/** At most `length` characters, with an ellipsis where some are left off. */
+function cut(text: string, length: number): string {
+  const characters = Array.from(text);
+  return characters.length <= length ? text : `${characters.slice(0, length - 1).join('')}…`;
+}
+
+function wrap(text: string, width: number): string[] {
+  const lines: string[] = [];
+  for (const word of text.split(' ')) {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + 1 + word.length <= width)
+      lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(cut(word, width));
+  }
+  return lines;
+}
+
+/** The file's text: a line to each panel's parts, numbers in shapes to a hundredth of a pixel. */
+function serialise(svg: Element): string {
+  const text = svg.outerHTML
+    .replace(/<[^>]*>/g, (tag) =>
+      tag.replace(/-?\d+\.\d{3,}(e-\d+)?/g, (number) => `${Number(Number(number).toFixed(2))}`),
+    )
+    .replace(/(<(?:svg|g|text|rect|path|desc)[ >])/g, '\n$1')
+    .trim();
+  return `${text}\n`;
+}
