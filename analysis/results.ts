@@ -99,6 +99,11 @@ export const adviceSchema = z.object({
   worstBeforeMs: known,
   worstAfterMs: known,
   proven: z.boolean().describe('true where the solver proved the proposal optimal'),
+  gap: known.optional().describe('Relative gap to the solver’s bound: 0 when proven, null when unknown'),
+  obstacles: z
+    .array(z.object({ channel, sector, message: z.string() }))
+    .optional()
+    .describe('Groups that no allowed setting brings within tolerance, and what stands in the way'),
 });
 
 export const reportSchema = z.object({

@@ -1,0 +1,100 @@
+/**
+ * The advice stage, and what the terminal and the editor call:
+ *
+ * - `advise(machine, reports, solve, run)` → `Advice`: settings to change, what they should do, in one sentence why
+ * - `adviceFindings(machine, advice)` → `Finding[]`: tolerance out of reach and what stands in the way
+ */
+import type { Machine } from '../machine/machine.ts';
+import type { IntegerSolver, Run } from '../ports.ts';
+import type { Advice, Report } from '../results.ts';
+import { beliefFromGeometry, predict, type Belief } from './belief.ts';
+import { shiftOf } from './choices.ts';
+import { planFor, type Plan } from './plan.ts';
+import { summarise } from './summary.ts';
+
+export { adviceFindings } from './findings.ts';
+
+/**
+ * What to change on the machine as it stands now, judged by its newest take. The take's settings are where its
+ * lateness was measured; `installed` in the machine is where work starts. Where the two differ, work has been done
+ * since: it is counted in, and the summary says so.
+ *
+ * @param reports of the machine's takes, oldest first; the last is the take to act on. Numbers that it does not know
+ *   (null) are left out.
+ * @returns lateness in ms; `beforeMs` as the take measured it, `afterMs` and `ci95Ms` as predicted with the proposed
+ *   settings; `worst…Ms` the largest |mean lateness| of all groups
+ * @throws the signal's reason when the run is stopped
+ */
+export async function advise(
+  machine: Machine,
+  reports: readonly Report[],
+  solve: IntegerSolver,
+  run: Run = {},
+): Promise<Advice> {
+  run.progress?.('advising', 0);
+  const report = reports.at(-1);
+  const secondsPerTurn = report?.tempo.secondsPerTurn ?? null;
+  if (report === undefined || secondsPerTurn === null) return nothingMeasured;
+  const belief = beliefFromGeometry(machine, report, secondsPerTurn);
+  if (belief.groups.length === 0) return nothingMeasured;
+  const plan = await planFor(belief, solve, run);
+  run.progress?.('advising', 1);
+  return written(belief, plan);
+}
+
+const nothingMeasured: Advice = {
+  settings: [],
+  predicted: [],
+  effects: [],
+  summary: 'Nothing was measured that advice could rest on.',
+  worstBeforeMs: null,
+  worstAfterMs: null,
+  proven: true,
+};
+
+function written(belief: Belief, plan: Plan): Advice {
+  const { channels, adjusters, barrel } = belief.machine.description;
+  const after = predict(belief, plan.settings);
+  const predicted = belief.groups.map(({ channel, sector, meanMs, toleranceMs }, g) => ({
+    channel: channels[channel].id,
+    sector: barrel.sectors[sector].id,
+    beforeMs: meanMs,
+    afterMs: after[g].meanMs,
+    ci95Ms: after[g].ci95Ms,
+    toleranceMs,
+  }));
+  const settings = adjusters.flatMap(({ id, unit, installed }, a) =>
+    plan.settings[a] === installed ? [] : [{ adjuster: id, unit, installed, proposed: plan.settings[a] }],
+  );
+  const advice = {
+    settings,
+    predicted,
+    effects: effectsOf(belief),
+    worstBeforeMs: Math.max(...predicted.map(({ beforeMs }) => Math.abs(beforeMs))),
+    worstAfterMs: Math.max(...predicted.map(({ afterMs }) => Math.abs(afterMs))),
+    proven: plan.proven,
+    gap: plan.gap,
+  };
+  return { ...advice, summary: summarise(belief, plan, advice) };
+}
+
+/** What one unit more does from the setting now installed, or one unit less at the top of its range. */
+function effectsOf(belief: Belief): NonNullable<Advice['effects']> {
+  return belief.machine.description.adjusters.map((adjuster, a) => {
+    const { factor, from } = belief.effects[a];
+    const { installed, max } = adjuster;
+    const unitMs =
+      installed < max
+        ? shiftOf(belief, adjuster, installed, installed + 1)
+        : shiftOf(belief, adjuster, installed - 1, installed);
+    const sd = Math.sqrt(belief.factorCovariance[a][a]);
+    return {
+      adjuster: adjuster.id,
+      msPerUnit: finite(factor * unitMs),
+      sdMs: finite(sd * Math.abs(unitMs)),
+      from,
+    };
+  });
+}
+
+const finite = (value: number) => (Number.isFinite(value) ? value : null);

@@ -1,0 +1,150 @@
+/**
+ * advice/: from what was measured to whole-unit settings to change.
+ *
+ * A belief is what is held to be true of a machine after a take: how late each group is, what each adjuster does to
+ * it, and how sure both are. Everything later asks only the belief, so effects from geometry and effects learned from
+ * takes are used alike. All lateness in ms at the newest take's tempo; positive is late.
+ */
+import { moves, shareOfReference, shiftMs } from '../machine/effects.ts';
+import type { Machine } from '../machine/machine.ts';
+import type { Report } from '../results.ts';
+
+/** A channel in a sector that the newest take measured. */
+export interface BelievedGroup {
+  /** Indices into the machine's channels and sectors. */
+  readonly channel: number;
+  readonly sector: number;
+  /** Believed lateness with the settings of the newest take. */
+  readonly meanMs: number;
+  /** Half-width of its 95 % interval. */
+  readonly ci95Ms: number;
+  readonly toleranceMs: number;
+}
+
+export interface Belief {
+  readonly machine: Machine;
+  readonly secondsPerTurn: number;
+  /** The newest take's settings, by adjuster index. */
+  readonly takeSettings: readonly number[];
+  readonly groups: readonly BelievedGroup[];
+  /**
+   * One row a group, one number an adjuster: how much of the adjuster's own shift the group's lateness takes, once the
+   * reference's mean shift is off. 0 where it does nothing to it.
+   */
+  readonly share: readonly Float64Array[];
+  readonly effects: readonly BelievedEffect[];
+  /** Covariance of the effects' factors, adjuster × adjuster. */
+  readonly factorCovariance: readonly Float64Array[];
+  /** Covariance of each group's lateness (ms) with each adjuster's factor, group × adjuster. */
+  readonly groupCovariance: readonly Float64Array[];
+}
+
+/** What an adjuster does, as a multiple of what geometry says. */
+export interface BelievedEffect {
+  readonly factor: number;
+  readonly from: 'geometry' | 'takes';
+  /** Standard deviation of where it comes to rest when it is changed, ms of its own shift. */
+  readonly refitMs: number;
+}
+
+/** What a group's lateness would be, and the half-width of its 95 % interval. */
+export interface Prediction {
+  readonly meanMs: number;
+  readonly ci95Ms: number;
+  /** Standard deviation that the change itself brings (uncertain effects, refitting), ms; 0 without a change. */
+  readonly changeSdMs: number;
+}
+
+/** The factor from a standard deviation to the half-width of a 95 % interval of the normal distribution. */
+export const NORMAL_95 = 1.959964;
+
+/** Ms by which geometry says adjuster `a` shifts what it moves, from the newest take's setting to `setting`. */
+export function geometricShiftMs(belief: Belief, a: number, setting: number): number {
+  const { machine, secondsPerTurn, takeSettings } = belief;
+  const adjuster = machine.description.adjusters[a];
+  return shiftMs(adjuster, takeSettings[a], setting, machine.description, secondsPerTurn);
+}
+
+/** @param settings by adjuster index; @returns one prediction a group, in the belief's order */
+export function predict(belief: Belief, settings: readonly number[]): Prediction[] {
+  const shifts = settings.map((setting, a) => geometricShiftMs(belief, a, setting));
+  const changed = settings.map(
+    (setting, a) => changedSinceTake(belief, a) || setting !== belief.takeSettings[a],
+  );
+  return belief.groups.map((group, g) => {
+    const share = belief.share[g];
+    const move = shifts.map((shift, a) => share[a] * shift);
+    const meanMs = move.reduce((sum, ms, a) => sum + ms * belief.effects[a].factor, group.meanMs);
+    const { changeVariance, covariance } = spreadOf(belief, g, move, changed);
+    const ownVariance = (group.ci95Ms / NORMAL_95) ** 2;
+    const variance = Math.max(0, ownVariance + changeVariance + 2 * covariance);
+    return { meanMs, ci95Ms: NORMAL_95 * Math.sqrt(variance), changeSdMs: Math.sqrt(changeVariance) };
+  });
+}
+
+/** Whether the adjuster on the machine now stands elsewhere than in the newest take: it has been apart since. */
+export function changedSinceTake({ machine, takeSettings }: Belief, a: number): boolean {
+  return machine.description.adjusters[a].installed !== takeSettings[a];
+}
+
+function spreadOf(belief: Belief, g: number, move: readonly number[], changed: readonly boolean[]) {
+  let changeVariance = 0;
+  let covariance = 0;
+  const moved = move.flatMap((ms, a) => (ms === 0 ? [] : [a]));
+  for (const a of moved) {
+    covariance += move[a] * belief.groupCovariance[g][a];
+    for (const b of moved) changeVariance += move[a] * belief.factorCovariance[a][b] * move[b];
+  }
+  changed.forEach((is, a) => {
+    if (is) changeVariance += (belief.share[g][a] * belief.effects[a].refitMs) ** 2;
+  });
+  return { changeVariance, covariance };
+}
+
+/** How much of each adjuster's own shift a group's lateness takes, the reference's mean shift taken off. */
+export function sharesOf(machine: Machine, channel: number, sector: number): Float64Array {
+  return Float64Array.from(
+    machine.description.adjusters,
+    (adjuster) => (moves(machine, adjuster, channel, sector) ? 1 : 0) - referenceShare(machine, adjuster),
+  );
+}
+
+/** Without pins of the reference nothing is taken off. */
+function referenceShare(machine: Machine, adjuster: Machine['description']['adjusters'][number]): number {
+  const share = shareOfReference(machine, adjuster);
+  return Number.isNaN(share) ? 0 : share;
+}
+
+/** Settings of a take by adjuster index; an adjuster that the report does not name stands as in the machine. */
+export function settingsOf(machine: Machine, report: Report): number[] {
+  return machine.description.adjusters.map(({ id, installed }) => report.settings[id] ?? installed);
+}
+
+/** The groups of a report that have a mean and an interval, and a channel and sector that the machine still has. */
+export function measuredGroups(machine: Machine, report: Report): BelievedGroup[] {
+  const { channels, barrel } = machine.description;
+  return report.groups.flatMap((group) => {
+    const channel = channels.findIndex(({ id }) => id === group.channel);
+    const sector = barrel.sectors.findIndex(({ id }) => id === group.sector);
+    if (channel === -1 || sector === -1 || group.meanMs === null || group.ci95Ms === null) return [];
+    const { toleranceMs } = channels[channel];
+    return [{ channel, sector, meanMs: group.meanMs, ci95Ms: group.ci95Ms, toleranceMs }];
+  });
+}
+
+/** What one take and the machine's geometry say, nothing learned and nothing doubted of the geometry. */
+export function beliefFromGeometry(machine: Machine, report: Report, secondsPerTurn: number): Belief {
+  const { adjusters } = machine.description;
+  const groups = measuredGroups(machine, report);
+  const none = () => new Float64Array(adjusters.length);
+  return {
+    machine,
+    secondsPerTurn,
+    takeSettings: settingsOf(machine, report),
+    groups,
+    share: groups.map(({ channel, sector }) => sharesOf(machine, channel, sector)),
+    effects: adjusters.map(() => ({ factor: 1, from: 'geometry', refitMs: 0 })),
+    factorCovariance: adjusters.map(none),
+    groupCovariance: groups.map(none),
+  };
+}

@@ -1,0 +1,91 @@
+/**
+ * Which settings to change. Dismantling is the cost, so a plan first asks for the cheapest change that brings every
+ * group's predicted interval within tolerance, and then, at that cost, for the least worst |mean lateness|. Where no
+ * setting does that, it takes the least worst expected |lateness| and then the cheapest change that is nearly as good.
+ * Lateness is weighed as a share of each channel's tolerance: with equal tolerances that is ms.
+ */
+import type { IntegerSolver, Run } from '../ports.ts';
+import { Asker, SLACK_MS } from './ask.ts';
+import { predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
+import { choicesOf, type Choice } from './choices.ts';
+import { COST, unresolvedMs } from './program.ts';
+import { expectedMs } from './tangents.ts';
+
+export interface Plan {
+  readonly outcome: 'nothing-to-do' | 'within-tolerance' | 'out-of-reach';
+  /** By adjuster index. */
+  readonly settings: readonly number[];
+  /** Whether the solver proved every step of it optimal. */
+  readonly proven: boolean;
+  /** Largest relative gap between a step's solution and its bound; 0 when proven, null when unknown. */
+  readonly gap: number | null;
+}
+
+/** "Nearly as good": so much of the least worst case … */
+const NEARLY_SHARE = 0.05;
+/** … or so much of a group's interval, whichever is more: less is not worth taking the machine apart. */
+const NEARLY_INTERVAL = 0.25;
+
+/** @throws the signal's reason when the run is stopped */
+export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): Promise<Plan> {
+  const choices = choicesOf(belief);
+  const installed = choices.map((choice) => choice.installed);
+  if (goodEnough(belief, predict(belief, installed)))
+    return { outcome: 'nothing-to-do', settings: installed, proven: true, gap: 0 };
+
+  const asker = new Asker(belief, choices, solve, run);
+  const within = belief.groups.map(withinMs);
+  const cheapest = await asker.ask({ aim: 'cost', within });
+  if (cheapest !== null) {
+    const costAtMost = costOf(choices, cheapest);
+    const best = await asker.ask({ aim: 'worst', within, costAtMost });
+    return { outcome: 'within-tolerance', settings: best ?? cheapest, ...asker.proof() };
+  }
+
+  const excessBeyond = belief.groups.map(roomMs);
+  const least = (await asker.ask({ aim: 'worst', excessBeyond })) ?? installed;
+  const expectedAtMost = nearlyAsGood(belief, least);
+  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost })) ?? least;
+  const costAtMost = costOf(choices, cheap);
+  const best = await asker.ask({ aim: 'worst', excessBeyond, expectedAtMost, costAtMost });
+  return { outcome: 'out-of-reach', settings: best ?? cheap, ...asker.proof() };
+}
+
+/** Whether every interval lies within tolerance, as far as the take can tell. */
+export function goodEnough(belief: Belief, predictions: readonly Prediction[]): boolean {
+  return predictions.every(
+    ({ meanMs, ci95Ms }, g) => Math.abs(meanMs) + ci95Ms <= withinMs(belief.groups[g]) + SLACK_MS,
+  );
+}
+
+/**
+ * A group's interval must lie within ± this, ms: its tolerance. Where the interval alone is wider than that, nothing
+ * could bring it within; then all that can be asked is a mean that cannot be told from zero.
+ */
+function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
+  return ci95Ms > toleranceMs ? 2 * ci95Ms : toleranceMs;
+}
+
+/** The mean may be ± this, ms, with the interval as the newest take has it. */
+function roomMs(group: BelievedGroup): number {
+  return withinMs(group) - group.ci95Ms;
+}
+
+/** What each group's expected |lateness| may rise to in exchange for touching less. */
+function nearlyAsGood(belief: Belief, settings: readonly number[]): number[] {
+  const expected = expectedMs(belief, settings);
+  const worst = Math.max(...expected.map((ms, g) => countedShare(belief.groups[g], ms)));
+  return belief.groups.map((group, g) => {
+    const nearly = Math.max(NEARLY_SHARE * worst * group.toleranceMs, NEARLY_INTERVAL * group.ci95Ms);
+    return Math.max(roomMs(group), expected[g] + nearly);
+  });
+}
+
+/** Lateness as a share of tolerance, what cannot be resolved left out; may be negative. */
+function countedShare({ toleranceMs, ci95Ms }: BelievedGroup, ms: number): number {
+  return (ms - unresolvedMs(toleranceMs, ci95Ms)) / toleranceMs;
+}
+
+function costOf(choices: readonly Choice[], settings: readonly number[]): number {
+  return choices.reduce((sum, { installed }, a) => sum + (settings[a] === installed ? 0 : COST), 0);
+}

@@ -1,0 +1,260 @@
+/**
+ * The mixed-integer program of one question about a belief: which settings are cheapest, or leave the least lateness.
+ * Variables: for adjuster a and piece k of its settings, y<a>_<k> (1 = changed, to a setting of that piece) and
+ * d<a>_<k> (units from the installed setting); L<g> a group's predicted lateness, s<g> the half-width of its interval,
+ * m<g> its expected |lateness|, ms; W the worst group's share of its tolerance.
+ */
+import type { Adjuster } from '../machine/schema.ts';
+import type { Belief } from './belief.ts';
+import { changedSinceTake, geometricShiftMs, predict } from './belief.ts';
+import { shiftOf, type Choice, type Span } from './choices.ts';
+import { LinearProgram, type Term } from './linear-program.ts';
+
+/** What is asked. Arrays run beside the belief's groups. */
+export interface Question {
+  /** `cost`: least cost of the changed adjusters. `worst`: least worst expected |lateness| as a share of tolerance. */
+  readonly aim: 'cost' | 'worst';
+  /** Every group's interval must lie within ± this, ms. */
+  readonly within?: readonly number[];
+  /** Every group's expected |lateness| must be at most this, ms. */
+  readonly expectedAtMost?: readonly number[];
+  readonly costAtMost?: number;
+  /** Ms beyond which a group's expected |lateness| counts as excess; asked of `worst` alone. */
+  readonly excessBeyond?: readonly number[];
+}
+
+/**
+ * A tangent to a group's interval or expected |lateness|, both convex in the settings: `s` or `m` is at least
+ * lateness·L + constant + Σ shift·(own geometric shift since the take) + Σ changed·(1 where changed since the take).
+ */
+export interface Tangent {
+  readonly group: number;
+  readonly to: 'interval' | 'expected';
+  readonly lateness: number;
+  readonly constant: number;
+  readonly shift: Float64Array;
+  readonly changed: Float64Array;
+}
+
+/** What a changed adjuster costs when the machine does not say. */
+export const COST = 1;
+
+/**
+ * Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself.
+ */
+const WEIGHT_OF_ALL = 1e-3;
+/** Excess of the groups that are not the worst: it must not hide behind one that nothing can mend. */
+const WEIGHT_OF_EXCESS = 0.02;
+
+export function programFor(
+  belief: Belief,
+  choices: readonly Choice[],
+  tangents: readonly Tangent[],
+  question: Question,
+): string {
+  const lp = new LinearProgram();
+  const changes = choices.map((choice) => layChoice(lp, belief, choice));
+  layLimits(lp, belief, choices, changes);
+  layLateness(lp, belief, choices, changes);
+  for (const tangent of tangents) layTangent(lp, belief, choices, changes, tangent);
+  layQuestion(lp, belief, changes, question);
+  return lp.text();
+}
+
+/** How a choice shows in the program; each is 0 where the adjuster stays as it is installed. */
+interface Change {
+  /** Units from the installed setting. */
+  readonly units: readonly Term[];
+  /** Own geometric shift from the installed setting, ms. */
+  readonly shift: readonly Term[];
+  /** 1 where it is changed. */
+  readonly changed: readonly Term[];
+}
+
+function layChoice(lp: LinearProgram, belief: Belief, choice: Choice): Change {
+  const adjuster = belief.machine.description.adjusters[choice.adjuster];
+  const units: Term[] = [];
+  const shift: Term[] = [];
+  const changed: Term[] = [];
+  piecesOf(adjuster, choice.spans).forEach(({ lo, hi }, k) => {
+    const y = `y${choice.adjuster}_${k}`;
+    const d = `d${choice.adjuster}_${k}`;
+    const from = lo - choice.installed;
+    const to = hi - choice.installed;
+    const shiftAtLo = shiftOf(belief, adjuster, choice.installed, lo);
+    lp.binary(y);
+    changed.push([y, 1]);
+    if (lo === hi) {
+      units.push([y, from]);
+      shift.push([y, shiftAtLo]);
+      return;
+    }
+    const slope = (shiftOf(belief, adjuster, choice.installed, hi) - shiftAtLo) / (hi - lo);
+    lp.integer(d, Math.min(0, from), Math.max(0, to));
+    lp.constrain([[d, 1], [y, -from]], '>=', 0); // prettier-ignore
+    lp.constrain([[d, 1], [y, -to]], '<=', 0); // prettier-ignore
+    units.push([d, 1]);
+    shift.push([d, slope], [y, shiftAtLo - slope * from]);
+  });
+  if (changed.length > 1) lp.constrain(changed, '<=', 1);
+  return { units, shift, changed };
+}
+
+/** Up to so many settings of a drop height each have a variable of their own. */
+const MOST_SINGLE_SETTINGS = 500;
+/**
+ * Beyond, fall time is taken as straight within each of so many pieces; √h bends so little over 1/250 of any real range
+ * that it is wrong by under 0.02 ms there. Predictions are exact all the same.
+ */
+const PIECES = 250;
+
+/** Pieces of the spans on which the shift is straight. */
+function piecesOf({ perUnit }: Adjuster, spans: readonly Span[]): Span[] {
+  if (!('dropMm' in perUnit)) return [...spans];
+  const settings = spans.reduce((sum, { lo, hi }) => sum + hi - lo + 1, 0);
+  const length = settings <= MOST_SINGLE_SETTINGS ? 1 : Math.ceil(settings / PIECES);
+  return spans.flatMap(({ lo, hi }) =>
+    Array.from({ length: Math.ceil((hi - lo + 1) / length) }, (_, i) => ({
+      lo: lo + i * length,
+      hi: Math.min(hi, lo + (i + 1) * length - 1),
+    })),
+  );
+}
+
+/**
+ * Bounds on sums of settings. Where the machine breaks one as it stands, it may stay so, but a change of one of its
+ * adjusters must mend it.
+ */
+function layLimits(
+  lp: LinearProgram,
+  belief: Belief,
+  choices: readonly Choice[],
+  changes: readonly Change[],
+): void {
+  const { adjusters, limits } = belief.machine.description;
+  limits.forEach(({ adjusters: ids, sumMin = -Infinity, sumMax = Infinity }, i) => {
+    const members = adjusters.flatMap(({ id }, a) => (ids.includes(id) ? [a] : []));
+    const now = members.reduce((sum, a) => sum + choices[a].installed, 0);
+    const units = members.flatMap((a) => changes[a].units);
+    const broken = now > sumMax ? now - sumMax : now < sumMin ? now - sumMin : 0;
+    const touched = `z${i}`;
+    if (broken !== 0) {
+      lp.binary(touched);
+      for (const a of members)
+        lp.constrain([[touched, 1], ...changes[a].changed.map(([y]): Term => [y, -1])], '>=', 0);
+    }
+    const mend: Term[] = broken === 0 ? [] : [[touched, broken]];
+    if (sumMax < Infinity)
+      lp.constrain([...units, ...(broken > 0 ? mend : [])], '<=', Math.max(0, sumMax - now));
+    if (sumMin > -Infinity)
+      lp.constrain([...units, ...(broken < 0 ? mend : [])], '>=', Math.min(0, sumMin - now));
+  });
+}
+
+function layLateness(
+  lp: LinearProgram,
+  belief: Belief,
+  choices: readonly Choice[],
+  changes: readonly Change[],
+): void {
+  const now = predict(
+    belief,
+    choices.map(({ installed }) => installed),
+  );
+  belief.groups.forEach((_, g) => {
+    const terms = changes.flatMap(({ shift }, a) =>
+      scaled(shift, -belief.share[g][a] * belief.effects[a].factor),
+    );
+    lp.between(`L${g}`);
+    lp.constrain([[`L${g}`, 1], ...terms], '=', now[g].meanMs);
+  });
+}
+
+function layTangent(
+  lp: LinearProgram,
+  belief: Belief,
+  choices: readonly Choice[],
+  changes: readonly Change[],
+  { group, to, lateness, constant, shift, changed }: Tangent,
+): void {
+  const left: Term[] = [
+    [`${to === 'interval' ? 's' : 'm'}${group}`, 1],
+    [`L${group}`, -lateness],
+  ];
+  let right = constant;
+  choices.forEach(({ installed }, a) => {
+    if (shift[a] !== 0) {
+      right += shift[a] * geometricShiftMs(belief, a, installed);
+      left.push(...scaled(changes[a].shift, -shift[a]));
+    }
+    if (changed[a] === 0) return;
+    if (changedSinceTake(belief, a)) right += changed[a];
+    else left.push(...scaled(changes[a].changed, -changed[a]));
+  });
+  lp.constrain(left, '>=', right);
+}
+
+function layQuestion(
+  lp: LinearProgram,
+  belief: Belief,
+  changes: readonly Change[],
+  { aim, within, expectedAtMost, costAtMost, excessBeyond }: Question,
+): void {
+  const cost = changes.flatMap(({ changed }) => scaled(changed, COST));
+  if (aim === 'cost') lp.minimise(cost);
+  else {
+    lp.minimise([['W', 1]]);
+    lp.between('W', 0);
+  }
+  if (costAtMost !== undefined) lp.constrain(cost, '<=', costAtMost);
+  const { groups } = belief;
+  groups.forEach(({ toleranceMs, ci95Ms }, g) => {
+    if (within !== undefined) {
+      lp.between(`s${g}`, 0);
+      lp.constrain([[`L${g}`, 1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore
+      lp.constrain([[`L${g}`, -1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore
+    }
+    if (expectedAtMost === undefined && aim !== 'worst') return;
+    lp.between(`m${g}`, 0, expectedAtMost?.[g]);
+    lp.constrain([[`m${g}`, 1], [`L${g}`, -1]], '>=', 0); // prettier-ignore
+    lp.constrain([[`m${g}`, 1], [`L${g}`, 1]], '>=', 0); // prettier-ignore
+    if (aim !== 'worst') return;
+    lp.minimise([[`m${g}`, WEIGHT_OF_ALL / groups.length / toleranceMs]]);
+    lp.constrain(
+      [
+        [`m${g}`, 1],
+        ['W', -toleranceMs],
+      ],
+      '<=',
+      unresolvedMs(toleranceMs, ci95Ms),
+    );
+    if (excessBeyond === undefined) return;
+    lp.minimise([[`x${g}`, WEIGHT_OF_EXCESS / groups.length]]);
+    lp.between(`x${g}`, 0);
+    lp.constrain([[`x${g}`, toleranceMs], [`m${g}`, -1]], '>=', -excessBeyond[g]); // prettier-ignore
+  });
+}
+
+/** Of a group whose interval is wider than its tolerance, lateness within the interval says nothing: it counts beyond. */
+export function unresolvedMs(toleranceMs: number, ci95Ms: number): number {
+  return ci95Ms > toleranceMs ? ci95Ms : 0;
+}
+
+function scaled(terms: readonly Term[], by: number): Term[] {
+  return by === 0 ? [] : terms.map(([name, coefficient]): Term => [name, coefficient * by]);
+}
+
+/** The settings that a solution stands for, by adjuster index. */
+export function settingsIn(
+  belief: Belief,
+  choices: readonly Choice[],
+  values: ReadonlyMap<string, number>,
+): number[] {
+  return choices.map(({ adjuster, installed, spans }) => {
+    const pieces = piecesOf(belief.machine.description.adjusters[adjuster], spans);
+    const chosen = pieces.findIndex((_, k) => (values.get(`y${adjuster}_${k}`) ?? 0) > 0.5);
+    if (chosen === -1) return installed;
+    const { lo, hi } = pieces[chosen];
+    return lo === hi ? lo : installed + Math.round(values.get(`d${adjuster}_${chosen}`) ?? 0);
+  });
+}
