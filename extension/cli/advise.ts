@@ -1,0 +1,111 @@
+/** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
+import { InputProblem } from '../../analysis/problem.ts';
+import type { MachineFolder } from '../files/machine-folder.ts';
+import type { Report } from '../../analysis/results.ts';
+import { applyWork, readFitted } from './apply.ts';
+import { mistake, ok, type Command, type Given } from './command.ts';
+import type { Terminal } from './terminal.ts';
+
+export const advise: Command = {
+  name: 'advise',
+  usage: 'MACHINE [--json] [--apply [ID=N …]] [--quiet]',
+  summary: 'proposes what to change, from all takes; --apply records that it was done',
+  flags: ['json', 'apply'],
+  help: [
+    'MACHINE is the machine’s folder or its machine.jsonc. Takes without a fresh report are analysed first.',
+    '',
+    '  --json           print the advice, and nothing else, on standard output',
+    '  --apply          the proposed work is done: write the settings into machine.jsonc (comments and layout',
+    '                   are kept) and an entry into CALIBRATION.md',
+    '  --apply ID=N …   these settings were really fitted instead, and no others',
+    '  --quiet          no progress, results only',
+    '',
+    'shimwright advise . --apply joint-AB=4 lever-a=2',
+  ].join('\n'),
+  run: runAdvise,
+};
+
+async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
+  const { path, pairs } = split(given);
+  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
+  const place = await locate(path);
+  if (place.take !== null)
+    throw new InputProblem(
+      path,
+      '',
+      'is inside a take, and advice is for the whole machine',
+      `shimwright advise ${place.shownRoot}`,
+    );
+  const machineFolder = await readMachineFolder(place.root, place.shownRoot);
+  const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
+  const reports = await freshReports(machineFolder, terminal, signal);
+  if (reports.length === 0 && fitted === null)
+    throw new InputProblem(
+      path,
+      '',
+      'has no takes to go by',
+      'record one into takes/NAME (see "Record a take" in the README)',
+    );
+
+  const core = await import('../../analysis/advice/advise.ts');
+  const { nodeSolver } = await import('../solver-node.ts');
+  const advice = await core.advise(machineFolder.machine, reports, nodeSolver(), {
+    signal,
+    progress: (stage, fraction) => terminal.progress(place.shownRoot, stage, fraction),
+  });
+  terminal.progressDone();
+  const newest = reports.at(-1) ?? null;
+  const work = given.has('apply') ? await applyWork(machineFolder, newest, advice, fitted, signal) : null;
+  if (given.has('json')) terminal.printRaw(JSON.stringify(advice, null, 2));
+  else if (work !== null) terminal.print(work);
+  else {
+    const { renderAdvice } = await import('../../analysis/report/table.ts');
+    terminal.print(renderAdvice(advice, newest));
+  }
+  return ok;
+}
+
+/** With --apply, what looks like ID=N is a setting and the rest is the machine; without it, everything is a path. */
+function split(given: Given): { readonly path: string; readonly pairs: readonly string[] } {
+  const isPair = (text: string) => /^[^=/\\]+=/.test(text);
+  const pairs = given.has('apply') ? given.paths.filter(isPair) : [];
+  const paths = given.has('apply') ? given.paths.filter((text) => !isPair(text)) : given.paths;
+  if (paths.length === 0)
+    throw mistake(advise, 'no machine was named', 'give its folder: shimwright advise .');
+  if (paths.length > 1) {
+    const stray = paths.slice(1).find(isPair);
+    throw stray === undefined
+      ? mistake(advise, `one machine at a time, and ${paths.length} were named`)
+      : mistake(
+          advise,
+          `${stray} is a setting, and --apply was not given`,
+          'add --apply to record what was fitted',
+        );
+  }
+  return { path: paths[0], pairs };
+}
+
+/** A report of every take, oldest first; those that are missing or older than their files are made anew. */
+async function freshReports(
+  machineFolder: MachineFolder,
+  terminal: Terminal,
+  signal: AbortSignal,
+): Promise<Report[]> {
+  const { listTakes } = await import('../files/machine-folder.ts');
+  const { analyseTake, isStale } = await import('../take-analysis.ts');
+  const takes = await listTakes(machineFolder.root, machineFolder.shown);
+  const reports: Report[] = [];
+  for (const [i, take] of takes.entries()) {
+    if (take.report !== null && !(await isStale(machineFolder, take))) {
+      reports.push(take.report);
+      continue;
+    }
+    const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;
+    const { report } = await analyseTake(machineFolder, take, reports, {
+      signal,
+      progress: (stage, fraction) => terminal.progress(what, stage, fraction),
+    });
+    reports.push(report);
+  }
+  return reports;
+}

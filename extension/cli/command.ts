@@ -1,0 +1,72 @@
+/**
+ * The commands of the terminal: one file each, all of this shape, listed in index.ts. To add one, write a file that
+ * exports a Command and add its line there.
+ */
+import { parseArgs } from 'node:util';
+import { InputProblem } from '../../analysis/problem.ts';
+import { nearest } from '../../analysis/nearest.ts';
+import type { Terminal } from './terminal.ts';
+
+export interface Command {
+  readonly name: string;
+  /** What follows the name: "TAKE [--json]". */
+  readonly usage: string;
+  /** One sentence for the list of commands. */
+  readonly summary: string;
+  /** What --help says below the usage. */
+  readonly help: string;
+  /** Options without a value, beside --help and --quiet, which all have. */
+  readonly flags: readonly string[];
+  /** @returns the exit status */
+  run(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number>;
+}
+
+/** What stood on the command line after the command's name. */
+export interface Given {
+  readonly paths: readonly string[];
+  has(flag: string): boolean;
+}
+
+export const ok = 0;
+/** Done, and --check found something out of tolerance. */
+export const outOfTolerance = 1;
+/** Input that cannot be used. */
+export const unusable = 2;
+/** A defect of this program: EX_SOFTWARE of the BSD sysexits list. */
+export const defect = 70;
+
+/** @throws InputProblem where an option is unknown or has a value */
+export function readArguments(command: Command, args: readonly string[]): Given {
+  const flags = [...command.flags, 'quiet', 'help'];
+  const { tokens } = parseArgs({ args: [...args], strict: false, allowPositionals: true, tokens: true });
+  const paths: string[] = [];
+  const set = new Set<string>();
+  for (const token of tokens) {
+    if (token.kind === 'positional') paths.push(token.value);
+    if (token.kind !== 'option') continue;
+    const name = token.rawName === '-h' ? 'help' : token.rawName === '-q' ? 'quiet' : token.name;
+    if (!flags.includes(name)) throw unknownOption(command, token.rawName, flags);
+    if (token.value !== undefined)
+      throw mistake(command, `${token.rawName} takes no value, and "${token.value}" was given`);
+    set.add(name);
+  }
+  return { paths, has: (flag) => set.has(flag) };
+}
+
+/** A fault in what was typed. */
+export function mistake(command: Command | null, what: string, mend?: string): InputProblem {
+  const name = command ? `shimwright ${command.name}` : 'shimwright';
+  return new InputProblem(name, '', what, mend ?? `see ${name} --help`);
+}
+
+function unknownOption(command: Command, raw: string, flags: readonly string[]): InputProblem {
+  const near = nearest(
+    raw.replace(/^-+/, ''),
+    flags.map((flag) => flag),
+  );
+  return mistake(
+    command,
+    `there is no option ${raw}`,
+    near === null ? undefined : `did you mean --${near}? See shimwright ${command.name} --help`,
+  );
+}

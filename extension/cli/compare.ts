@@ -1,0 +1,59 @@
+/** shimwright compare: what moved between two reports. */
+import { stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { Report } from '../../analysis/results.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { mistake, ok, type Command, type Given } from './command.ts';
+import type { Terminal } from './terminal.ts';
+
+export const compare: Command = {
+  name: 'compare',
+  usage: 'BEFORE AFTER [--json]',
+  summary: 'shows what moved between two reports, and whether it is more than chance',
+  flags: ['json'],
+  help: [
+    'BEFORE and AFTER are each a report.json, a take’s folder, or REV:path of a git repository, such as',
+    'HEAD~3:takes/may/report.json (the path as seen from the repository’s top, or from here).',
+    '',
+    '  --json    print the comparison as JSON, and nothing else, on standard output',
+  ].join('\n'),
+  run: runCompare,
+};
+
+async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
+  if (given.paths.length !== 2)
+    throw mistake(
+      compare,
+      `two reports are compared, and ${given.paths.length} were named`,
+      'shimwright compare BEFORE AFTER',
+    );
+  const [before, after] = [await load(given.paths[0], signal), await load(given.paths[1], signal)];
+  const { compareReports } = await import('../../analysis/report/compare.ts');
+  const comparison = compareReports(before, after);
+  if (given.has('json')) terminal.printRaw(JSON.stringify(comparison, null, 2));
+  else {
+    const { renderComparison } = await import('../../analysis/report/compare.ts');
+    terminal.print(renderComparison(comparison));
+  }
+  return ok;
+}
+
+/** @param name a report file, a take's folder, or REV:path */
+async function load(name: string, signal: AbortSignal): Promise<Report> {
+  const { parseReport } = await import('../../analysis/report/parse.ts');
+  const { asText, readBytes, readBytesIfThere } = await import('../files/read.ts');
+  const found = await stat(name).catch(() => null);
+  if (found?.isDirectory()) {
+    const file = join(name, 'report.json');
+    const bytes = await readBytesIfThere(file);
+    if (bytes === null)
+      throw new InputProblem(name, '', 'has no report.json', `run shimwright analyze ${name} first`);
+    return parseReport(file, asText(bytes, file));
+  }
+  const git = await import('./git.ts');
+  if (found === null && git.isRevision(name)) {
+    const spec = name.endsWith('.json') ? name : `${name.replace(/\/$/, '')}/report.json`;
+    return parseReport(spec, await git.showAtRevision(spec, signal));
+  }
+  return parseReport(name, asText(await readBytes(name), name));
+}

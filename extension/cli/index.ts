@@ -1,0 +1,8 @@
+/** Every command, in the order in which --help lists them. Each loads what it needs when it runs. */
+import { advise } from './advise.ts';
+import { analyze } from './analyze.ts';
+import type { Command } from './command.ts';
+import { compare } from './compare.ts';
+import { demo } from './demo.ts';
+
+export const commands: readonly Command[] = [analyze, advise, compare, demo];

@@ -1,0 +1,192 @@
+/** A machine's folder: found from anywhere inside it, with its description and its takes in order. */
+import { readdir, realpath, stat } from 'node:fs/promises';
+import { basename, dirname, join, relative } from 'node:path';
+import { readMachine } from '../../analysis/machine/read.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { readReport } from './report-file.ts';
+import { asProblem, codeOf } from './fault.ts';
+import { asText, pathWithin, readBytes, readBytesIfThere } from './read.ts';
+import type { Report } from '../../analysis/results.ts';
+
+const descriptionName = 'machine.jsonc';
+
+export interface MachineFolder {
+  /** Real path. */
+  readonly root: string;
+  /** As the person knows it. */
+  readonly shown: string;
+  readonly machine: Machine;
+  /** machine.jsonc as it was read, to tell later whether someone changed it. */
+  readonly descriptionBytes: Uint8Array;
+  /** When the pattern was last changed, ms since 1970. */
+  readonly patternMs: number;
+}
+
+export interface TakeFolder {
+  readonly name: string;
+  /** Real path. */
+  readonly folder: string;
+  readonly shown: string;
+}
+
+/** A take with what its last analysis left. */
+export interface AnalysedTake extends TakeFolder {
+  readonly report: Report | null;
+  /** ISO 8601, from report.json or take.jsonc; null where neither says. */
+  readonly recorded: string | null;
+}
+
+/** Where a path leads: into which machine's folder, and into which take of it, if any. */
+export interface Place {
+  readonly root: string;
+  readonly shownRoot: string;
+  readonly take: TakeFolder | null;
+}
+
+/**
+ * Finds the nearest machine.jsonc at or above a path.
+ *
+ * @param path a machine's folder or its machine.jsonc, a take's folder, or a file in one
+ * @throws InputProblem where the path is not there or no machine.jsonc is above it
+ */
+export async function locate(path: string): Promise<Place> {
+  let real: string;
+  let isFolder: boolean;
+  try {
+    real = await realpath(path);
+    isFolder = (await stat(real)).isDirectory();
+  } catch (error) {
+    throw asProblem(error, path, 'read');
+  }
+  const folder = isFolder ? real : dirname(real);
+  const shown = isFolder ? path : dirname(path);
+  for (let root = folder; ; root = dirname(root)) {
+    if (await isFile(join(root, descriptionName))) {
+      const isTake = root !== folder && relative(root, folder) !== 'takes';
+      return {
+        root,
+        shownRoot: shownFrom(shown, folder, root),
+        take: isTake ? { name: basename(folder), folder, shown } : null,
+      };
+    }
+    if (dirname(root) === root) break;
+  }
+  throw await noMachine(folder, path);
+}
+
+/**
+ * Reads the machine of a folder: machine.jsonc and its pattern.
+ *
+ * @throws InputProblem where either cannot be used
+ */
+export async function readMachineFolder(root: string, shown: string): Promise<MachineFolder> {
+  const file = join(shown, descriptionName);
+  const path = await pathWithin(root, root, descriptionName, file);
+  const descriptionBytes = await readBytes(path, file);
+  let patternMs = -Infinity;
+  const machine = await readMachine(file, asText(descriptionBytes, file), async (name) => {
+    const shownPattern = join(shown, name);
+    const pattern = await pathWithin(root, root, name, shownPattern);
+    const bytes = await readBytes(pattern, shownPattern);
+    patternMs = (await stat(pattern)).mtimeMs;
+    return bytes;
+  });
+  return { root, shown, machine, descriptionBytes, patternMs };
+}
+
+/**
+ * The takes in takes/, oldest first: by when they were recorded, then by name. One of which nobody knows when it was
+ * recorded comes before those of which it is known.
+ *
+ * @throws InputProblem where a report.json or a link cannot be used
+ */
+export async function listTakes(root: string, shown: string): Promise<AnalysedTake[]> {
+  const takes: AnalysedTake[] = [];
+  for (const take of await takeFolders(root, shown)) {
+    const report = await readReport(root, take.folder, take.shown);
+    takes.push({ ...take, report, recorded: report?.recorded ?? (await recordedIn(take)) });
+  }
+  return takes.sort(inOrder);
+}
+
+/** The folders in takes/, by name. */
+export async function takeFolders(root: string, shown: string): Promise<TakeFolder[]> {
+  const parent = join(root, 'takes');
+  let entries;
+  try {
+    entries = await readdir(parent, { withFileTypes: true });
+  } catch (error) {
+    if (codeOf(error) === 'ENOENT') return [];
+    throw asProblem(error, join(shown, 'takes'), 'read');
+  }
+  const takes: TakeFolder[] = [];
+  for (const { name } of entries.filter((entry) => entry.isDirectory() || entry.isSymbolicLink())) {
+    if (name.startsWith('.')) continue;
+    const shownTake = join(shown, 'takes', name);
+    const folder = await pathWithin(root, parent, name, shownTake);
+    if ((await stat(folder)).isDirectory()) takes.push({ name, folder, shown: shownTake });
+  }
+  return takes.sort((a, b) => collator.compare(a.name, b.name));
+}
+
+/** Oldest first. A time without a zone is taken as UTC: the order must not depend on where it is asked for. */
+export function inOrder(a: AnalysedTake, b: AnalysedTake): number {
+  return instant(a.recorded) - instant(b.recorded) || collator.compare(a.name, b.name);
+}
+
+const collator = new Intl.Collator('en', { numeric: true });
+
+/** Before every date that a person could mean; finite, so that two of them differ by 0. */
+const unknownInstant = -1e18;
+
+function instant(recorded: string | null): number {
+  if (recorded === null) return unknownInstant;
+  const time = recorded.includes(':') && !/(Z|[+-]\d\d:?\d\d)$/.test(recorded) ? `${recorded}Z` : recorded;
+  const value = Date.parse(time.replace(' ', 'T'));
+  return Number.isNaN(value) ? unknownInstant : value;
+}
+
+/** Only the date, for the order; readTake reads and checks the whole file when the take is analysed. */
+async function recordedIn({ folder, shown }: TakeFolder): Promise<string | null> {
+  const file = join(shown, 'take.jsonc');
+  const bytes = await readBytesIfThere(join(folder, 'take.jsonc'), file);
+  if (bytes === null) return null;
+  const { parse } = await import('jsonc-parser');
+  const value: unknown = parse(asText(bytes, file).replace(/^\uFEFF/, ''));
+  return typeof value === 'object' &&
+    value !== null &&
+    'recorded' in value &&
+    typeof value.recorded === 'string'
+    ? value.recorded
+    : null;
+}
+
+async function isFile(path: string): Promise<boolean> {
+  return (await stat(path).catch(() => null))?.isFile() ?? false;
+}
+
+/** The machine's folder in the person's own words: as many steps up from the path they gave. */
+function shownFrom(shown: string, folder: string, root: string): string {
+  const up = relative(folder, root);
+  return up === '' ? shown : join(shown, up);
+}
+
+/** The mistake behind a missing machine.jsonc, where it can be seen. */
+async function noMachine(folder: string, path: string): Promise<InputProblem> {
+  for (const near of ['machine.json', 'Machine.jsonc', 'machine.jsonc.txt', 'machine.jsonc.jsonc'])
+    for (const place of [folder, dirname(folder), dirname(dirname(folder))])
+      if (await isFile(join(place, near)))
+        return new InputProblem(
+          path,
+          '',
+          `${near} has another name than machine.jsonc`,
+          'rename it machine.jsonc',
+        );
+  return new InputProblem(
+    path,
+    '',
+    'no machine.jsonc is in this folder or above it',
+    'write one in the machine’s folder (see "Describe your machine" in the README), or check the path',
+  );
+}
