@@ -1,0 +1,96 @@
+/**
+ * Where a sound begins: its first arrival, the first instant above 1 % of its peak. It is sought in the average of
+ * many strikes, where the background has sunk by the root of their number, and it is the same for every strike of
+ * that sound: so channels with quick and with slow attacks are late or early by the same clock.
+ */
+import type { Background } from './background.ts';
+import type { Frame } from './clip.ts';
+
+/** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
+const onsetShare = 0.01;
+/** A background's rms is passed by 4 times once in 16 000 samples: never, in a window of some hundred. */
+const surely = 4;
+/** A sound may begin so long before the moment at which the first pass heard it. */
+const attackS = 0.02;
+/** Smoothing may make an onset this much early. */
+const mostBlurS = 0.0003;
+
+/**
+ * @param template average strike, n samples of the frame
+ * @returns the onset as a fractional index into it
+ */
+export function firstArrival(template: Float64Array, background: Background, frame: Frame): number {
+  const quietTo = frame.pre - Math.round(attackS * frame.sampleRate);
+  const until = frame.n - frame.reach;
+  let best = seen(template, 1, quietTo, until);
+  // Smoothed no more than the background asks for: every doubling costs its own width in sharpness.
+  for (let half = 2; best.threshold > onsetShare && half <= mostBlurS * frame.sampleRate; half *= 2)
+    best = better(best, seen(smoothed(template, half), half, quietTo, until));
+  // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
+  // filter looks only back, so it moves nothing earlier.
+  if (best.threshold > 2 * onsetShare)
+    best = better(
+      best,
+      seen(filtered(template, background.whitener), background.whitener.length, quietTo, until),
+    );
+  return best.at;
+}
+
+interface Seen {
+  readonly at: number;
+  /** Of the peak; 1 % where the background allows. */
+  readonly threshold: number;
+}
+
+/** A lower threshold is nearer to the definition. */
+function better(a: Seen, b: Seen): Seen {
+  return b.threshold < 0.7 * a.threshold ? b : a;
+}
+
+function seen(x: Float64Array, from: number, quietTo: number, until: number): Seen {
+  const noise = rms(x.subarray(from, quietTo));
+  const peakAt = peakIndex(x, quietTo, until);
+  const peak = Math.abs(x[peakAt]);
+  const threshold = Math.max(onsetShare, (surely * noise) / peak);
+  return { at: crossing(x, quietTo, peakAt, threshold * peak), threshold };
+}
+
+/** The earliest crossing after the quiet, between samples. */
+function crossing(x: Float64Array, quietTo: number, peakAt: number, threshold: number): number {
+  let first = quietTo;
+  while (first < peakAt && Math.abs(x[first]) <= threshold) first++;
+  const below = Math.abs(x[first - 1]);
+  const above = Math.abs(x[first]);
+  return above > below && below <= threshold ? first - (above - threshold) / (above - below) : first;
+}
+
+/** Convolution with a triangle of this half-width. */
+function smoothed(x: Float64Array, half: number): Float64Array {
+  const out = new Float64Array(x.length);
+  const total = half * half;
+  for (let i = half; i < x.length - half; i++) {
+    let sum = 0;
+    for (let j = 1 - half; j < half; j++) sum += (half - Math.abs(j)) * x[i + j];
+    out[i] = sum / total;
+  }
+  return out;
+}
+
+function filtered(x: Float64Array, taps: Float64Array): Float64Array {
+  const out = new Float64Array(x.length);
+  for (let i = taps.length; i < x.length; i++)
+    for (let k = 0; k < taps.length; k++) out[i] += taps[k] * x[i - k];
+  return out;
+}
+
+function rms(x: Float64Array): number {
+  let sum = 0;
+  for (const v of x) sum += v * v;
+  return x.length === 0 ? 0 : Math.sqrt(sum / x.length);
+}
+
+function peakIndex(x: Float64Array, from: number, to: number): number {
+  let best = from;
+  for (let i = from; i < to; i++) if (Math.abs(x[i]) > Math.abs(x[best])) best = i;
+  return best;
+}

@@ -1,0 +1,53 @@
+/** Windows of a track around the moments that were heard: all of one shape, so that they can be laid on each other. */
+import type { Track } from '../take/take.ts';
+import { RealFourier } from '../numbers/fft.ts';
+
+/** The shape of every window on a track, in samples. */
+export interface Frame {
+  readonly sampleRate: number;
+  /** Samples in a window, a power of two. */
+  readonly n: number;
+  /** Where in the window the heard moment lies. */
+  readonly pre: number;
+  /** How far a sound may lie from the heard moment, either way. */
+  readonly reach: number;
+  readonly fourier: RealFourier;
+}
+
+/** Before the moment: slow attacks are heard late, and the quiet before them is needed to see where they begin. */
+const beforeS = 0.03;
+/** After it: what follows adds little to the exactness of a struck sound's time. */
+const afterS = 0.1;
+/** First pass and slow attacks together, s. */
+const reachS = 0.01;
+
+export function frameFor(sampleRate: number): Frame {
+  const n = 2 ** Math.ceil(Math.log2((beforeS + afterS) * sampleRate));
+  return {
+    sampleRate,
+    n,
+    pre: Math.round(beforeS * sampleRate),
+    reach: Math.round(reachS * sampleRate),
+    fourier: new RealFourier(n),
+  };
+}
+
+/** A window and its spectrum. */
+export interface Clip {
+  /** Sample of the track at which the window starts. */
+  readonly from: number;
+  readonly samples: Float64Array;
+  readonly spectrum: Float64Array;
+}
+
+/** Samples that are not finite are taken as 0. */
+export async function readClip(track: Track, at: number, frame: Frame): Promise<Clip> {
+  const from = at - frame.pre;
+  const samples = Float64Array.from(await track.read(from, from + frame.n));
+  for (let i = 0; i < samples.length; i++) if (!Number.isFinite(samples[i])) samples[i] = 0;
+  return clipOf(from, samples, frame);
+}
+
+export function clipOf(from: number, samples: Float64Array, frame: Frame): Clip {
+  return { from, samples, spectrum: frame.fourier.forward(samples) };
+}

@@ -1,0 +1,115 @@
+/**
+ * Explains a clip as a sum of known voices at times between samples: the voice that takes most of the energy first,
+ * then what is left again (matching pursuit: Mallat & Zhang 1993), all refined against each other at the end. What no
+ * voice is like stays unexplained.
+ */
+import { addShifted, coarseFit, refineFit, type Fit } from './align.ts';
+import type { Background } from './background.ts';
+import type { Clip, Frame } from './clip.ts';
+import { alike, likeness, weigh, type Weighed } from './sounds.ts';
+import type { Voice } from './voice.ts';
+
+export interface Part {
+  /** Index of the voice. */
+  readonly voice: number;
+  readonly fit: Fit;
+  /** Cosine between what the others leave of the clip and this voice. */
+  readonly like: number;
+  /** What the others leave of the clip. */
+  readonly rest: Weighed;
+}
+
+/** Strikes within one clip's reach that can be told apart. */
+const mostParts = 3;
+/** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
+const alikeInRest = 0.6;
+/** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
+const leastEnergy = 50;
+const judgedS = 0.04;
+
+export function explain(
+  clip: Clip,
+  voices: readonly Voice[],
+  background: Background,
+  frame: Frame,
+  around = 0,
+  reach = frame.reach,
+): Part[] {
+  let parts: Part[] = [];
+  let rest = weigh(clip, background, frame);
+  while (parts.length < mostParts && parts.length < voices.length) {
+    const next = bestVoice(rest, voices, frame, around, reach, parts);
+    if (!next || next.like < (parts.length === 0 ? alike : alikeInRest)) break;
+    parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
+    if (voices.length > 1) {
+      if (parts.length > 1) parts = settle(clip, parts, voices, background, frame);
+      rest = without(clip, parts, voices, background, frame);
+    }
+  }
+  return parts;
+}
+
+function bestVoice(
+  rest: Weighed,
+  voices: readonly Voice[],
+  frame: Frame,
+  around: number,
+  reach: number,
+  taken: readonly Part[],
+) {
+  let best: { voice: number; fit: Fit; like: number } | null = null;
+  let most = leastEnergy;
+  voices.forEach((voice, v) => {
+    if (taken.some((part) => part.voice === v)) return;
+    const fit = coarseFit(rest.clip, voice.mask, frame, around, reach);
+    const energy = fit.gain ** 2 * voice.mask.energy;
+    if (!(fit.gain > 0) || energy <= most) return;
+    most = energy;
+    best = { voice: v, fit, like: likeTo(rest, voice, fit, frame) };
+  });
+  return best as { voice: number; fit: Fit; like: number } | null;
+}
+
+function likeTo(rest: Weighed, voice: Voice, fit: Fit, frame: Frame): number {
+  const from = Math.floor(voice.onset);
+  const to = Math.min(voice.span[1], from + Math.round(judgedS * frame.sampleRate));
+  const energy = voice.cumulative[to] - voice.cumulative[from];
+  return likeness(rest, fit, energy, [from, to]);
+}
+
+/** Each part once more against what the others leave. */
+function settle(
+  clip: Clip,
+  parts: readonly Part[],
+  voices: readonly Voice[],
+  background: Background,
+  frame: Frame,
+): Part[] {
+  const settled = [...parts];
+  for (let round = 0; round < 2; round++)
+    settled.forEach((part, i) => {
+      const rest = without(
+        clip,
+        settled.filter((_, j) => j !== i),
+        voices,
+        background,
+        frame,
+      );
+      const fit = refineFit(rest.clip, voices[part.voice].mask, frame, part.fit);
+      settled[i] = { voice: part.voice, fit, like: likeTo(rest, voices[part.voice], fit, frame), rest };
+    });
+  return settled;
+}
+
+function without(
+  clip: Clip,
+  parts: readonly Part[],
+  voices: readonly Voice[],
+  background: Background,
+  frame: Frame,
+): Weighed {
+  const spectrum = Float64Array.from(clip.spectrum);
+  for (const { voice, fit } of parts)
+    addShifted(spectrum, voices[voice].spectrum, frame, -fit.delay, -fit.gain);
+  return weigh({ ...clip, spectrum }, background, frame);
+}
