@@ -7,7 +7,10 @@ import { z } from 'zod';
 /** An id: what files, labels and command lines refer to. No spaces, so that it can be typed and quoted safely. */
 const id = z
   .string()
-  .regex(/^[\p{L}\p{N}][\p{L}\p{N}_.-]{0,63}$/u, 'an id is letters, digits, "-", "_" or ".", 64 at most')
+  .regex(
+    /^[\p{L}\p{N}][\p{L}\p{N}_.-]{0,63}$/u,
+    '1 to 64 letters, digits, "-", "_" or ".", the first a letter or digit',
+  )
   .describe('Short name without spaces');
 
 const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
@@ -47,30 +50,35 @@ const shifts = z
   .describe('What it moves: sectors, channels, or where both meet; absent: everything');
 
 const perUnit = z
-  .union([
-    z.strictObject({
-      mm: z.number().describe('Shift along the pin circle for one unit, mm; positive is later'),
-      leverRatio: z
-        .number()
-        .positive()
-        .default(1)
-        .describe('Movement at the strike for one mm at the adjuster'),
-      atDiameterMm: z.number().positive().optional().describe('Where it acts; absent: the pin circle'),
-    }),
-    z.strictObject({
-      degrees: z.number().describe('Turn for one unit, degrees; positive is later'),
-      turnsPerBarrelTurn: z
-        .number()
-        .positive()
-        .default(1)
-        .describe('Turns of that shaft in one turn of the barrel'),
-    }),
-    z.strictObject({
-      dropMm: z.number().describe('Change of the drop height for one unit, mm; positive is higher and later'),
-      dropHeightMm: z.number().positive().describe('Drop height at setting 0, mm'),
-    }),
-    z.strictObject({ ms: z.number().describe('Lateness for one unit at every tempo, ms') }),
-  ])
+  .union(
+    [
+      z.strictObject({
+        mm: z.number().describe('Shift along the pin circle for one unit, mm; positive is later'),
+        leverRatio: z
+          .number()
+          .positive()
+          .default(1)
+          .describe('Movement at the strike for one mm at the adjuster'),
+        atDiameterMm: z.number().positive().optional().describe('Where it acts; absent: the pin circle'),
+      }),
+      z.strictObject({
+        degrees: z.number().describe('Turn for one unit, degrees; positive is later'),
+        turnsPerBarrelTurn: z
+          .number()
+          .positive()
+          .default(1)
+          .describe('Turns of that shaft in one turn of the barrel'),
+      }),
+      z.strictObject({
+        dropMm: z
+          .number()
+          .describe('Change of the drop height for one unit, mm; positive is higher and later'),
+        dropHeightMm: z.number().positive().describe('Drop height at setting 0, mm'),
+      }),
+      z.strictObject({ ms: z.number().describe('Lateness for one unit at every tempo, ms') }),
+    ],
+    'give exactly one of "mm", "degrees", "ms", or "dropMm" with "dropHeightMm"',
+  )
   .describe('What one unit of it does; a positive value makes what it shifts later');
 
 const adjuster = z.strictObject({
@@ -119,7 +127,10 @@ export const machineSchema = z
     limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     notes: z
-      .record(z.string().regex(/^\d{1,3}$/), z.string())
+      .record(
+        z.string().regex(/^(\d|[1-9]\d|1[01]\d|12[0-7])$/, 'a MIDI note number, "0" to "127"'),
+        z.string(),
+      )
       .optional()
       .describe('MIDI note number → channel, where the pattern is a MIDI file'),
   })

@@ -1,0 +1,124 @@
+/** What machine.jsonc must hold to that no single field shows: names that meet, orders, ranges. */
+import type { Checked, Path, ProblemAt } from '../jsonc.ts';
+import { insteadOf } from '../nearest.ts';
+import type { Adjuster, MachineDescription } from './schema.ts';
+
+/** @throws InputProblem at the first fault, from the top of the schema down */
+export function checkTogether({ value: machine, problem }: Checked<MachineDescription>): void {
+  const channels = machine.channels.map((channel) => channel.id);
+  const sectors = machine.barrel.sectors.map((sector) => sector.id);
+  const adjusters = machine.adjusters.map((adjuster) => adjuster.id);
+
+  refuseTwins(sectors, ['barrel', 'sectors'], problem);
+  checkSectors(machine.barrel, problem);
+  checkPatternPath(machine.pattern, problem);
+  refuseTwins(channels, ['channels'], problem);
+  known(machine.reference, channels, 'channel', ['reference'], problem);
+  refuseTwins(adjusters, ['adjusters'], problem);
+  machine.adjusters.forEach((adjuster, i) => {
+    const path = ['adjusters', i];
+    adjuster.shifts.sectors?.forEach((id, j) =>
+      known(id, sectors, 'sector', [...path, 'shifts', 'sectors', j], problem),
+    );
+    adjuster.shifts.channels?.forEach((id, j) =>
+      known(id, channels, 'channel', [...path, 'shifts', 'channels', j], problem),
+    );
+    checkMoves(adjuster, machine, path, problem);
+    checkRange(adjuster, path, problem);
+    checkDrop(adjuster, path, problem);
+  });
+  machine.limits.forEach((limit, i) => {
+    const path = ['limits', i];
+    limit.adjusters.forEach((id, j) => known(id, adjusters, 'adjuster', [...path, 'adjusters', j], problem));
+    const { sumMin = -Infinity, sumMax = Infinity } = limit;
+    if (limit.sumMin === undefined && limit.sumMax === undefined) {
+      throw problem(path, 'this limit bounds nothing', 'give "sumMin", "sumMax" or both');
+    }
+    if (sumMin > sumMax) {
+      throw problem([...path, 'sumMin'], `${sumMin} is more than "sumMax", ${sumMax}`, 'swap them');
+    }
+  });
+  Object.entries(machine.notes ?? {}).forEach(([note, id]) =>
+    known(id, channels, 'channel', ['notes', note], problem),
+  );
+}
+
+function refuseTwins(ids: readonly string[], path: Path, problem: ProblemAt): void {
+  const twin = ids.findIndex((id, i) => ids.indexOf(id) < i);
+  if (twin === -1) return;
+  const first = [...path, ids.indexOf(ids[twin])];
+  throw problem(
+    [...path, twin, 'id'],
+    `"${ids[twin]}" is taken: ${first[first.length - 2]}[${first.at(-1)}] has it`,
+    'give each its own id',
+  );
+}
+
+function known(id: string, ids: readonly string[], kind: string, path: Path, problem: ProblemAt): void {
+  if (!ids.includes(id)) throw problem(path, `there is no ${kind} "${id}"`, insteadOf(id, ids));
+}
+
+function checkSectors({ sectors, steps }: MachineDescription['barrel'], problem: ProblemAt): void {
+  sectors.forEach(({ from }, i) => {
+    const path = ['barrel', 'sectors', i, 'from'];
+    if (from >= steps) {
+      throw problem(path, `step ${from} is past the last, ${steps - 1}`, 'steps count from 0');
+    }
+    if (i > 0 && from <= sectors[i - 1].from) {
+      const before = sectors[i - 1];
+      throw problem(
+        path,
+        `step ${from} does not come after ${before.from}, where sector "${before.id}" starts`,
+        'list the sectors in the order of their first steps',
+      );
+    }
+  });
+}
+
+/** A machine that someone sends must not be able to point at files outside its own folder. */
+function checkPatternPath(pattern: string, problem: ProblemAt): void {
+  const parts = pattern.split(/[/\\]/);
+  if (parts.includes('..') || parts[0] === '' || pattern.includes(':') || pattern.includes('\0')) {
+    throw problem(
+      ['pattern'],
+      `${JSON.stringify(pattern)} leads out of the machine's folder`,
+      'put the pattern beside this file and give its name alone',
+    );
+  }
+  if (!/\.(csv|midi?)$/i.test(pattern)) {
+    throw problem(
+      ['pattern'],
+      `${JSON.stringify(pattern)} is neither a .csv nor a .mid file`,
+      'export the pattern as one of these',
+    );
+  }
+}
+
+function checkMoves({ shifts }: Adjuster, machine: MachineDescription, path: Path, problem: ProblemAt): void {
+  const named = machine.channels.filter((channel) => shifts.channels?.includes(channel.id) ?? true);
+  if (!shifts.sectors || named.some((channel) => channel.onBarrel)) return;
+  throw problem(
+    [...path, 'shifts'],
+    'it moves nothing: sectors move only channels that are on the barrel',
+    'remove "sectors", or name a channel that is on the barrel',
+  );
+}
+
+function checkRange({ min, max }: Adjuster, path: Path, problem: ProblemAt): void {
+  if (min > max) throw problem([...path, 'min'], `${min} is more than "max", ${max}`, 'swap them');
+}
+
+/** √(2h/g) has no meaning below nothing, and a striker that falls through nothing does not strike. */
+function checkDrop({ perUnit, min, max, installed }: Adjuster, path: Path, problem: ProblemAt): void {
+  if (!('dropMm' in perUnit)) return;
+  const settings = { installed, min, max };
+  for (const [key, setting] of Object.entries(settings)) {
+    const heightMm = perUnit.dropHeightMm + setting * perUnit.dropMm;
+    if (heightMm > 0) continue;
+    throw problem(
+      [...path, key],
+      `at setting ${setting} the striker has ${heightMm} mm to fall through`,
+      'keep the height above 0 mm',
+    );
+  }
+}

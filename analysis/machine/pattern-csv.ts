@@ -1,0 +1,101 @@
+/**
+ * pattern.csv: a header with `step` and `channel`, then one pin a row. Comma, semicolon, tab or bar between cells,
+ * blank lines, lines that begin with `#`, and further columns are all welcome; a channel goes by its id or its name.
+ */
+import Papa from 'papaparse';
+import { insteadOf } from '../nearest.ts';
+import { InputProblem } from '../problem.ts';
+import type { Pin } from './machine.ts';
+import type { MachineDescription } from './schema.ts';
+
+interface Row {
+  /** 1-based, of the file. */
+  readonly line: number;
+  readonly cells: readonly string[];
+}
+
+/** @throws InputProblem with the line */
+export function readCsvPattern(file: string, bytes: Uint8Array, description: MachineDescription): Pin[] {
+  const [header, ...rows] = rowsOf(decode(bytes));
+  if (!header)
+    throw new InputProblem(file, '', 'the file is empty', 'write "step,channel", then a pin a line');
+  const column = columnsOf(file, header);
+  if (rows.length === 0) {
+    throw new InputProblem(file, `line ${header.line}`, 'no pins follow the header', 'write a pin a line');
+  }
+  const taken = new Map<string, number>();
+  return rows.map(({ line, cells }) => {
+    const problem = (what: string, mend: string) => new InputProblem(file, `line ${line}`, what, mend);
+    const step = stepOf(cells[column.step] ?? '', description.barrel.steps, problem);
+    const channel = channelOf(cells[column.channel] ?? '', description.channels, problem);
+    const pin = `${step} ${channel}`;
+    const before = taken.get(pin);
+    if (before !== undefined) {
+      const id = description.channels[channel].id;
+      throw problem(`"${id}" has a pin at step ${step} already, in line ${before}`, 'remove one of the two');
+    }
+    taken.set(pin, line);
+    return { step, channel, line };
+  });
+}
+
+/** Bytes as text: UTF-16 by its mark, else UTF-8, else the Western European code page that older sheets write. */
+function decode(bytes: Uint8Array): string {
+  if (bytes[0] === 0xff && bytes[1] === 0xfe) return new TextDecoder('utf-16le').decode(bytes);
+  try {
+    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
+  } catch {
+    return new TextDecoder('windows-1252').decode(bytes);
+  }
+}
+
+function rowsOf(text: string): Row[] {
+  // Comments are blanked rather than cut out, so that lines keep their numbers.
+  const lines = text.replace(/\r\n?/g, '\n').replace(/^[ \t]*#.*$/gm, '');
+  const header = lines.split('\n').find((line) => line.trim() !== '') ?? '';
+  const delimiter = [';', '\t', '|', ','].find((mark) => header.includes(mark)) ?? ',';
+  const { data } = Papa.parse<string[]>(lines, { delimiter, newline: '\n' });
+  let line = 1;
+  const rows = data.map((raw): Row => {
+    const row = { line, cells: raw.map((cell) => cell.trim()) };
+    line += 1 + raw.join('').split('\n').length - 1; // a quoted cell may run over several lines
+    return row;
+  });
+  return rows.filter((row) => row.cells.some((cell) => cell !== ''));
+}
+
+function columnsOf(file: string, header: Row): { step: number; channel: number } {
+  const names = header.cells.map((cell) => cell.toLowerCase());
+  const missing = ['step', 'channel'].filter((name) => !names.includes(name));
+  if (missing.length > 0) {
+    const what = `the header has no column ${missing.map((name) => `"${name}"`).join(' and no column ')}`;
+    throw new InputProblem(file, `line ${header.line}`, what, 'make the first line "step,channel"');
+  }
+  return { step: names.indexOf('step'), channel: names.indexOf('channel') };
+}
+
+type RowProblem = (what: string, mend: string) => InputProblem;
+
+function stepOf(cell: string, steps: number, problem: RowProblem): number {
+  if (cell === '') throw problem('the step is missing', `write one from 0 to ${steps - 1}`);
+  if (!/^[+-]?\d+$/.test(cell)) {
+    throw problem(`step "${cell}" is not a whole number`, `write one from 0 to ${steps - 1}`);
+  }
+  const step = Number(cell);
+  if (step < 0 || step >= steps) {
+    throw problem(`step ${cell} is not on the barrel`, `steps run from 0 to ${steps - 1}`);
+  }
+  return step;
+}
+
+function channelOf(cell: string, channels: MachineDescription['channels'], problem: RowProblem): number {
+  const ids = channels.map((channel) => channel.id);
+  if (cell === '') throw problem('the channel is missing', insteadOf('', ids));
+  const byId = ids.indexOf(cell);
+  if (byId !== -1) return byId;
+  const named = channels.flatMap((channel, i) => (channel.name === cell ? [i] : []));
+  if (named.length === 1) return named[0];
+  if (named.length > 1) throw problem(`several channels are called "${cell}"`, 'write the id instead');
+  const names = channels.flatMap((channel) => (channel.name === undefined ? [] : [channel.name]));
+  throw problem(`there is no channel "${cell}"`, insteadOf(cell, [...ids, ...names]));
+}

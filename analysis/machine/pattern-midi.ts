@@ -1,0 +1,89 @@
+/**
+ * The pattern as a Standard MIDI File: each note-on is a pin, at the step of its tick (a quarter note is a beat, so it
+ * has `stepsPerBeat` steps), for the channel that `notes` in machine.jsonc gives its number. Tracks are laid over one
+ * another; MIDI channels, lengths, loudness and tempo say nothing about pins.
+ */
+import { parseMidi, type MidiData } from 'midi-file';
+import type { ProblemAt } from '../jsonc.ts';
+import { InputProblem } from '../problem.ts';
+import type { Pin } from './machine.ts';
+import type { MachineDescription } from './schema.ts';
+
+/** @throws InputProblem with the tick, or at a path of machine.jsonc where `notes` is at fault */
+export function readMidiPattern(
+  file: string,
+  bytes: Uint8Array,
+  { barrel, channels, notes }: MachineDescription,
+  machineProblem: ProblemAt,
+): Pin[] {
+  if (!notes) {
+    const mend = `add "notes": { "36": "${channels[0].id}" } with a line for every note`;
+    throw machineProblem(['notes'], '"notes" is missing, which a MIDI pattern needs', mend);
+  }
+  const { tracks, ticksPerBeat } = parse(file, bytes);
+  const taken = new Set<string>();
+  const pins = notesOf(tracks).map(({ tick, note }): Pin => {
+    const problem = (what: string, mend: string) => new InputProblem(file, `tick ${tick}`, what, mend);
+    const id = notes[String(note)];
+    if (id === undefined) {
+      throw problem(`note ${note} has no channel`, `add it to "notes" in machine.jsonc, or remove the note`);
+    }
+    const step = Math.round((tick * barrel.stepsPerBeat) / ticksPerBeat);
+    // Where a step is not a whole number of ticks, the file can only hold the tick nearest to it.
+    if (Math.abs((step * ticksPerBeat) / barrel.stepsPerBeat - tick) > 0.5) {
+      const what = `note ${note} lies between steps ${Math.floor((tick * barrel.stepsPerBeat) / ticksPerBeat)} and the next`;
+      throw problem(what, `move it onto the grid of ${barrel.stepsPerBeat} steps a quarter note`);
+    }
+    if (step >= barrel.steps) {
+      const what = `note ${note} is at step ${step}, but one turn ends with step ${barrel.steps - 1}`;
+      throw problem(
+        what,
+        'keep one turn in the file, or correct "steps" and "stepsPerBeat" in machine.jsonc',
+      );
+    }
+    if (taken.has(`${step} ${id}`)) throw problem(`"${id}" has a pin at step ${step} already`, 'remove one');
+    taken.add(`${step} ${id}`);
+    return { step, channel: channels.findIndex((channel) => channel.id === id), line: null };
+  });
+  if (pins.length === 0)
+    throw new InputProblem(file, '', 'there are no notes in it', 'export the pattern again');
+  return pins;
+}
+
+function notesOf(tracks: MidiData['tracks']): { tick: number; note: number }[] {
+  const notes = tracks.flatMap((track) => {
+    let tick = 0;
+    return track.flatMap((event) => {
+      tick += event.deltaTime;
+      return event.type === 'noteOn' ? [{ tick, note: event.noteNumber }] : [];
+    });
+  });
+  return notes.sort((a, b) => a.tick - b.tick || a.note - b.note);
+}
+
+function parse(file: string, bytes: Uint8Array): { tracks: MidiData['tracks']; ticksPerBeat: number } {
+  const problem = (what: string) => new InputProblem(file, '', what, 'export the pattern again');
+  let midi: MidiData;
+  try {
+    midi = parseMidi(bytes);
+  } catch {
+    // The library throws texts, and whatever comes of reading past a broken length: all mean the same to a person.
+    throw problem('this is not a Standard MIDI File');
+  }
+  const { header, tracks } = midi;
+  if (!isWhole(bytes, header.numTracks)) throw problem('the file is cut off');
+  if (header.format === 2) throw problem('its tracks are separate pieces (format 2), not one pattern');
+  if (!header.ticksPerBeat) throw problem('its time is in frames, not in parts of a quarter note');
+  return { tracks, ticksPerBeat: header.ticksPerBeat };
+}
+
+/** Whether header and tracks are all there; the library reads a chunk that is cut short as if it were whole. */
+function isWhole(bytes: Uint8Array, numTracks: number): boolean {
+  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
+  let end = 0;
+  for (let chunk = 0; chunk <= numTracks && end <= bytes.length; chunk++) {
+    if (end + 8 > bytes.length) return false;
+    end += 8 + view.getUint32(end + 4);
+  }
+  return end <= bytes.length;
+}

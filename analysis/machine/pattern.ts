@@ -1,0 +1,24 @@
+/** Reads the pattern, the pins of the barrel, from pattern.csv or a Standard MIDI File. */
+import type { ProblemAt } from '../jsonc.ts';
+import type { Pin } from './machine.ts';
+import { readCsvPattern } from './pattern-csv.ts';
+import { readMidiPattern } from './pattern-midi.ts';
+import type { MachineDescription } from './schema.ts';
+
+/**
+ * @param file    path of the pattern as the person knows it; its ending tells its kind
+ * @param problem makes a fault at a path of machine.jsonc, for what must be mended there
+ * @returns the pins, ascending by step, then channel; at least one, no two alike
+ * @throws InputProblem
+ */
+export function readPattern(
+  file: string,
+  bytes: Uint8Array,
+  description: MachineDescription,
+  problem: ProblemAt,
+): Pin[] {
+  const pins = /\.midi?$/i.test(file)
+    ? readMidiPattern(file, bytes, description, problem)
+    : readCsvPattern(file, bytes, description);
+  return pins.sort((a, b) => a.step - b.step || a.channel - b.channel);
+}

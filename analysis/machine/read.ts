@@ -1,0 +1,85 @@
+/**
+ * Reads a machine: machine.jsonc with its pattern beside it. Every fault is one InputProblem that names the place and
+ * the mend. A setting outside its limits is not a fault of the file: the check `out-of-range` tells of it.
+ */
+import { applyEdits, findNodeAtLocation, type Edit } from 'jsonc-parser';
+import { parse, readJsonc, withoutMark, type Checked } from '../jsonc.ts';
+import { insteadOf } from '../nearest.ts';
+import { checkTogether } from './cross-checks.ts';
+import type { Machine, Pin } from './machine.ts';
+import { readPattern } from './pattern.ts';
+import { machineSchema, type MachineDescription } from './schema.ts';
+
+/**
+ * @param file path of machine.jsonc as the person knows it
+ * @param text its contents, a byte order mark allowed
+ * @param readFile reads a file of the machine's folder by the name that "pattern" gives, which never leads out of it;
+ *   a failure that has a `code`, as those of file systems have, becomes an InputProblem
+ * @throws InputProblem
+ */
+export async function readMachine(
+  file: string,
+  text: string,
+  readFile: (name: string) => Promise<Uint8Array>,
+): Promise<Machine> {
+  const checked = readJsonc(file, text, machineSchema);
+  checkTogether(checked);
+  const description = checked.value;
+  const bytes = await readFile(description.pattern).catch((error: unknown) => {
+    throw unreadable(checked, error);
+  });
+  const patternFile = file.replace(/[^/\\]*$/, description.pattern);
+  const pins = readPattern(patternFile, bytes, description, checked.problem);
+  const reference = description.channels.findIndex((channel) => channel.id === description.reference);
+  refuseSilentReference(checked, pins, reference);
+  return { description, file, patternFile, pins, reference };
+}
+
+function unreadable({ value, problem }: Checked<MachineDescription>, error: unknown): unknown {
+  if (!(error instanceof Error) || !('code' in error)) return error;
+  return problem(
+    ['pattern'],
+    `"${value.pattern}" cannot be read (${String(error.code)})`,
+    'put the pattern beside this file, or correct its name',
+  );
+}
+
+function refuseSilentReference(
+  { value, problem }: Checked<MachineDescription>,
+  pins: readonly Pin[],
+  reference: number,
+): void {
+  if (pins.some((pin) => pin.channel === reference)) return;
+  throw problem(
+    ['reference'],
+    `"${value.reference}" has no pins in ${value.pattern}`,
+    'add its pins there, at the steps where it is due, or take another reference',
+  );
+}
+
+/**
+ * Puts settings into the text of a machine.jsonc: only the numbers after "installed" change, every other byte stays.
+ *
+ * @param settings adjuster id → setting, whole units
+ * @throws InputProblem where the text is no machine, or has no such adjuster
+ */
+export function applySettings(
+  text: string,
+  settings: Readonly<Record<string, number>>,
+  file = 'machine.jsonc',
+): string {
+  const { value, problem } = readJsonc(file, text, machineSchema);
+  const body = withoutMark(text);
+  const root = parse(file, body);
+  const ids = value.adjusters.map((adjuster) => adjuster.id);
+  const edits = Object.entries(settings).map(([id, setting]): Edit => {
+    if (!ids.includes(id)) throw problem(['adjusters'], `there is no adjuster "${id}"`, insteadOf(id, ids));
+    const path = ['adjusters', ids.indexOf(id), 'installed'];
+    if (!Number.isSafeInteger(setting)) {
+      throw problem(path, `${setting} is not a setting`, 'settings are whole units');
+    }
+    const { offset, length } = findNodeAtLocation(root, path)!;
+    return { offset, length, content: String(setting) };
+  });
+  return text.slice(0, text.length - body.length) + applyEdits(body, edits);
+}
