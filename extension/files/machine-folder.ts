@@ -87,6 +87,7 @@ export async function readMachineFolder(root: string, shown: string): Promise<Ma
   let patternMs = -Infinity;
   const machine = await readMachine(file, asText(descriptionBytes, file), async (name) => {
     const shownPattern = join(shown, name);
+    await stat(join(root, name)); // the core says best what a missing pattern means
     const pattern = await pathWithin(root, root, name, shownPattern);
     const bytes = await readBytes(pattern, shownPattern);
     patternMs = (await stat(pattern)).mtimeMs;
