@@ -1,7 +1,7 @@
 /** One channel's panel of the lateness plot: strokes where their pins stand on the barrel, means, tolerance. */
 import * as Plot from '@observablehq/plot';
 import type { HitRow } from '../results.ts';
-import { type ChannelFacts, type Judgement, type Reading, figures } from './reading.ts';
+import { type ChannelFacts, type Judgement, type Reading, cut, figures, withInterval } from './reading.ts';
 
 /**
  * Colours that stay apart for the common kinds of colour blindness, in print and in grey. Direction and shape always
@@ -48,6 +48,11 @@ export interface PanelFrame {
   readonly document: Document;
 }
 
+const marginLeft = 40;
+const marginRight = 8;
+/** A panel reaches so many times beyond its limit, so that marks on the limit are whole. */
+const headroom = 1.1;
+
 /** Cells along and across a panel into which strokes are gathered when they are many. */
 const thinAlong = 60;
 const thinAcross = 40;
@@ -75,26 +80,29 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
   const middle = ({ sector }: Reading) => (columnOf.get(sector)!.from + columnOf.get(sector)!.to) / 2;
   const inside = (ms: number) => Math.max(-limitMs, Math.min(limitMs, ms));
   const measured = readings.filter(({ group }) => group.meanMs !== null);
+  const unmeasured = readings.filter(({ group }) => group.meanMs === null);
   const mean = ({ group }: Reading) => inside(group.meanMs!);
   const colour = ({ judgement }: Reading) => colours[shapeOf[judgement]];
   const tolerance = Math.min(channel.toleranceMs, limitMs);
   const start = columns[0].from;
   const end = columns[columns.length - 1].to;
   const dots = dotsOf(panel, frame);
-  const narrow = (width - 60) / columns.length < 44;
-  const labelled = (side: 1 | -1) => measured.filter((reading) => (mean(reading) >= 0 ? 1 : -1) === side);
-  // A label stands beyond its mean, seen from zero; near the edge it steps back inside.
-  const label = (side: 1 | -1) =>
-    Plot.text(labelled(side), {
-      x: middle,
-      y: mean,
-      text: ({ group }: Reading) => short(group.meanMs!, narrow),
-      dy: (side === 1 ? -1 : 1) * 12,
+  const columnWidth = (width - marginLeft - marginRight) / columns.length;
+  const narrow = columnWidth < 96;
+  const room = Math.floor(columnWidth / 6.5);
+  const under = {
+    x: middle,
+    frameAnchor: 'bottom' as const,
+    dy: 29,
+    fontSize: narrow ? 10 : 11,
+  };
+  const figuresOf = (rows: readonly Reading[], fontWeight: number) =>
+    Plot.text(rows, {
+      ...under,
+      text: ({ group }: Reading) =>
+        narrow ? short(group.meanMs!) : withInterval(group.meanMs, group.ci95Ms),
       fill: colour,
-      stroke: 'white',
-      strokeWidth: 3,
-      fontWeight: 600,
-      fontSize: narrow ? 9 : 11,
+      fontWeight,
     });
 
   return Plot.plot({
@@ -102,13 +110,13 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
     className: 'panel',
     width,
     height,
-    marginLeft: 46,
-    marginRight: 8,
+    marginLeft,
+    marginRight,
     marginTop: 8,
-    marginBottom: 18,
+    marginBottom: 36,
     style: { fontFamily: fonts, color: colours.ink, background: 'none' },
     x: { domain: [start, end], axis: null },
-    y: { domain: [-limitMs * 1.22, limitMs * 1.22], axis: null },
+    y: { domain: [-limitMs * headroom, limitMs * headroom], axis: null },
     marks: [
       Plot.rect([0], { x1: start, x2: end, y1: -tolerance, y2: tolerance, fill: colours.band }),
       Plot.ruleY([-tolerance, tolerance], {
@@ -166,28 +174,27 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
         strokeWidth: 1.3,
         ariaLabel: 'means, by shape',
       }),
-      label(1),
-      label(-1),
-      Plot.text(
-        readings.filter(({ group }) => group.meanMs === null),
-        {
-          x: middle,
-          y: 0,
-          text: () => (narrow ? 'n.m.' : 'not measured'),
-          dy: -8,
-          fill: colours.quiet,
-          fontSize: 9,
-          fontStyle: 'italic',
-        },
-      ),
       Plot.text(columns, {
         x: ({ from, to }: Column) => (from + to) / 2,
         frameAnchor: 'bottom',
-        text: ({ sector }: Column) => sector,
-        dy: 15,
+        text: ({ sector }: Column) => cut(sector, room),
+        dy: 14,
         fill: colours.ink,
         fontSize: 11,
         fontWeight: 600,
+      }),
+      figuresOf(
+        measured.filter(({ judgement }) => judgement === 'within'),
+        400,
+      ),
+      figuresOf(
+        measured.filter(({ judgement }) => judgement !== 'within'),
+        700,
+      ),
+      Plot.text(unmeasured, {
+        ...under,
+        text: () => (narrow ? '–' : 'not measured'),
+        fill: colours.quiet,
       }),
     ],
   });
@@ -201,8 +208,8 @@ function edge({ from, to }: Column, share: number): number {
   return from + (to - from) * share;
 }
 
-function short(ms: number, narrow: boolean): string {
-  const text = Math.abs(ms).toFixed(narrow || Math.abs(ms) >= 10 ? 1 : 2);
+function short(ms: number): string {
+  const text = Math.abs(ms).toFixed(1);
   return Number(text) === 0 ? '0' : `${ms < 0 ? '−' : '+'}${text}`;
 }
 
@@ -211,13 +218,13 @@ function ticks(limitMs: number): number[] {
   const rough = limitMs / 2;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [5, 2, 1].map((m) => m * power).find((s) => s <= rough * 1.001) ?? power;
-  const count = Math.floor((limitMs * 1.2) / step);
+  const count = Math.floor((limitMs * headroom) / step);
   return Array.from({ length: 2 * count + 1 }, (_, i) => Number(((i - count) * step).toPrecision(6)));
 }
 
 /** Strokes as dots; those beyond the panel are drawn at its edge. */
 function dotsOf({ strokes, limitMs }: Panel, { placeOf, columns, strokesToThin }: PanelFrame): Dot[] {
-  const edgeMs = limitMs * 1.18;
+  const edgeMs = limitMs * (headroom - 0.03);
   const place = (stroke: HitRow) => ({
     x: placeOf(stroke),
     y: Math.max(-edgeMs, Math.min(edgeMs, stroke.latenessMs!)),
@@ -240,7 +247,7 @@ function dotsOf({ strokes, limitMs }: Panel, { placeOf, columns, strokesToThin }
       });
   }
   const most = Math.max(...[...cells.values()].map(({ count }) => count));
-  return [...cells.values()].map(({ x, y, count }) => ({ x, y, r: 1.1 + 2.4 * Math.sqrt(count / most) }));
+  return [...cells.values()].map(({ x, y, count }) => ({ x, y, r: 0.6 + 1.8 * Math.sqrt(count / most) }));
 }
 
 /** "tolerance ±2.00 ms" */

@@ -9,6 +9,7 @@ import {
   type Reading,
   type Verdict,
   channelsOf,
+  cut,
   judgementWords,
   plural,
   readingsOf,
@@ -54,7 +55,7 @@ export function drawReport(report: Report, document: Document): string {
   const across = drawn.length > wideChannels ? 2 : 1;
   const width = 940;
   const panelWidth = (width - 2 * margin - (across - 1) * gutter) / across;
-  const panelHeight = across === 1 ? 170 : 136;
+  const panelHeight = across === 1 ? 178 : 146;
   const headHeight = 22;
   const strokesToThin = Math.max(strokesInPanel, Math.floor(strokesInPicture / Math.max(1, drawn.length)));
   const thinned = drawn.filter(({ strokes }) => strokes.length > strokesToThin);
@@ -91,6 +92,7 @@ export function drawReport(report: Report, document: Document): string {
     picture.setAttribute('x', `${left}`);
     picture.setAttribute('y', `${top + headHeight}`);
     picture.setAttribute('color', colours.ink);
+    picture.setAttribute('font-family', fonts);
     svg.append(picture);
   });
   y += Math.ceil(drawn.length / across) * (headHeight + panelHeight + 8) + 10;
@@ -116,7 +118,11 @@ export function drawReport(report: Report, document: Document): string {
     const head = cut(`${clean(report.machine)} · ${clean(report.take)}`, 80);
     svg.append(element('text', { x: margin, y: 38, 'font-size': 20, 'font-weight': 700 }, head));
     svg.append(
-      element('text', { x: margin, y: 57, 'font-size': 12, fill: colours.quiet }, facts.join(' · ')),
+      element(
+        'text',
+        { x: margin, y: 57, 'font-size': 12, fill: colours.quiet },
+        cut(facts.join(' · '), 130),
+      ),
     );
     const lines = wrap(clean(sentence), 125);
     const tint =
@@ -231,10 +237,12 @@ export function drawReport(report: Report, document: Document): string {
       notes.join(' · '),
     );
     text.append(small);
-    const state = worstOf(readings);
-    if (state !== null) {
-      const fill = state.includes('ate') || state.includes('ATE') ? colours.late : colours.early;
-      text.append(element('tspan', { 'font-size': 11, 'font-weight': 700, fill, dx: 8 }, state));
+    for (const judgement of ['late', 'maybe-late', 'early', 'maybe-early'] as const) {
+      const found = readings.filter((reading) => reading.judgement === judgement);
+      if (found.length === 0 || (judgement.startsWith('maybe') && across > 1)) continue;
+      const fill = judgement.endsWith('late') ? colours.late : colours.early;
+      const words = `${judgementWords[judgement]} in ${sectorWords(found, readings.length)}`;
+      text.append(element('tspan', { 'font-size': 11, 'font-weight': 700, fill, dx: 8 }, words));
     }
     svg.append(text);
   }
@@ -265,14 +273,11 @@ export function drawReport(report: Report, document: Document): string {
   }
 }
 
-/** The gravest word among a channel's groups, or null where all are in tolerance. */
-function worstOf(readings: readonly Reading[]): string | null {
-  for (const judgement of ['late', 'early', 'maybe-late', 'maybe-early'] as const) {
-    const found = readings.filter((reading) => reading.judgement === judgement);
-    if (found.length > 0)
-      return `${judgementWords[judgement]} in ${cut(found.map(({ sector }) => clean(sector)).join(', '), 30)}`;
-  }
-  return null;
+/** "A, C", "every sector", "7 sectors" */
+function sectorWords(readings: readonly Reading[], of: number): string {
+  if (readings.length === of && of > 1) return 'every sector';
+  const named = readings.map(({ sector }) => clean(sector)).join(', ');
+  return named.length <= 12 ? named : plural(readings.length, 'sector');
 }
 
 /** The whole picture in words, for those who hear it. */
@@ -325,12 +330,6 @@ function placerOf({ barrel }: Report, columns: readonly Column[]): (stroke: HitR
 /** Text as one line of what an SVG file may contain. */
 function clean(text: string): string {
   return oneLine(text).replaceAll('\u00A0', ' ');
-}
-
-/** At most `length` characters, with an ellipsis where some are left off. */
-function cut(text: string, length: number): string {
-  const characters = Array.from(text);
-  return characters.length <= length ? text : `${characters.slice(0, length - 1).join('')}…`;
 }
 
 function wrap(text: string, width: number): string[] {

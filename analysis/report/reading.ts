@@ -148,6 +148,12 @@ export function withInterval(ms: number | null, ci95Ms: number | null): string {
   return ms === null ? '–' : `${signed(ms)} ± ${ci95Ms === null ? '?' : figures(ci95Ms)}`;
 }
 
+/** At most `length` characters, with an ellipsis where some are left off. */
+export function cut(text: string, length: number): string {
+  const characters = Array.from(text);
+  return characters.length <= length ? text : `${characters.slice(0, length - 1).join('')}…`;
+}
+
 /** Cells of the bar on either side of due, and how many of them the tolerance spans. */
 const barCells = 6;
 const toleranceCells = 2;
