@@ -29,13 +29,13 @@ describe('NIST StRD, univariate', () => {
   // Right digits: of the mean, of the standard deviation. NumAcc3 and NumAcc4 cannot do better: their data already
   // lose that much as doubles (exact arithmetic on the doubles gives 9.46 and 8.25 for the deviation).
   it.each([
-    ['Lew', 15, 14],
-    ['Lottery', 15, 14],
-    ['Mavro', 15, 12],
-    ['Michelso', 15, 13],
-    ['PiDigits', 15, 14],
+    ['Lew', 15, 15],
+    ['Lottery', 15, 15],
+    ['Mavro', 15, 13],
+    ['Michelso', 15, 13.5],
+    ['PiDigits', 15, 15],
     ['NumAcc1', 15, 15],
-    ['NumAcc2', 15, 14],
+    ['NumAcc2', 15, 15],
     ['NumAcc3', 15, 9],
     ['NumAcc4', 15, 8],
   ])('%s: mean to %d digits, standard deviation to %d', (name, meanDigits, sdDigits) => {
