@@ -58,7 +58,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   const work = given.has('apply') ? await applyWork(machineFolder, newest, advice, fitted, signal) : null;
   if (given.has('json')) terminal.printRaw(JSON.stringify(advice, null, 2));
   else if (work !== null) terminal.print(work);
-  else {
+  else if (newest !== null) {
     const { renderAdvice } = await import('../../analysis/report/table.ts');
     terminal.print(renderAdvice(advice, newest));
   }

@@ -32,8 +32,8 @@ async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal)
   const comparison = compareReports(before, after);
   if (given.has('json')) terminal.printRaw(JSON.stringify(comparison, null, 2));
   else {
-    const { renderComparison } = await import('../../analysis/report/compare.ts');
-    terminal.print(renderComparison(comparison));
+    const { comparisonTable } = await import('../../analysis/report/comparison-text.ts');
+    terminal.print(comparisonTable(comparison));
   }
   return ok;
 }
