@@ -115,9 +115,23 @@ export function firstAbove(samples: Float32Array, fraction: number): number {
 /** Full convolution: out[n] = Σ x[n − j]·taps[j], of length x + taps − 1. */
 export function convolve(x: Float32Array, taps: Float64Array): Float32Array {
   const out = new Float64Array(x.length + taps.length - 1);
-  for (let j = 0; j < taps.length; j++) {
-    const tap = taps[j];
-    for (let i = 0; i < x.length; i++) out[i + j] += tap * x[i];
+  // Four taps at a time, the last samples kept at hand: four times fewer passes over memory than one tap at a time.
+  for (let j = 0; j < taps.length; j += 4) {
+    const t0 = taps[j];
+    const t1 = taps[j + 1] ?? 0;
+    const t2 = taps[j + 2] ?? 0;
+    const t3 = taps[j + 3] ?? 0;
+    let x1 = 0;
+    let x2 = 0;
+    let x3 = 0;
+    const last = Math.min(x.length + 3, out.length - j);
+    for (let i = 0; i < last; i++) {
+      const x0 = i < x.length ? x[i] : 0;
+      out[i + j] += t0 * x0 + t1 * x1 + t2 * x2 + t3 * x3;
+      x3 = x2;
+      x2 = x1;
+      x1 = x0;
+    }
   }
   return Float32Array.from(out);
 }

@@ -93,8 +93,12 @@ export interface Played {
 /** Strikes due so near the take's start that they fall before it are not heard. */
 const earliestS = 0;
 
+/** @throws RangeError where the truth names a pin that the pattern does not have */
 export function play(machine: Machine, truth: Truth, how: Performance, random: Random): Played {
   const { description, pins, reference } = machine;
+  for (const { channel, step } of [...(truth.misplaced ?? []), ...(truth.missing ?? [])])
+    if (!pins.some((pin) => pin.step === step && description.channels[pin.channel].id === channel))
+      throw new RangeError(`${channel} has no pin at step ${step}`);
   const { steps } = description.barrel;
   const channelIndex = new Map(description.channels.map((channel, i) => [channel.id, i]));
   const start = how.startPosition ?? 0;
