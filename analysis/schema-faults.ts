@@ -194,6 +194,6 @@ function valueAt(whole: unknown, path: Path): unknown {
 
 /** A value as the file has it, cut where it would fill the line. */
 function show(value: unknown): string {
-  const text = JSON.stringify(value) ?? String(value);
+  const text = typeof value === 'number' ? String(value) : JSON.stringify(value);
   return text.length > 40 ? `${text.slice(0, 39)}…` : text;
 }

@@ -30,6 +30,11 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   machine.limits.forEach((limit, i) => {
     const path = ['limits', i];
     limit.adjusters.forEach((id, j) => known(id, adjusters, 'adjuster', [...path, 'adjusters', j], problem));
+    const again = limit.adjusters.findIndex((id, j) => limit.adjusters.indexOf(id) < j);
+    if (again !== -1) {
+      const twice = `"${limit.adjusters[again]}" is there twice`;
+      throw problem([...path, 'adjusters', again], twice, 'keep one of them');
+    }
     const { sumMin = -Infinity, sumMax = Infinity } = limit;
     if (limit.sumMin === undefined && limit.sumMax === undefined) {
       throw problem(path, 'this limit bounds nothing', 'give "sumMin", "sumMax" or both');

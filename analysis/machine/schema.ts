@@ -49,11 +49,13 @@ const shifts = z
   .default({})
   .describe('What it moves: sectors, channels, or where both meet; absent: everything');
 
+const effect = z.number().refine((value) => value !== 0, 'a unit of 0 moves nothing');
+
 const perUnit = z
   .union(
     [
       z.strictObject({
-        mm: z.number().describe('Shift along the pin circle for one unit, mm; positive is later'),
+        mm: effect.describe('Shift along the pin circle for one unit, mm; positive is later'),
         leverRatio: z
           .number()
           .positive()
@@ -62,7 +64,7 @@ const perUnit = z
         atDiameterMm: z.number().positive().optional().describe('Where it acts; absent: the pin circle'),
       }),
       z.strictObject({
-        degrees: z.number().describe('Turn for one unit, degrees; positive is later'),
+        degrees: effect.describe('Turn for one unit, degrees; positive is later'),
         turnsPerBarrelTurn: z
           .number()
           .positive()
@@ -70,12 +72,12 @@ const perUnit = z
           .describe('Turns of that shaft in one turn of the barrel'),
       }),
       z.strictObject({
-        dropMm: z
-          .number()
-          .describe('Change of the drop height for one unit, mm; positive is higher and later'),
+        dropMm: effect.describe('Change of the drop height for one unit, mm; positive is higher and later'),
         dropHeightMm: z.number().positive().describe('Drop height at setting 0, mm'),
       }),
-      z.strictObject({ ms: z.number().describe('Lateness for one unit at every tempo, ms') }),
+      z.strictObject({
+        ms: effect.describe('Lateness for one unit at every tempo, ms'),
+      }),
     ],
     'give exactly one of "mm", "degrees", "ms", or "dropMm" with "dropHeightMm"',
   )
@@ -93,7 +95,7 @@ const adjuster = z.strictObject({
 });
 
 const limit = z.strictObject({
-  adjusters: z.array(z.string()).min(1),
+  adjusters: z.array(z.string()).min(1).describe('Whose settings are summed'),
   sumMin: z.number().optional().describe('Least sum of their settings'),
   sumMax: z.number().optional().describe('Greatest sum of their settings'),
   why: z.string().optional().describe('Shown where the limit stands in the way'),
@@ -114,7 +116,7 @@ const drive = z.strictObject({
 export const machineSchema = z
   .strictObject({
     $schema: z.string().optional(),
-    name: z.string().min(1),
+    name: z.string().min(1).describe('What the machine is called'),
     barrel,
     pattern: z
       .string()
@@ -122,8 +124,8 @@ export const machineSchema = z
       .default('pattern.csv')
       .describe('The pins: a .csv or .mid file beside this one'),
     reference: z.string().describe('Channel against which all others are timed'),
-    channels: z.array(channel).min(1),
-    adjusters: z.array(adjuster).default([]),
+    channels: z.array(channel).min(1).describe('Its strikers'),
+    adjusters: z.array(adjuster).default([]).describe('What a person can change on it'),
     limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     notes: z

@@ -80,8 +80,18 @@ describe('a fault in a machine is one line with its place and mend', () => {
       'this word is not JSON; put text in double quotes',
     ],
     ['"min": 0,', '"min": 0, "min": 1,', '"min"', '"min" is there twice; keep one of them'],
-    ['"name": "Ferry steps barrel",', '', '{', 'name: "name" is missing; add it'],
-    ['"name": "Ferry steps barrel"', '"name": ""', '""', 'name: the text is empty; fill it'],
+    [
+      '"name": "Ferry steps barrel",',
+      '',
+      '{',
+      'name: "name" is missing; add it (What the machine is called)',
+    ],
+    [
+      '"name": "Ferry steps barrel"',
+      '"name": ""',
+      '""',
+      'name: the text is empty; fill it (What the machine is called)',
+    ],
     [
       '"channels": [ {',
       '"chanels": [ {',
@@ -234,6 +244,60 @@ describe('a fault in a machine is one line with its place and mend', () => {
       '"pattern": "pins.xlsx", "reference"',
       '"pins.xlsx"',
       'pattern: "pins.xlsx" is neither a .csv nor a .mid file; export the pattern as one of these',
+    ],
+    [
+      '["joint"]',
+      '["joint", "joint"]',
+      '"joint"',
+      'limits[0].adjusters[1]: "joint" is there twice; keep one of them',
+    ],
+    [
+      '"mm": 0.1',
+      '"mm": 0',
+      '0',
+      'adjusters[0].perUnit.mm: a unit of 0 moves nothing; correct it (Shift along the pin circle for one unit, mm; positive is later)',
+    ],
+    [
+      '"mm": 0.1',
+      '"mm": 1e999',
+      '1e999',
+      'adjusters[0].perUnit.mm: Infinity stands where a number belongs; write a number (Shift along the pin circle for one unit, mm; positive is later)',
+    ],
+    [
+      '"max": 8',
+      '"max": 1e300',
+      '1e300',
+      'adjusters[0].max: 1e+300 is too large; write 9007199254740991 or less (Greatest setting)',
+    ],
+    [
+      '"onBarrel": false',
+      '"onBarrel": "no"',
+      '"no"',
+      'channels[0].onBarrel: "no" stands where true or false belongs; write true or false (false: on a shaft of its own, geared to the barrel; sectors do not move it)',
+    ],
+    [
+      '{ "sectors": ["B"] }',
+      '["B"]',
+      '[',
+      'adjusters[0].shifts: ["B"] stands where an object { } belongs; write an object { } (What it moves: sectors, channels, or where both meet; absent: everything)',
+    ],
+    [
+      '"shifts": { "sectors": ["B"] }',
+      '"shifts": { "sector": ["B"] }',
+      '"sector"',
+      'adjusters[0].shifts.sector: the key "sector" is not known here; write "sectors"',
+    ],
+    [
+      '"shifts": { "sectors": ["B"] }',
+      '"shifts": { "sectors": [] }',
+      '[',
+      'adjusters[0].shifts.sectors: the list is empty; fill it (Sectors it moves; absent: all)',
+    ],
+    [
+      '"unit": "shim", "perUnit": { "mm": 0.1 },',
+      '"unit": "shim",',
+      '{',
+      'adjusters[0].perUnit: "perUnit" is missing; add it (What one unit of it does; a positive value makes what it shifts later)',
     ],
   ])('%s → %s', async (good, bad, pointed, rest) => {
     expect(text).toContain(good);
