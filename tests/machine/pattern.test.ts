@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { writeMidi, type MidiEvent } from 'midi-file';
 import { describe, expect, it } from 'vitest';
 import type { Pin } from '../../analysis/machine/machine.ts';
@@ -124,6 +125,17 @@ describe('a MIDI pattern', () => {
       { step: 1, channel: 1, line: null },
       { step: 2, channel: 1, line: null },
       { step: 4, channel: 0, line: null },
+    ]);
+  });
+  it('written by another program is read alike (tests/reference/midi)', () => {
+    // 96 ticks a quarter note and 2 steps a beat: a step is 48 ticks; notes at 0, 48, and two at 528
+    const bytes = readFileSync(new URL('../reference/midi/pattern.mid', import.meta.url));
+    const rows = read(bytes).map((pin) => [pin.step, pin.channel]);
+    expect(rows).toEqual([
+      [0, 0],
+      [1, 1],
+      [11, 0],
+      [11, 1],
     ]);
   });
   it('takes a note-on of velocity 0 for the note-off that it is', () =>
