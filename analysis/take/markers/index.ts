@@ -1,0 +1,17 @@
+/** The marker readers, in the order in which they are asked. */
+import { aiffMarks } from './aiff-mark.ts';
+import { delimitedText } from './delimited-text.ts';
+import { flacCuesheet } from './flac-cuesheet.ts';
+import type { MarkerReader } from './marker-reader.ts';
+import { midiText } from './midi-text.ts';
+import { riffCues } from './riff-cue.ts';
+import { webVtt } from './webvtt.ts';
+
+export const markerReaders: readonly MarkerReader[] = [
+  riffCues,
+  aiffMarks,
+  flacCuesheet,
+  midiText,
+  webVtt,
+  delimitedText,
+];
