@@ -69,13 +69,13 @@ function namesOf({ machine, take, recorded }: Report) {
 
 function tempoChange({ tempo: before }: Report, { tempo: after }: Report): Comparison['tempo'] {
   const change = before.bpm === null || after.bpm === null ? null : after.bpm - before.bpm;
-  const known = change !== null && before.bpmCi95 !== null && after.bpmCi95 !== null;
+  const [a, b] = [before.bpmCi95, after.bpmCi95];
   return {
     beforeBpm: before.bpm,
     afterBpm: after.bpm,
     changeBpm: change,
     // Two independent intervals add as their squares.
-    changeCi95Bpm: known ? Math.hypot(before.bpmCi95, after.bpmCi95) : null,
+    changeCi95Bpm: change === null || a === null || b === null ? null : Math.hypot(a, b),
   };
 }
 

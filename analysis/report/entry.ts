@@ -10,13 +10,11 @@ export function entryMark(id: string): string {
   return `<!-- shimwright entry ${id} -->`;
 }
 
-/** A text as part of an entry's id: no spaces, nothing that could end the comment it stands in. */
+/** A text as part of an entry's id: no spaces, nothing that could end the comment it stands in, never empty. */
 function inMark(text: string): string {
   const wellFormed = text.replace(/[\uD800-\uDFFF]/gu, '\uFFFD');
-  return encodeURIComponent(wellFormed).replace(
-    /[-!'()*]/g,
-    (c) => `%${c.charCodeAt(0).toString(16).toUpperCase()}`,
-  );
+  const hex = (character: string) => `%${character.charCodeAt(0).toString(16).toUpperCase()}`;
+  return encodeURIComponent(wellFormed).replace(/[-!'()*]/g, hex) || '%';
 }
 
 /**
@@ -34,7 +32,7 @@ export function digest(text: string): string {
 /** The id of a take's entry: the same take with the same numbers and advice has the same id. */
 export function entryId(report: Report): string {
   const { take, recorded, settings, groups, findings, advice } = report;
-  return `${inMark(take)} ${digest(JSON.stringify([recorded, settings, groups, findings, advice]))}`;
+  return `${inMark(take)} ${digest(JSON.stringify([take, recorded, settings, groups, findings, advice]))}`;
 }
 
 /**

@@ -33,5 +33,5 @@ export function markdownText(text: string): string {
     .replace(/@(?=\S)/g, `@${joiner}`)
     .replace(/(?<=www)\.(?=\S)/gi, `.${joiner}`)
     .replace(domains, `.${joiner}`)
-    .replace(/^([#+=-]|\d+(?=[.)]))/, (start) => (/\d/.test(start) ? `${start}\\` : `\\${start}`));
+    .replace(/^([#+=-]|\d+(?=[.)](?:\s|$)))/, (start) => (/\d/.test(start) ? `${start}\\` : `\\${start}`));
 }

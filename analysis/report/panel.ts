@@ -139,7 +139,7 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
         r: 'r',
         fill: colours.stroke,
         fillOpacity: 0.38,
-        ariaLabel: 'strokes',
+        className: 'strokes',
       }),
       Plot.rect(
         measured.filter(({ group }) => group.ci95Ms !== null),
@@ -150,7 +150,6 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
           y2: ({ group }: Reading) => inside(group.meanMs! + group.ci95Ms!),
           fill: colour,
           fillOpacity: 0.28,
-          ariaLabel: '95 % intervals',
         },
       ),
       Plot.link(measured, {
@@ -160,7 +159,6 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
         y2: mean,
         stroke: colour,
         strokeWidth: 2,
-        ariaLabel: 'means',
       }),
       // Filled where it is sure, hollow where the interval reaches across the limit.
       Plot.dot(measured, {
@@ -172,7 +170,6 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
         fill: (reading: Reading) => (isSure(reading) ? colour(reading) : 'white'),
         stroke: (reading: Reading) => (isSure(reading) ? 'white' : colour(reading)),
         strokeWidth: 1.3,
-        ariaLabel: 'means, by shape',
       }),
       Plot.text(columns, {
         x: ({ from, to }: Column) => (from + to) / 2,

@@ -173,13 +173,9 @@ export function renderAdvice(advice: Advice, report: Report): string {
   if (advice.settings.length === 0) return lines.join('\n');
   lines.push('', wrapped(`! ${safetyLine}`, '  '), '');
   for (const { adjuster, unit, installed, proposed } of advice.settings) {
-    const change = `${proposed > installed ? 'add' : 'take out'} ${Math.abs(proposed - installed)} (${oneLine(unit)})`;
-    lines.push(
-      `${fit(adjuster, 24)} ${fit(`${installed}`, 6, 'right')} → ${fit(`${proposed}`, 6)} ${change}`.slice(
-        0,
-        terminalColumns,
-      ),
-    );
+    const change = `${proposed > installed ? 'add' : 'take out'} ${Math.abs(proposed - installed)}`;
+    const now = `${fit(adjuster, 30)} ${fit(`${installed}`, 6, 'right')} → ${fit(`${proposed}`, 6)}`;
+    lines.push(`${now} ${change} (${fit(unit, 30).trimEnd()})`);
   }
   if (advice.predicted.length > 0) {
     lines.push(

@@ -9,14 +9,25 @@ export function numbersFrom(seed: number): () => number {
 }
 
 /** Channels × sectors with `turns` turns of `pinsASector` pins, offsets up to a few ms. */
-export function barrelReport(channelCount: number, sectorCount: number, turns: number, pinsASector: number, seed = 7): Report {
+export function barrelReport(
+  channelCount: number,
+  sectorCount: number,
+  turns: number,
+  pinsASector: number,
+  seed = 7,
+): Report {
   const next = numbersFrom(seed);
   const normal = () => Math.sqrt(-2 * Math.log(next())) * Math.cos(2 * Math.PI * next());
   const stepsASector = 40;
-  const sectors = Array.from({ length: sectorCount }, (_, i) => ({ id: sectorCount > 26 ? `${i + 1}` : String.fromCharCode(65 + i), from: i * stepsASector }));
+  const sectors = Array.from({ length: sectorCount }, (_, i) => ({
+    id: sectorCount > 26 ? `${i + 1}` : String.fromCharCode(65 + i),
+    from: i * stepsASector,
+  }));
   const channels = Array.from({ length: channelCount }, (_, i) => ({
     id: `striker-${i + 1}`,
-    name: ['Wood block', 'Low drum', 'Gong, near mallet', 'Gong, far mallet', 'Rim clapper', 'Bell plate'][i] ?? `Striker ${i + 1}`,
+    name:
+      ['Wood block', 'Low drum', 'Gong, near mallet', 'Gong, far mallet', 'Rim clapper', 'Bell plate'][i] ??
+      `Striker ${i + 1}`,
     toleranceMs: i % 5 === 1 ? 3 : 2,
     reference: i === 0,
     onBarrel: i !== 0,
@@ -53,5 +64,12 @@ export function barrelReport(channelCount: number, sectorCount: number, turns: n
     }
   }
   const report = exampleReport();
-  return { ...report, channels, barrel: { steps: sectorCount * stepsASector, stepsPerBeat: 4, sectors }, hits, groups, pins: [] };
+  return {
+    ...report,
+    channels,
+    barrel: { steps: sectorCount * stepsASector, stepsPerBeat: 4, sectors },
+    hits,
+    groups,
+    pins: [],
+  };
 }
