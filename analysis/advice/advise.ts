@@ -9,7 +9,8 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, Report } from '../results.ts';
 import { beliefFromGeometry, predict, type Belief } from './belief.ts';
 import { shiftOf } from './choices.ts';
-import { planFor, type Plan } from './plan.ts';
+import { planFor, roomMs, type Plan } from './plan.ts';
+import { obstaclesTo } from './reach.ts';
 import { summarise } from './summary.ts';
 
 export { adviceFindings } from './findings.ts';
@@ -38,8 +39,12 @@ export async function advise(
   const belief = beliefFromGeometry(machine, report, secondsPerTurn);
   if (belief.groups.length === 0) return nothingMeasured;
   const plan = await planFor(belief, solve, run);
+  const obstacles =
+    plan.outcome === 'out-of-reach'
+      ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
+      : [];
   run.progress?.('advising', 1);
-  return written(belief, plan);
+  return written(belief, plan, obstacles);
 }
 
 const nothingMeasured: Advice = {
@@ -52,7 +57,7 @@ const nothingMeasured: Advice = {
   proven: true,
 };
 
-function written(belief: Belief, plan: Plan): Advice {
+function written(belief: Belief, plan: Plan, obstacles: Advice['obstacles']): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   const predicted = belief.groups.map(({ channel, sector, meanMs, toleranceMs }, g) => ({
@@ -74,6 +79,7 @@ function written(belief: Belief, plan: Plan): Advice {
     worstAfterMs: Math.max(...predicted.map(({ afterMs }) => Math.abs(afterMs))),
     proven: plan.proven,
     gap: plan.gap,
+    obstacles,
   };
   return { ...advice, summary: summarise(belief, plan, advice) };
 }

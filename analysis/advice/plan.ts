@@ -67,7 +67,7 @@ function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
 }
 
 /** The mean may be ± this, ms, with the interval as the newest take has it. */
-function roomMs(group: BelievedGroup): number {
+export function roomMs(group: BelievedGroup): number {
   return withinMs(group) - group.ci95Ms;
 }
 

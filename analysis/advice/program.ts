@@ -62,7 +62,7 @@ export function programFor(
 }
 
 /** How a choice shows in the program; each is 0 where the adjuster stays as it is installed. */
-interface Change {
+export interface Change {
   /** Units from the installed setting. */
   readonly units: readonly Term[];
   /** Own geometric shift from the installed setting, ms. */
@@ -71,7 +71,7 @@ interface Change {
   readonly changed: readonly Term[];
 }
 
-function layChoice(lp: LinearProgram, belief: Belief, choice: Choice): Change {
+export function layChoice(lp: LinearProgram, belief: Belief, choice: Choice): Change {
   const adjuster = belief.machine.description.adjusters[choice.adjuster];
   const units: Term[] = [];
   const shift: Term[] = [];
@@ -151,7 +151,7 @@ function layLimits(
   });
 }
 
-function layLateness(
+export function layLateness(
   lp: LinearProgram,
   belief: Belief,
   choices: readonly Choice[],

@@ -86,7 +86,10 @@ export function reportOf(
 export function* allSettings(machine: Machine): Generator<number[]> {
   const { adjusters, limits } = machine.description;
   function* from(a: number): Generator<number[]> {
-    if (a === adjusters.length) return yield [];
+    if (a === adjusters.length) {
+      yield [];
+      return;
+    }
     const { min, max, installed } = adjusters[a];
     const own = new Set([installed]);
     for (let setting = min; setting <= max; setting++) own.add(setting);

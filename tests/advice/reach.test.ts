@@ -1,0 +1,76 @@
+import { describe, expect, it } from 'vitest';
+import { advise, adviceFindings } from '../../analysis/advice/advise.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
+import { nodeSolver } from '../../extension/solver-node.ts';
+import { machineOf, reportOf } from './small.ts';
+
+const solve = nodeSolver();
+const shim = (id: string, shifts: object) => ({
+  id,
+  unit: 'shim',
+  perUnit: { mm: 0.1 }, // 1 ms on these machines
+  shifts,
+  installed: 3,
+  min: 0,
+  max: 8,
+});
+const block = { id: 'block', onBarrel: false };
+
+async function outOfReach(machine: Machine, lateness: Record<string, number[]>) {
+  const advice = await advise(machine, [reportOf(machine, lateness)], solve);
+  return { advice, findings: adviceFindings(machine, advice) };
+}
+
+describe('what stands in the way of tolerance', () => {
+  it('names the end of an adjuster’s range and what would be needed', async () => {
+    const machine = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
+    const { advice, findings } = await outOfReach(machine, { gong: [-9] });
+    expect(advice.settings).toMatchObject([{ adjuster: 'lever', proposed: 8 }]);
+    // −9 + 7.2 is within 2 less the interval: 8 units, from 3 to 11.
+    expect(findings).toMatchObject([
+      { kind: 'out-of-reach', severity: 'warning', channel: 'gong', sector: 'A' },
+    ]);
+    expect(findings[0].message).toBe(
+      'gong in sector A stays 4.0 ms early: lever would have to go to 11, and its max is 8',
+    );
+  });
+
+  it('names a limit on a sum, and why it is there', async () => {
+    const machine = machineOf(
+      [block, { id: 'gong' }],
+      ['A', 'B', 'C'],
+      [shim('joint-1', { sectors: ['B'] }), shim('joint-2', { sectors: ['C'] })],
+      [{ adjusters: ['joint-1', 'joint-2'], sumMax: 9, why: 'closing gap' }],
+    );
+    const { findings } = await outOfReach(machine, { gong: [0, -5.5, -5.5] });
+    // Each needs 4 units more, 14 in all.
+    const way = 'the sum of joint-1, joint-2 (closing gap) would have to reach 14, and its limit is 9';
+    expect(findings.map(({ sector }) => sector)).toEqual(['B', 'C']);
+    for (const { message } of findings) expect(message).toContain(way);
+  });
+
+  it('says where no adjuster moves a group, and mends the others all the same', async () => {
+    const machine = machineOf(
+      [block, { id: 'gong' }, { id: 'bell' }],
+      ['A'],
+      [shim('lever', { channels: ['gong'] })],
+    );
+    const { advice, findings } = await outOfReach(machine, { gong: [3], bell: [6] });
+    expect(advice.settings).toMatchObject([{ adjuster: 'lever', proposed: 0 }]);
+    expect(findings).toMatchObject([
+      { channel: 'bell', message: 'bell in sector A stays 6.0 ms late: no adjuster moves it' },
+    ]);
+  });
+
+  it('says where sectors of one channel lie too far apart for what moves them together', async () => {
+    const machine = machineOf([block, { id: 'gong' }], ['A', 'B'], [shim('lever', { channels: ['gong'] })]);
+    const { findings } = await outOfReach(machine, { gong: [3, -3] });
+    expect(findings.length).toBeGreaterThan(0);
+    expect(findings[0].message).toContain('an adjuster of its own or finer units');
+  });
+
+  it('has nothing to say where tolerance is reached', async () => {
+    const machine = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
+    expect((await outOfReach(machine, { gong: [3] })).findings).toEqual([]);
+  });
+});
