@@ -1,0 +1,23 @@
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import type { Check } from './check.ts';
+import { channelName, counted, listed } from './names.ts';
+
+/** One finding a channel: the hits that no pin asked for. Hits of nobody's sound are `unknown-sound`'s. */
+export const extraHit: Check = {
+  id: 'extra-hit',
+  looksFor: 'Hits of a channel at which the pattern has no pin.',
+  run: ({ machine, strokes }) => {
+    if (!strokes.rotation.found) return [];
+    const { hits } = strokes;
+    const extra = [...hits.channel.keys()].filter((i) => hits.channel[i] >= 0 && strokes.step[i] < 0);
+    const channels = grouped(extra, (i) => hits.channel[i]);
+    return [...channels].map(([channel, strays]) =>
+      finding(
+        'extra-hit',
+        `${counted(strays.length, 'hit')} of ${channelName(machine, channel)} where the pattern has no pin: at ${listed(strays.map((i) => `${hits.timeS[i].toFixed(2)} s`))}`,
+        { channel: machine.description.channels[channel].id },
+      ),
+    );
+  },
+};

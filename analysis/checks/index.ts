@@ -1,0 +1,34 @@
+/** All checks, in the order in which their findings are told. To add one, add its file and a line here. */
+import type { Finding } from '../results.ts';
+import type { Check, Study } from './check.ts';
+import { extraHit } from './extra-hit.ts';
+import { misplacedPin } from './misplaced-pin.ts';
+import { missingHit } from './missing-hit.ts';
+import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
+import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
+import { outOfRange } from './settings.ts';
+import { tooFewHits } from './too-few-hits.ts';
+import { unrepeatable } from './unrepeatable.ts';
+
+export const checks: readonly Check[] = [
+  noRotation,
+  ambiguousRotation,
+  unidentifiableSectors,
+  misplacedPin,
+  unrepeatable,
+  missingHit,
+  extraHit,
+  unknownSound,
+  silentTrack,
+  clipped,
+  noisy,
+  badSamples,
+  readersNotices,
+  outOfRange,
+  tooFewHits,
+];
+
+/** @param extra checks that others registered; they run after the built-in ones */
+export function runChecks(study: Study, extra: readonly Check[] = []): Finding[] {
+  return [...checks, ...extra].flatMap((check) => check.run(study));
+}

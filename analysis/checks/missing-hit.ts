@@ -1,0 +1,22 @@
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import type { Check } from './check.ts';
+import { channelName, counted, listed } from './names.ts';
+
+/** One finding a pin: which turns it missed, however many they were. */
+export const missingHit: Check = {
+  id: 'missing-hit',
+  looksFor: 'Strokes that the pattern asked for and nobody heard.',
+  run: ({ machine, strokes }) => {
+    const pins = grouped(strokes.missing, ({ channel, step }) => `${channel} ${step}`);
+    return [...pins.values()].map((missed) => {
+      const { channel, step } = missed[0];
+      const turns = listed(missed.map(({ turn, dueS }) => `turn ${turn} (due at ${dueS.toFixed(2)} s)`));
+      return finding(
+        'missing-hit',
+        `${counted(missed.length, 'stroke')} of ${channelName(machine, channel)} at step ${step} not heard: ${turns}`,
+        { channel: machine.description.channels[channel].id, step, turn: missed[0].turn },
+      );
+    });
+  },
+};

@@ -1,0 +1,92 @@
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import type { Check } from './check.ts';
+import { counted } from './names.ts';
+
+/** Strikes that stand less than this above the background are timed worse than a shim is worth; common practice, no source. */
+const leastLevelOverNoiseDb = 20;
+
+/** Clipped samples that are worth a word: an odd peak at full scale does no harm. */
+const clippedWorthTelling = 10;
+
+export const clipped: Check = {
+  id: 'clipped',
+  looksFor: 'Recordings that went over full scale.',
+  run: ({ take, hearing }) =>
+    hearing.tracks.flatMap(({ clippedSamples }, i) => {
+      const { file, track } = take.tracks[i];
+      if (clippedSamples < clippedWorthTelling) return [];
+      const message = `${counted(clippedSamples, 'sample')} at full scale on ${file} track ${track}: the sound is cut off there`;
+      return [finding('clipped', message, { file, place: `track ${track}` })];
+    }),
+};
+
+export const noisy: Check = {
+  id: 'noisy',
+  looksFor: 'Channels whose strikes barely stand above the background.',
+  run: ({ machine, take, hearing: { hits, tracks } }) =>
+    machine.description.channels.flatMap(({ id }, channel) => {
+      const over = [...hits.channel.keys()]
+        .filter((i) => hits.channel[i] === channel && hits.track[i] >= 0)
+        .map((i) => ({ track: hits.track[i], db: hits.levelDb[i] - tracks[hits.track[i]].noiseDb }))
+        .sort((a, b) => a.db - b.db);
+      if (over.length === 0) return [];
+      const { track, db } = over[over.length >> 1];
+      if (!(db < leastLevelOverNoiseDb)) return [];
+      const { file } = take.tracks[track];
+      const message = `the strikes of ${id} peak only ${db.toFixed(0)} dB above the background on ${file}`;
+      return [finding('noisy', message, { channel: id, file })];
+    }),
+};
+
+export const silentTrack: Check = {
+  id: 'silent-track',
+  looksFor: 'Tracks on which channels were expected and nothing was heard.',
+  run: ({ take, hearing }) =>
+    take.tracks.flatMap(({ file, track, assigned }, i) => {
+      const heard = hearing.hits.track.some((t) => t === i);
+      const silent = hearing.tracks[i].noiseDb === -Infinity;
+      // An unassigned track may hold what another track holds more clearly; only silence is worth a word there.
+      if (heard || !(assigned || silent || take.tracks.length === 1)) return [];
+      return [
+        finding('silent-track', `no strike heard on ${file} track ${track}`, {
+          file,
+          place: `track ${track}`,
+        }),
+      ];
+    }),
+};
+
+export const badSamples: Check = {
+  id: 'bad-samples',
+  looksFor: 'Samples that are not numbers.',
+  run: ({ take, hearing }) =>
+    hearing.tracks.flatMap(({ badSamples }, i) => {
+      const { file, track } = take.tracks[i];
+      if (badSamples === 0) return [];
+      const message = `${counted(badSamples, 'sample')} of ${file} track ${track} ${badSamples === 1 ? 'is not a number' : 'are not numbers'}`;
+      return [finding('bad-samples', message, { file, place: `track ${track}` })];
+    }),
+};
+
+export const unknownSound: Check = {
+  id: 'unknown-sound',
+  looksFor: 'Hits whose sound belongs to no channel that could be told.',
+  run: ({ take, hearing: { hits } }) => {
+    const unknown = [...hits.channel.keys()].filter((i) => hits.channel[i] < 0);
+    const tracks = grouped(unknown, (i) => hits.track[i]);
+    return [...tracks].map(([track, strays]) => {
+      const where = track < 0 ? 'the markers' : take.tracks[track].file;
+      const message = `${counted(strays.length, 'hit')} on ${where} could not be given a channel, the first at ${hits.timeS[strays[0]].toFixed(2)} s`;
+      return finding('unknown-sound', message, track < 0 ? {} : { file: where });
+    });
+  },
+};
+
+/** What the readers noticed, in the same words. */
+export const readersNotices: Check = {
+  id: 'readers-notices',
+  looksFor: 'Files of the take that could only be used in part.',
+  run: ({ take }) =>
+    take.notices.map(({ kind, message, file, place }) => finding(kind, message, { file, place })),
+};

@@ -1,0 +1,26 @@
+import { finding } from '../catalogue.ts';
+import type { Finding } from '../results.ts';
+import type { Check } from './check.ts';
+
+export const outOfRange: Check = {
+  id: 'out-of-range',
+  looksFor: 'Settings outside their adjuster’s range, or whose sum breaks a limit.',
+  run: ({ machine: { description }, take: { settings } }) => {
+    const findings: Finding[] = [];
+    for (const { id, unit, min, max } of description.adjusters) {
+      const setting = settings[id];
+      if (setting >= min && setting <= max) continue;
+      const message = `${id} stood at ${setting} ${unit}, outside its ${min} to ${max}`;
+      findings.push(finding('out-of-range', message, { adjuster: id }));
+    }
+    for (const { adjusters, sumMin = -Infinity, sumMax = Infinity, why } of description.limits) {
+      const sum = adjusters.reduce((total, id) => total + settings[id], 0);
+      if (sum >= sumMin && sum <= sumMax) continue;
+      const bound = sum < sumMin ? `less than ${sumMin}` : `more than ${sumMax}`;
+      const reason = why === undefined ? '' : ` (${why})`;
+      const message = `${adjusters.join(' + ')} stood at ${sum} together, ${bound}${reason}`;
+      findings.push(finding('out-of-range', message, { adjuster: adjusters[0] }));
+    }
+    return findings;
+  },
+};

@@ -1,0 +1,24 @@
+import { finding } from '../catalogue.ts';
+import type { Finding } from '../results.ts';
+import type { Check } from './check.ts';
+import { counted } from './names.ts';
+
+/** Fewer strokes than this give no mean: two say nothing of their own spread. */
+export const fewestStrokes = 3;
+
+export const tooFewHits: Check = {
+  id: 'too-few-hits',
+  looksFor: 'Groups with too few strokes for a mean and an interval.',
+  run: ({ groups }) => {
+    const few = groups.filter(({ count }) => count < fewestStrokes);
+    // A channel that is too thin as a whole is said once, not once a sector.
+    const wholly = new Set(few.filter(({ sector }) => sector === null).map(({ channel }) => channel));
+    return few
+      .filter(({ channel, sector }) => sector === null || !wholly.has(channel))
+      .map(({ channel, sector, count }): Finding => {
+        const where = sector === null ? channel : `${channel} in sector ${sector}`;
+        const message = `only ${counted(count, 'stroke')} of ${where}: too few for a mean`;
+        return finding('too-few-hits', message, sector === null ? { channel } : { channel, sector });
+      });
+  },
+};
