@@ -1,0 +1,140 @@
+/**
+ * First guesses of how the barrel turns: a window of hits votes for the position at its middle, once for every step
+ * time within reach (a Hough transform: Ballard 1981, Pattern Recognition 13:111). Each hit votes for every pin it may
+ * be; where the pattern lies right the votes meet.
+ */
+import type { EndlessPattern } from './rotation-pattern.ts';
+
+/** What was heard: when, and which channels each may be. */
+export interface Events {
+  readonly timeS: Float64Array;
+  readonly candidates: readonly (readonly number[])[];
+}
+
+export interface Guess {
+  readonly secondsPerStep: number;
+  /** Unwrapped position at `centreS`. */
+  readonly position: number;
+  readonly centreS: number;
+  /** Log likelihood against nothing but noise. */
+  readonly score: number;
+}
+
+/** Channels of a machine as built lie up to 40 ms early or late: hits that far from their pins must still agree. */
+export const asBuiltS = 0.06;
+/** At slow tempi lateness grows with the step's time, since shims are mm and not ms. */
+export const asBuiltSteps = 0.25;
+/** A second, narrower look where steps follow each other faster than that; below this no two channels would agree. */
+const leastReachS = 0.01;
+const narrowSteps = 0.3;
+/** Log chance of a pin that nobody heard, and of a hit that is a pin's: one in ten strikes may be missing. */
+export const logMissing = Math.log(0.1);
+export const logSounds = Math.log(0.9);
+/** Where a hit is so often near some pin that it says less than this, a step time is not worth a look. */
+const leastMatch = 0.3;
+/** Share of what is heard that is not the machine's pins. */
+export const clutterShare = 0.1;
+/** Positions kept for one step time, and in all. */
+const bestOfRate = 6;
+const bestOfAll = 24;
+
+/**
+ * @param from,to          hits of the window: from up to, not including, to
+ * @param slowest,fastest  seconds a step, between which to look
+ * @returns best first
+ */
+export function guessRotation(
+  events: Events,
+  from: number,
+  to: number,
+  pattern: EndlessPattern,
+  slowest: number,
+  fastest: number,
+): Guess[] {
+  const spanS = events.timeS[to - 1] - events.timeS[from];
+  if (!(spanS > 0) || pattern.pinsPerTurn === 0) return [];
+  const found: Guess[] = [];
+  const poll = newPoll(pattern);
+  for (const narrow of [false, true]) {
+    for (let s = slowest; s >= fastest;) {
+      const wide = Math.max(asBuiltS, asBuiltSteps * s);
+      const reachS = narrow ? Math.max(leastReachS, narrowSteps * s) : wide;
+      if (!narrow || reachS < 0.7 * wide) poll(events, from, to, s, reachS, found);
+      s *= 1 - Math.min(0.1, reachS / spanS);
+    }
+  }
+  return distinct(found, spanS, pattern.steps);
+}
+
+function newPoll(pattern: EndlessPattern) {
+  const { steps, stepsOf } = pattern;
+  let votes = new Float64Array(0);
+  return (events: Events, from: number, to: number, s: number, reachS: number, out: Guess[]) => {
+    const { timeS, candidates } = events;
+    const spanS = timeS[to - 1] - timeS[from];
+    const centreS = (timeS[from] + timeS[to - 1]) / 2;
+    const clutterPerS = (clutterShare * (to - from)) / spanS;
+    const match = logSounds - Math.log(2 * reachS * clutterPerS);
+    if (match < leastMatch) return;
+    // Four bins make the whole reach, so that hits spread over three quarters of it always meet.
+    const bins = Math.max(8, Math.ceil(steps / (reachS / 2 / s)));
+    const perStep = bins / steps;
+    if (votes.length < bins + 3) votes = new Float64Array(2 * bins + 3);
+    const touched: number[] = [];
+    for (let i = from; i < to; i++) {
+      const turned = (timeS[i] - centreS) / s;
+      for (const channel of candidates[i]) {
+        const pins = stepsOf[channel];
+        const weight = 1 / Math.max(1, (pins.length * 2 * reachS) / (s * steps));
+        for (const pin of pins) {
+          const position = pin - turned;
+          let bin = Math.floor((position - steps * Math.floor(position / steps)) * perStep);
+          if (bin >= bins) bin = 0;
+          if (votes[bin] === 0) touched.push(bin);
+          votes[bin] += weight;
+        }
+      }
+    }
+    const half = spanS / 2 / s;
+    const best: Guess[] = [];
+    for (const bin of touched) {
+      let sum = 0;
+      for (let k = 0; k < 4; k++) sum += votes[(bin + k) % bins];
+      const matched = Math.min(sum, to - from);
+      if (best.length === bestOfRate && matched * match <= best[bestOfRate - 1].score) continue;
+      const position = ((bin + 2) % bins) / perStep;
+      const missed = pattern.passed(position - half, position + half) - matched;
+      const score = matched * match + Math.max(0, missed) * logMissing;
+      insert(best, { secondsPerStep: s, position, centreS, score });
+    }
+    for (const bin of touched) votes[bin] = 0;
+    out.push(...best);
+  };
+}
+
+/** Keeps the best few in order. */
+function insert(best: Guess[], guess: Guess): void {
+  let at = best.length;
+  while (at > 0 && best[at - 1].score < guess.score) at--;
+  if (at >= bestOfRate) return;
+  best.splice(at, 0, guess);
+  if (best.length > bestOfRate) best.pop();
+}
+
+/** The best guesses that do not merely repeat a better one. */
+function distinct(found: Guess[], spanS: number, steps: number): Guess[] {
+  found.sort((a, b) => b.score - a.score);
+  const kept: Guess[] = [];
+  for (const guess of found) {
+    if (kept.length === bestOfAll) break;
+    const reachS = Math.max(asBuiltS, asBuiltSteps * guess.secondsPerStep) / 2;
+    const repeats = kept.some((other) => {
+      const apart = Math.abs(guess.position - other.position);
+      const around = Math.min(apart, steps - apart) * guess.secondsPerStep;
+      const rate = Math.abs(1 - guess.secondsPerStep / other.secondsPerStep) * (spanS / 2);
+      return around < reachS && rate < reachS;
+    });
+    if (!repeats) kept.push(guess);
+  }
+  return kept;
+}

@@ -1,0 +1,302 @@
+/**
+ * How the barrel turned during a take, from nothing but which channels were heard when: start anywhere, tempo near
+ * what was aimed at or unknown, hits missing, added, or in the wrong hole.
+ *
+ * Windows of hits vote for step time and position (rotation-guess.ts); the best guesses are followed through the take
+ * (rotation-follow.ts); each is scored by the likelihood of all that was heard and not heard (rotation-curve.ts). What
+ * explains the take as well from another start is named, and settled by what the person said, or not at all.
+ */
+import type { Machine } from './machine.ts';
+import { assign, fitCurve, reach, scoreOf, type Curve, type Score } from './rotation-curve.ts';
+import { follow, type Followed } from './rotation-follow.ts';
+import { guessRotation, type Events, type Guess } from './rotation-guess.ts';
+import { endlessPattern, type EndlessPattern } from './rotation-pattern.ts';
+
+/** What was heard: times ascending, s, and for each the channel indices it may be (none: it takes no part). */
+export type Heard = Events;
+
+export interface RotationOptions {
+  /** Tempo aimed at, beats a minute; the true one is sought within 30 % of it. null: anything from 1 to 300. */
+  readonly bpm: number | null;
+  /** Step at which the recording starts, as the person said. */
+  readonly startStep: number | null;
+  readonly sectorStarts: readonly { readonly timeS: number; readonly sector: number }[];
+}
+
+export interface RoughRotation {
+  readonly found: boolean;
+  /** Unwrapped position at t = 0, within half a step of the first turn (−0.5 to steps − 0.5); NaN where not found. */
+  readonly startPosition: number;
+  /** Over the whole take; NaN where not found. */
+  readonly secondsPerStep: number;
+  readonly positionAt: (timeS: number) => number;
+  readonly timeAt: (position: number) => number;
+  /** Other start steps that explain the take as well. */
+  readonly rivals: readonly number[];
+  readonly settledBy: 'pattern' | 'startStep' | 'sector-markers' | 'unsettled';
+  /** Stretches between which the drive stood still, in positions; one where it never did. */
+  readonly pieces: readonly { readonly from: number; readonly to: number }[];
+  /** By channel: how late it lies against the rotation, s, roughly; 0 where it was not heard. */
+  readonly offsetS: Float64Array;
+}
+
+const tempoRange = 0.3;
+const slowestBpm = 1;
+const fastestBpm = 300;
+/** Hits in a window of the first guess: enough to tell any start from any other, few enough that speed hardly changes. */
+const windowHits = 40;
+const windowPlaces = [0.05, 0.45, 0.85];
+/** Guesses of one window that are looked at closely, and those followed over many hits. */
+const closeLooks = 10;
+const followed = 4;
+const followedHits = 600;
+/** Fewer hits than this fit anywhere. */
+const leastHits = 3;
+/** Log likelihood beyond the number of explanations tried: one false find in some thousand takes of noise. */
+const certainty = 7;
+/** At most this share of hits may be no pin's in a found rotation. */
+const mostUnexplained = 0.6;
+/** An explanation that is less likely by no more than this explains the take as well. */
+const asWell = 6;
+const shiftsTried = 12;
+/** Shifts are counted on this many hits at most. */
+const shiftHits = 500;
+
+interface Explanation {
+  readonly curve: Curve;
+  readonly pins: Followed;
+  readonly score: number;
+  readonly matched: number;
+}
+
+export function findRotation(machine: Machine, heard: Heard, options: RotationOptions): RoughRotation {
+  const { barrel, channels } = machine.description;
+  const audible = channels.map(() => false);
+  for (const list of heard.candidates) for (const c of list) audible[c] = true;
+  const pattern = endlessPattern(machine, audible);
+  const events = withPins(heard, pattern);
+  const n = events.timeS.length;
+  if (n < leastHits) return notFound(channels.length);
+  const stepS = (bpm: number) => 60 / (bpm * barrel.stepsPerBeat);
+  const slowest = stepS(options.bpm === null ? slowestBpm : options.bpm * (1 - tempoRange));
+  const fastest = stepS(options.bpm === null ? fastestBpm : options.bpm * (1 + tempoRange));
+  const search = { pattern, reference: machine.reference, stepsPerBeat: barrel.stepsPerBeat };
+
+  const guesses = windows(n).flatMap(([from, to]) =>
+    guessRotation(events, from, to, pattern, slowest, fastest)
+      .slice(0, closeLooks)
+      .flatMap((guess) => {
+        const near = explain(cut(events, from, to), guess, search);
+        return near ? [{ guess, score: near.score }] : [];
+      })
+      .sort((a, b) => b.score - a.score)
+      .slice(0, followed),
+  );
+  const nearby = guesses
+    .flatMap(({ guess }) => {
+      const middle = events.timeS.findIndex((t) => t >= guess.centreS);
+      const from = Math.max(0, Math.min(middle - followedHits / 2, n - followedHits));
+      const explanation = explain(cut(events, from, from + followedHits), guess, search);
+      return explanation ? [{ guess, score: explanation.score }] : [];
+    })
+    .sort((a, b) => b.score - a.score);
+  const best = nearby
+    .slice(0, n > followedHits ? 2 : 1)
+    .flatMap(({ guess }) => explain(events, guess, search) ?? []);
+  if (best.length === 0) return notFound(channels.length);
+  best.sort((a, b) => b.score - a.score);
+  const tried = Math.log(pattern.steps * 1000);
+  const all = shifted(events, best[0], search);
+  const [top] = all;
+  if (top.score < certainty + tried || top.matched < leastHits || top.matched < (1 - mostUnexplained) * n)
+    return notFound(channels.length);
+  const rivals = all.filter(({ score }) => score >= top.score - asWell);
+  return settle(machine, rivals, options);
+}
+
+interface Search {
+  readonly pattern: EndlessPattern;
+  readonly reference: number;
+  readonly stepsPerBeat: number;
+}
+
+/** Follows a guess through the hits, and lays them on the curve once more with each channel's lateness known. */
+function explain(events: Events, guess: Guess, search: Search): Explanation | null {
+  const { pattern, reference, stepsPerBeat } = search;
+  let offsetS = new Float64Array(pattern.stepsOf.length);
+  let pins = follow(events, pattern, guess, offsetS, stepsPerBeat);
+  let curve = fitCurve(events, pins, offsetS, reference);
+  for (let round = 0; round < 2 && curve !== null; round++) {
+    offsetS = Float64Array.from(curve.offsetS);
+    pins =
+      round === 0
+        ? follow(events, pattern, guess, offsetS, stepsPerBeat)
+        : assign(events, pattern, curve, reach(guess.secondsPerStep));
+    curve = fitCurve(events, pins, offsetS, reference);
+  }
+  return curve && { curve, pins, ...scoreOf(events, pattern, pins, curve) };
+}
+
+interface Start {
+  readonly curve: Curve;
+  /** Steps to add to the curve's positions. */
+  readonly shift: number;
+  readonly score: number;
+  readonly matched: number;
+}
+
+/** The explanation itself and the same curve from other starts, best first. */
+function shifted(events: Events, { curve, score, matched, pins }: Explanation, { pattern }: Search): Start[] {
+  const { steps, stepsOf } = pattern;
+  const n = events.timeS.length;
+  const span = curve.positionAt(events.timeS[n - 1]) - curve.positionAt(events.timeS[0]);
+  const secondsPerStep = (events.timeS[n - 1] - events.timeS[0]) / span;
+  const reachS = reach(secondsPerStep);
+  const votes = new Float64Array(steps);
+  const width = Math.max(0, Math.round(reachS / secondsPerStep - 0.5));
+  const every = Math.ceil(n / shiftHits);
+  for (let i = 0; i < n; i += every) {
+    const position = curve.positionAt(events.timeS[i]);
+    for (const c of events.candidates[i])
+      for (const pin of stepsOf[c]) {
+        const by = Math.round(pin - position);
+        votes[((by % steps) + steps) % steps]++;
+      }
+  }
+  // Channels lie off by a few steps where steps are short: a shift gathers its neighbours' votes.
+  const gathered = gather(votes, width);
+  const order = Array.from(gathered.keys())
+    .filter(
+      (by) =>
+        gathered[by] >= gathered[(by + 1) % steps] && gathered[by] >= gathered[(by + steps - 1) % steps],
+    )
+    .sort((a, b) => gathered[b] - gathered[a] || a - b);
+  const starts: Start[] = [{ curve, shift: 0, score, matched }];
+  for (const by of order.slice(0, shiftsTried)) {
+    const free: Curve = { ...curve, offsetS: new Float64Array(curve.offsetS.length) };
+    const rough = assign(events, pattern, free, reachS, by);
+    const offsetS = ownLateness(events, rough, curve, by);
+    const tuned: Curve = { ...curve, offsetS };
+    const other = assign(events, pattern, tuned, reachS, by);
+    if (sameHoles(other, pins, steps) > n / 2) continue;
+    const fit: Score = scoreOf(events, pattern, other, tuned, by);
+    starts.push({ curve: tuned, shift: by, ...fit });
+  }
+  return starts.sort((a, b) => b.score - a.score);
+}
+
+function gather(votes: Float64Array, width: number): Float64Array {
+  const steps = votes.length;
+  return votes.map((_, by) => {
+    let sum = 0;
+    for (let k = -width; k <= width; k++) sum += votes[(((by + k) % steps) + steps) % steps];
+    return sum;
+  });
+}
+
+function ownLateness(events: Events, pins: Followed, curve: Curve, shift: number): Float64Array {
+  const sums = new Float64Array(curve.offsetS.length);
+  const counts = new Float64Array(curve.offsetS.length);
+  for (let i = 0; i < pins.channel.length; i++) {
+    const c = pins.channel[i];
+    if (c < 0) continue;
+    sums[c] += events.timeS[i] - curve.timeAt(pins.position[i] - shift);
+    counts[c]++;
+  }
+  return sums.map((sum, c) => (counts[c] > 0 ? sum / counts[c] : 0));
+}
+
+/** Hits that both give the same hole of the barrel. */
+function sameHoles(a: Followed, b: Followed, steps: number): number {
+  let same = 0;
+  for (let i = 0; i < a.channel.length; i++) {
+    const apart = a.position[i] - b.position[i];
+    if (a.channel[i] >= 0 && a.channel[i] === b.channel[i] && apart % steps === 0) same++;
+  }
+  return same;
+}
+
+function settle(machine: Machine, starts: readonly Start[], options: RotationOptions): RoughRotation {
+  const { steps, sectors } = machine.description.barrel;
+  const startStepOf = ({ curve, shift }: Start) => modulo(Math.round(curve.positionAt(0) + shift), steps);
+  const around = (a: number, b: number) => Math.abs(modulo(a - b + steps / 2, steps) - steps / 2);
+  let settledBy: RoughRotation['settledBy'] = starts.length > 1 ? 'unsettled' : 'pattern';
+  // Among equals the lowest start step, so that the choice does not hang on rounding.
+  let order = [...starts].sort((a, b) => startStepOf(a) - startStepOf(b));
+  const said = (distance: (start: Start) => number, by: RoughRotation['settledBy']) => {
+    settledBy = by;
+    order = order
+      .map((start) => ({ start, apart: distance(start) }))
+      .sort((a, b) => a.apart - b.apart)
+      .map(({ start }) => start);
+  };
+  if (starts.length > 1 && options.startStep !== null) {
+    const { startStep } = options;
+    said((start) => around(start.curve.positionAt(0) + start.shift, startStep), 'startStep');
+  } else if (starts.length > 1 && options.sectorStarts.length > 0) {
+    said(
+      (start) =>
+        options.sectorStarts.reduce(
+          (sum, { timeS, sector }) =>
+            sum + around(start.curve.positionAt(timeS) + start.shift, sectors[sector].from),
+          0,
+        ),
+      'sector-markers',
+    );
+  }
+  const [{ curve, shift }] = order;
+  const turns = Math.floor((curve.positionAt(0) + shift + 0.5) / steps) * steps;
+  const by = shift - turns;
+  const { pieces } = curve;
+  const ends = pieces.map(({ spline }) => [spline.x[0], spline.x[spline.x.length - 1]] as const);
+  const turned = ends.reduce((sum, [from, to]) => sum + to - from, 0);
+  const tookS = pieces.reduce((sum, { fromS, toS }) => sum + toS - fromS, 0);
+  return {
+    found: true,
+    startPosition: curve.positionAt(0) + by,
+    secondsPerStep: tookS / turned,
+    positionAt: (timeS) => curve.positionAt(timeS) + by,
+    timeAt: (position) => curve.timeAt(position - by),
+    rivals: order.slice(1).map(startStepOf),
+    settledBy,
+    pieces: ends.map(([from, to]) => ({ from: from + by, to: to + by })),
+    offsetS: curve.offsetS,
+  };
+}
+
+function modulo(a: number, b: number): number {
+  return a - b * Math.floor(a / b);
+}
+
+/** Only hits that may be a pinned channel's. */
+function withPins({ timeS, candidates }: Heard, pattern: EndlessPattern): Events {
+  const pinned = candidates.map((list) => list.filter((c) => pattern.stepsOf[c].length > 0));
+  const kept = Array.from(timeS.keys()).filter((i) => pinned[i].length > 0);
+  return { timeS: Float64Array.from(kept, (i) => timeS[i]), candidates: kept.map((i) => pinned[i]) };
+}
+
+function cut({ timeS, candidates }: Events, from: number, to: number): Events {
+  return { timeS: timeS.subarray(from, to), candidates: candidates.slice(from, to) };
+}
+
+function windows(n: number): [number, number][] {
+  if (n <= windowHits * 1.5) return [[0, n]];
+  return windowPlaces.map((place) => {
+    const from = Math.round(place * (n - windowHits));
+    return [from, from + windowHits];
+  });
+}
+
+function notFound(channels: number): RoughRotation {
+  return {
+    found: false,
+    startPosition: NaN,
+    secondsPerStep: NaN,
+    positionAt: () => NaN,
+    timeAt: () => NaN,
+    rivals: [],
+    settledBy: 'unsettled',
+    pieces: [],
+    offsetS: new Float64Array(channels),
+  };
+}
