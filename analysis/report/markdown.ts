@@ -49,6 +49,17 @@ Largest mean lateness: {{advice.worstBefore}} ms now, {{advice.worstAfter}} ms p
 {{/each}}
 {{/if}}
 
+{{#if advice.effects}}
+
+### What one unit of each adjuster is taken to do
+
+| adjuster | ms a unit | give or take, ms | known from |
+| --- | ---: | ---: | --- |
+{{#each advice.effects}}
+| {{adjuster}} | {{perUnit}} | {{sd}} | {{from}} |
+{{/each}}
+{{/if}}
+
 ## Lateness
 
 | channel | sector | mean, ms | early · late | | strokes | pin to pin, ms | repeatability, ms | tolerance, ms |

@@ -54,6 +54,12 @@ export function pageOf(report: Report) {
         change: `${proposed < installed ? 'take out' : 'add'} ${Math.abs(proposed - installed)}`,
         difference: `${proposed < installed ? '−' : '+'}${Math.abs(proposed - installed)}`,
       })),
+      effects: (advice.effects ?? []).map(({ adjuster, msPerUnit, sdMs, from }) => ({
+        adjuster: markdownText(adjuster),
+        perUnit: signed(msPerUnit),
+        sd: figures(sdMs),
+        from: from === 'takes' ? 'earlier takes' : 'geometry',
+      })),
       predicted: advice.predicted.map(({ channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs }) => {
         const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? 2;
         return {

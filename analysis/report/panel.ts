@@ -41,7 +41,7 @@ export interface PanelFrame {
   readonly columns: readonly Column[];
   /** Where along the panel a stroke's pin stands. */
   readonly placeOf: (stroke: HitRow) => number;
-  /** More strokes than this in one panel: dots of one place are drawn as one, larger. */
+  /** More strokes than this in one panel: dots of one place are drawn as one, darker. */
   readonly strokesToThin: number;
   readonly width: number;
   readonly height: number;
@@ -60,7 +60,8 @@ const thinAcross = 40;
 interface Dot {
   readonly x: number;
   readonly y: number;
-  readonly r: number;
+  /** 0 to 1 where several strokes share the dot, null where it is one. */
+  readonly shade: number | null;
 }
 
 const shapeOf: Readonly<Record<Judgement, 'late' | 'early' | 'within'>> = {
@@ -87,6 +88,7 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
   const start = columns[0].from;
   const end = columns[columns.length - 1].to;
   const dots = dotsOf(panel, frame);
+  const thinned = dots.some(({ shade }) => shade !== null);
   const columnWidth = (width - marginLeft - marginRight) / columns.length;
   const narrow = columnWidth < 96;
   const room = Math.floor(columnWidth / 6.5);
@@ -117,6 +119,7 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
     style: { fontFamily: fonts, color: colours.ink, background: 'none' },
     x: { domain: [start, end], axis: null },
     y: { domain: [-limitMs * headroom, limitMs * headroom], axis: null },
+    opacity: { type: 'identity' },
     marks: [
       Plot.rect([0], { x1: start, x2: end, y1: -tolerance, y2: tolerance, fill: colours.band }),
       Plot.ruleY([-tolerance, tolerance], {
@@ -136,9 +139,9 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
       Plot.dot(dots, {
         x: 'x',
         y: 'y',
-        r: 'r',
+        r: thinned ? 1.7 : 2.3,
         fill: colours.stroke,
-        fillOpacity: 0.38,
+        fillOpacity: thinned ? 'shade' : 0.42,
         className: 'strokes',
       }),
       Plot.rect(
@@ -226,7 +229,7 @@ function dotsOf({ strokes, limitMs }: Panel, { placeOf, columns, strokesToThin }
     x: placeOf(stroke),
     y: Math.max(-edgeMs, Math.min(edgeMs, stroke.latenessMs!)),
   });
-  if (strokes.length <= strokesToThin) return strokes.map((stroke) => ({ ...place(stroke), r: 1.7 }));
+  if (strokes.length <= strokesToThin) return strokes.map((stroke) => ({ ...place(stroke), shade: null }));
   const cellX = (columns[columns.length - 1].to - columns[0].from) / thinAlong;
   const cellY = (2 * edgeMs) / thinAcross;
   const cells = new Map<string, { x: number; y: number; count: number }>();
@@ -244,7 +247,11 @@ function dotsOf({ strokes, limitMs }: Panel, { placeOf, columns, strokesToThin }
       });
   }
   const most = Math.max(...[...cells.values()].map(({ count }) => count));
-  return [...cells.values()].map(({ x, y, count }) => ({ x, y, r: 0.6 + 1.8 * Math.sqrt(count / most) }));
+  return [...cells.values()].map(({ x, y, count }) => ({
+    x,
+    y,
+    shade: 0.12 + 0.6 * Math.sqrt(count / most),
+  }));
 }
 
 /** "tolerance ±2.00 ms" */

@@ -1,10 +1,11 @@
 /**
  * report.svg: lateness by sector, a panel for each channel. One file that stands alone: no scripts, no outside fonts
- * or pictures, styles written on each shape, numbers rounded; the same report gives the same bytes.
+ * or pictures, styles written on each shape, numbers rounded; the same report in the same kind of document gives the same bytes.
  */
 import type { HitRow, Report } from '../results.ts';
-import { oneLine } from './markdown-text.ts';
-import { type Column, type Panel, colours, drawPanel, fonts, toleranceWords } from './panel.ts';
+import { type Panel, colours, drawPanel, fonts, toleranceWords } from './panel.ts';
+import { drawKey } from './plot-key.ts';
+import { columnsOf, limitsOf, placerOf } from './plot-places.ts';
 import {
   type Reading,
   type Verdict,
@@ -13,12 +14,11 @@ import {
   judgementWords,
   plural,
   readingsOf,
-  sectorsOf,
   verdictOf,
   withInterval,
 } from './reading.ts';
+import { clean, penFor, serialise, svgNamespace, wrap } from './svg.ts';
 
-const svgNamespace = 'http://www.w3.org/2000/svg';
 const margin = 24;
 const gutter = 20;
 /** Up to this many channels stand one below the other, wide; more go in two columns. */
@@ -27,9 +27,6 @@ const wideChannels = 6;
 const strokesInPicture = 6000;
 /** Each panel may draw so many one by one, however many panels there are. */
 const strokesInPanel = 150;
-/** A panel that needs more than this many times the middle one's scale gets a scale of its own. */
-const ownScaleFrom = 4;
-
 /**
  * Draws lateness by sector for each channel, in the machine's order: every stroke where its pin stands on the barrel,
  * each sector's mean with its 95 % interval, and the tolerance.
@@ -60,6 +57,7 @@ export function drawReport(report: Report, document: Document): string {
   const strokesToThin = Math.max(strokesInPanel, Math.floor(strokesInPicture / Math.max(1, drawn.length)));
   const thinned = drawn.filter(({ strokes }) => strokes.length > strokesToThin);
 
+  const element = penFor(document);
   const svg = element('svg', {
     xmlns: svgNamespace,
     width,
@@ -134,88 +132,8 @@ export function drawReport(report: Report, document: Document): string {
       );
     });
     const keyTop = 83 + 17 * lines.length + 8;
-    drawKey(keyTop);
+    svg.append(...drawKey(element, margin + 8, keyTop));
     return keyTop + 18;
-  }
-
-  function drawKey(top: number): void {
-    const entries: [string, (x: number) => Element[]][] = [
-      [
-        'late',
-        (x) => [
-          element('path', {
-            d: 'M-5.4,4.2H5.4L0,-5.2Z',
-            fill: colours.late,
-            transform: `translate(${x},${top - 4})`,
-          }),
-        ],
-      ],
-      [
-        'early',
-        (x) => [
-          element('path', {
-            d: 'M-5.4,-4.2H5.4L0,5.2Z',
-            fill: colours.early,
-            transform: `translate(${x},${top - 4})`,
-          }),
-        ],
-      ],
-      [
-        'not decided (hollow)',
-        (x) => [
-          element('path', {
-            d: 'M-5.4,4.2H5.4L0,-5.2Z',
-            fill: 'white',
-            stroke: colours.late,
-            'stroke-width': 1.6,
-            transform: `translate(${x},${top - 4})`,
-          }),
-        ],
-      ],
-      ['in tolerance', (x) => [element('circle', { cx: x, cy: top - 4, r: 3.8, fill: colours.within })]],
-      [
-        'mean and its 95 % interval',
-        (x) => [
-          element('rect', {
-            x: x - 10,
-            y: top - 8,
-            width: 20,
-            height: 8,
-            fill: colours.within,
-            'fill-opacity': 0.28,
-          }),
-          element('rect', { x: x - 10, y: top - 5, width: 20, height: 2, fill: colours.within }),
-        ],
-      ],
-      [
-        'one stroke',
-        (x) => [element('circle', { cx: x, cy: top - 4, r: 2, fill: colours.stroke, 'fill-opacity': 0.6 })],
-      ],
-      [
-        'tolerance',
-        (x) => [
-          element('rect', {
-            x: x - 10,
-            y: top - 10,
-            width: 20,
-            height: 12,
-            fill: colours.band,
-            stroke: colours.bandEdge,
-            'stroke-dasharray': '5 3',
-            'stroke-width': 0.8,
-          }),
-        ],
-      ],
-    ];
-    let x = margin + 8;
-    for (const [words, shapes] of entries) {
-      const half = words === 'tolerance' || words.startsWith('mean') ? 10 : 5;
-      svg.append(...shapes(x + half));
-      svg.append(
-        element('text', { x: x + 2 * half + 6, y: top, 'font-size': 11, fill: colours.quiet }, words),
-      );
-      x += 2 * half + 6 + words.length * 5.6 + 18;
-    }
   }
 
   function drawPanelHead(
@@ -259,17 +177,10 @@ export function drawReport(report: Report, document: Document): string {
     if (thinned.length > 0) {
       const strokes = thinned.reduce((sum, panel) => sum + panel.strokes.length, 0);
       lines.push(
-        `${plural(strokes, 'stroke')} in ${plural(thinned.length, 'panel')} are too many to draw one by one: strokes of one place share a dot, larger where they are more.`,
+        `${plural(strokes, 'stroke')} in ${plural(thinned.length, 'panel')} are too many to draw one by one: strokes of one place share a dot, darker where they are more.`,
       );
     }
     return lines;
-  }
-
-  function element(name: string, attributes: Record<string, string | number>, text?: string): Element {
-    const made = document.createElementNS(svgNamespace, name);
-    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, `${value}`);
-    if (text !== undefined) made.textContent = text;
-    return made;
   }
 }
 
@@ -290,66 +201,4 @@ function spoken(verdict: Verdict, panels: readonly Omit<Panel, 'limitMs'>[]): st
     return `${clean(channel.name)} (${plural(strokes.length, 'stroke')}): ${sectors.join('; ')}.`;
   });
   return [clean(verdict.sentence), ...channels].join(' ');
-}
-
-/** The edge of each panel's scale, ms: one for all that it suits. */
-function limitsOf(panels: readonly Omit<Panel, 'limitMs'>[]): { shared: number; own: number[] } {
-  const needs = panels.map(({ channel, readings, strokes }) => {
-    const means = readings.map(({ group }) => Math.abs(group.meanMs ?? 0) + (group.ci95Ms ?? 0));
-    const sizes = strokes.map(({ latenessMs }) => Math.abs(latenessMs!)).sort((a, b) => a - b);
-    // The outermost strokes do not set the scale: they are drawn at its edge.
-    const most = sizes[Math.floor(0.98 * (sizes.length - 1))] ?? 0;
-    return Math.max(1.3 * channel.toleranceMs, most, ...means);
-  });
-  const middle = [...needs].sort((a, b) => a - b)[Math.floor((needs.length - 1) / 2)] ?? 1;
-  const shared = Math.max(...needs.filter((need) => need <= ownScaleFrom * middle), 0);
-  return { shared, own: needs.map((need) => (need <= shared ? shared : need)) };
-}
-
-/** Sectors along a panel, as long as they are on the barrel; all alike where the report does not say. */
-function columnsOf(report: Report): Column[] {
-  const { barrel } = report;
-  if (barrel === undefined) return sectorsOf(report).map((sector, i) => ({ sector, from: i, to: i + 1 }));
-  return barrel.sectors.map(({ id, from }, i) => ({
-    sector: id,
-    from,
-    to: i + 1 < barrel.sectors.length ? barrel.sectors[i + 1].from : barrel.steps + barrel.sectors[0].from,
-  }));
-}
-
-/** Where a stroke stands: the middle of its pin's step, or of its sector where the report has no barrel. */
-function placerOf({ barrel }: Report, columns: readonly Column[]): (stroke: HitRow) => number {
-  if (barrel === undefined) {
-    const middles = new Map(columns.map(({ sector, from }) => [sector, from + 0.5]));
-    return ({ sector }) => middles.get(sector ?? '') ?? NaN;
-  }
-  const first = columns[0].from;
-  return ({ step }) => (step === null ? NaN : step < first ? step + barrel.steps : step) + 0.5;
-}
-
-/** Text as one line of what an SVG file may contain. */
-function clean(text: string): string {
-  return oneLine(text).replaceAll('\u00A0', ' ');
-}
-
-function wrap(text: string, width: number): string[] {
-  const lines: string[] = [];
-  for (const word of text.split(' ')) {
-    const last = lines.at(-1);
-    if (last !== undefined && last.length + 1 + word.length <= width)
-      lines[lines.length - 1] = `${last} ${word}`;
-    else lines.push(cut(word, width));
-  }
-  return lines;
-}
-
-/** The file's text: a line to each panel's parts, numbers in shapes to a hundredth of a pixel. */
-function serialise(svg: Element): string {
-  const text = svg.outerHTML
-    .replace(/<[^>]*>/g, (tag) =>
-      tag.replace(/-?\d+\.\d{3,}(e-\d+)?/g, (number) => `${Number(Number(number).toFixed(2))}`),
-    )
-    .replace(/(<(?:svg|g|text|rect|path|desc)[ >])/g, '\n$1')
-    .trim();
-  return `${text}\n`;
 }

@@ -123,6 +123,17 @@ describe('renderReport', () => {
     expect(entry.indexOf('stop the drive')).toBeLessThan(entry.indexOf('| joint-AB | 3 | 5 |'));
   });
 
+  test('effects are shown with where they are known from', () => {
+    const learned = exampleReport();
+    learned.advice.effects = [
+      { adjuster: 'joint-AB', msPerUnit: 0.87, sdMs: 0.05, from: 'takes' },
+      { adjuster: 'lever-gong', msPerUnit: null, sdMs: null, from: 'geometry' },
+    ];
+    expect(renderReport(learned)).toContain(
+      '| joint-AB | +0.87 | 0.05 | earlier takes |\n| lever-gong | – | – | geometry |',
+    );
+  });
+
   test('nothing to change: no table of settings', () => {
     const calm = exampleReport();
     calm.advice = { ...calm.advice, settings: [], predicted: [], summary: 'Nothing to change.' };
