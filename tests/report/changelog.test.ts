@@ -11,19 +11,13 @@ function later(take = 'third-round') {
   return renderEntry({ ...exampleReport(), take, recorded: '2026-06-01' });
 }
 
-/** What is left of `whole` when one run of text that starts at the first difference is taken out. */
-function withoutInsertion(whole: string, length: number): { before: string; after: string }[] {
-  return Array.from({ length: whole.length - length + 1 }, (_, at) => ({
-    before: whole.slice(0, at),
-    after: whole.slice(at + length),
-  }));
-}
-
-/** true where `whole` is `own` with one block put in somewhere. */
+/** true where `whole` is `own` with one block put in somewhere: what they share at both ends covers all of `own`. */
 function isUntouched(own: string, whole: string): boolean {
-  return withoutInsertion(whole, whole.length - own.length).some(
-    ({ before, after }) => before + after === own,
-  );
+  let start = 0;
+  while (start < own.length && own[start] === whole[start]) start++;
+  let end = 0;
+  while (end < own.length && own[own.length - 1 - end] === whole[whole.length - 1 - end]) end++;
+  return whole.length >= own.length && start + end >= own.length;
 }
 
 describe('addEntry', () => {
