@@ -40,12 +40,16 @@ export interface Clip {
   readonly spectrum: Float64Array;
 }
 
-/** Samples that are not finite are taken as 0. */
 export async function readClip(track: Track, at: number, frame: Frame): Promise<Clip> {
   const from = at - frame.pre;
-  const samples = Float64Array.from(await track.read(from, from + frame.n));
+  return clipOf(from, await readSamples(track, from, from + frame.n), frame);
+}
+
+/** Samples that are not finite are taken as 0. */
+export async function readSamples(track: Track, from: number, to: number): Promise<Float64Array> {
+  const samples = Float64Array.from(await track.read(from, to));
   for (let i = 0; i < samples.length; i++) if (!Number.isFinite(samples[i])) samples[i] = 0;
-  return clipOf(from, samples, frame);
+  return samples;
 }
 
 export function clipOf(from: number, samples: Float64Array, frame: Frame): Clip {

@@ -1,8 +1,9 @@
 /**
- * Hearing: from a take's tracks and markers to its hits. A first sweep finds the moments at which something started to
- * sound (listen.ts); the moments teach what there is to hear (sounds.ts, voice.ts); each is then explained by what was
- * learnt, to a fraction of a sample (explain.ts, colour.ts); and what several tracks heard of one strike becomes one
- * hit (merge.ts), named by markers where there are any (markers.ts).
+ * Hearing: from a take's tracks and markers to its hits. On each track a first sweep finds the moments at which
+ * something started to sound (listen.ts); the moments teach what there is to hear (sounds.ts, voice.ts); each is then
+ * explained by what was learnt, to a fraction of a sample (explain.ts, colour.ts). Which voice is whose is known where
+ * a channel has a track to itself (alone.ts) and told by its rhythm where not (label.ts). What several tracks heard of
+ * one strike becomes one hit (merge.ts), and markers name what they stand beside (markers.ts).
  */
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
@@ -11,6 +12,7 @@ import type { Hearing } from './hits.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
 import { hearTrack, type TrackStrikes } from './track.ts';
+import { whoseVoices } from './whose.ts';
 
 /**
  * Hears a take.
@@ -28,7 +30,8 @@ export async function hear(take: Take, machine: Machine, run: Run): Promise<Hear
     heard.push(await hearTrack(track, run, (f) => run.progress?.('hearing', before + share * f)));
     done += share;
   }
-  const hits = nameByMarkers(mergeTracks(heard, take, machine), take);
+  const labels = whoseVoices(heard, take, machine);
+  const hits = nameByMarkers(mergeTracks(heard, labels, take, machine.description.channels.length), take);
   run.progress?.('hearing', 1);
   return {
     hits,

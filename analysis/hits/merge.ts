@@ -1,36 +1,93 @@
-/** Makes one list of hits of what the tracks heard: each strike once, without the bleed of neighbours. */
-import type { Machine } from '../machine/machine.ts';
+/**
+ * Makes one list of what the tracks heard: each strike once. A channel is timed on one track, the one that hears it
+ * clearest, so that the way from striker to microphone is the same for all its strikes; another track's word counts only
+ * for strikes that the first did not hear, its own way taken off.
+ */
+import { median } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
-import type { Hits } from './hits.ts';
+import type { Found } from './found.ts';
 import type { TrackStrikes } from './track.ts';
 
-export interface Found {
-  readonly timeS: number;
-  readonly timeSdS: number;
+/** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
+const sameStrikeS = 0.008;
+
+/** One channel on one track. */
+interface Part {
   readonly track: number;
-  readonly channel: number;
-  readonly peak: number;
-  readonly why: string | null;
+  readonly strikes: readonly Found[];
+  /** Median standard deviation of its times, s: how clearly it is heard. */
+  readonly clarityS: number;
 }
 
-export function mergeTracks(heard: readonly TrackStrikes[], take: Take, _machine: Machine): Hits {
-  const found = heard.flatMap((track, t): Found[] =>
-    track.strikes
-      .filter((strike) => track.voices[strike.voice].count > 1)
-      .map((strike) => ({ ...strike, track: t, channel: take.tracks[t].channels[0], why: null })),
-  );
-  return hitsOf(found);
+/** @param labels for each track, for each of its voices, a channel or −1 */
+export function mergeTracks(
+  heard: readonly TrackStrikes[],
+  labels: readonly (readonly number[])[],
+  take: Take,
+  channels: number,
+): Found[] {
+  const merged: Found[] = [];
+  for (let channel = 0; channel < channels; channel++) {
+    const parts = heard.flatMap((track, t): Part[] => {
+      if (!take.tracks[t].channels.includes(channel)) return [];
+      const strikes = track.strikes
+        .filter((strike) => labels[t][strike.voice] === channel)
+        .map(({ timeS, timeSdS, peak }) => ({ timeS, timeSdS, peak, track: t, channel, why: null }));
+      if (strikes.length === 0) return [];
+      return [{ track: t, strikes, clarityS: median(strikes.map((s) => s.timeSdS)) }];
+    });
+    // Many strikes before clear ones: a track that hears few of them is not where the channel is.
+    parts.sort((a, b) => score(b) - score(a) || a.track - b.track);
+    let kept: Found[] = [];
+    for (const part of parts)
+      kept = kept.length === 0 ? onceEach(part.strikes) : addMissing(kept, part.strikes);
+    merged.push(...kept);
+  }
+  return merged;
 }
 
-export function hitsOf(found: readonly Found[]): Hits {
-  const sorted = [...found].sort((a, b) => a.timeS - b.timeS || a.track - b.track || a.channel - b.channel);
-  return {
-    count: sorted.length,
-    timeS: Float64Array.from(sorted, (f) => f.timeS),
-    timeSdS: Float64Array.from(sorted, (f) => f.timeSdS),
-    track: Int32Array.from(sorted, (f) => f.track),
-    channel: Int32Array.from(sorted, (f) => f.channel),
-    levelDb: Float32Array.from(sorted, (f) => 20 * Math.log10(f.peak)),
-    why: sorted.map((f) => f.why),
-  };
+function score(part: Part): number {
+  return part.strikes.length / Math.max(part.clarityS, 1e-9) ** 0.5;
+}
+
+/** Adds the strikes that have no twin, after taking off how much later this track hears the ones that have. */
+function addMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
+  const twins = more.map((strike) => nearest(kept, strike.timeS));
+  const apart = more.flatMap((strike, i) => {
+    const twin = twins[i];
+    return twin && Math.abs(strike.timeS - twin.timeS) <= sameStrikeS ? [strike.timeS - twin.timeS] : [];
+  });
+  const later = apart.length > 0 ? median(apart) : 0;
+  const added = more.filter((strike, i) => {
+    const twin = twins[i];
+    return !twin || Math.abs(strike.timeS - later - twin.timeS) > sameStrikeS;
+  });
+  return onceEach([...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))]);
+}
+
+/** Ascending; of strikes of one channel that nearly coincide the surest. */
+function onceEach(strikes: readonly Found[]): Found[] {
+  const kept: Found[] = [];
+  for (const strike of [...strikes].sort((a, b) => a.timeS - b.timeS)) {
+    const last = kept.at(-1);
+    if (last && strike.timeS - last.timeS < sameStrikeS) {
+      if (strike.peak > last.peak) kept[kept.length - 1] = strike;
+    } else kept.push(strike);
+  }
+  return kept;
+}
+
+/** The one nearest in time, of an ascending list. */
+function nearest(list: readonly Found[], timeS: number): Found | null {
+  let low = 0;
+  let high = list.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (list[middle].timeS < timeS) low = middle + 1;
+    else high = middle;
+  }
+  const after = list[low] as Found | undefined;
+  const before = list[low - 1] as Found | undefined;
+  if (!before || !after) return before ?? after ?? null;
+  return timeS - before.timeS < after.timeS - timeS ? before : after;
 }

@@ -155,11 +155,13 @@ export function joinAlike(
         background.weight,
         frame,
       );
-      const fit = coarseFit(item.clip, mask, frame, 0, frame.reach);
+      // Further than hits may lie: what is one sound some way later is its clips' late moments.
+      const fit = coarseFit(item.clip, mask, frame, 0, 2 * frame.reach);
       return fit.gain * Math.sqrt(mask.energy / energyBetween(item, 0, frame.n)) > alikeAverages;
     });
     if (twin === -1) sounds.push(sound);
-    else sounds[twin] = polish(clips, [...sounds[twin].members, ...members], background, frame);
+    else if (members.length >= 2)
+      sounds[twin] = polish(clips, [...sounds[twin].members, ...members], background, frame);
   }
   return sounds;
 }

@@ -20,6 +20,8 @@ export interface Voice {
   readonly cumulative: Float64Array;
   /** Strikes it was learnt from. */
   readonly count: number;
+  /** What it still sounds after `span`, an array in the frame's own time that begins with zeros; null where nothing. */
+  readonly tail: Float64Array | null;
   /** Peak of the template for a gain of 1, full scale 1. */
   readonly peak: number;
 }
@@ -60,6 +62,7 @@ export function voiceOf(sound: Sound, clips: readonly Clip[], background: Backgr
     span,
     cumulative: cumulativeEnergy(spectrum, background.weight, frame),
     count: sound.members.length,
+    tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
   };
 }
@@ -70,12 +73,36 @@ export function voiceOf(sound: Sound, clips: readonly Clip[], background: Backgr
  */
 export function addVoice(samples: Float64Array, voice: Voice, frame: Frame, at: number, gain: number): void {
   const whole = Math.floor(at);
-  const shifted = new Float64Array(voice.spectrum.length);
-  addShifted(shifted, voice.spectrum, frame, whole - at, gain);
-  const sound = frame.fourier.inverse(shifted);
-  const from = Math.max(0, whole);
-  const to = Math.min(samples.length, whole + frame.n);
-  for (let i = from; i < to; i++) samples[i] += sound[i - whole];
+  if (whole < samples.length && whole + voice.span[1] > 0) {
+    const shifted = new Float64Array(voice.spectrum.length);
+    addShifted(shifted, voice.spectrum, frame, whole - at, gain);
+    const sound = frame.fourier.inverse(shifted);
+    const to = Math.min(samples.length, whole + frame.n);
+    for (let i = Math.max(0, whole); i < to; i++) samples[i] += sound[i - whole];
+  }
+  const { tail } = voice;
+  if (!tail) return;
+  // Between samples by a straight line, as it was learnt: what rings long is slow.
+  const fraction = at - whole;
+  const to = Math.min(samples.length, whole + tail.length);
+  for (let i = Math.max(0, whole + voice.span[0]); i < to; i++) {
+    const t = i - whole;
+    samples[i] += gain * ((1 - fraction) * tail[t] + (t > 0 ? fraction * tail[t - 1] : 0));
+  }
+}
+
+/** Index in the frame's time after which nothing of a voice sounds. */
+export function soundsUntil(voice: Voice): number {
+  return Math.max(voice.span[1], voice.tail?.length ?? 0);
+}
+
+/** A strike of a voice, as far as it is needed to take its sound off a track. */
+export interface Struck {
+  /** Index of the voice. */
+  readonly voice: number;
+  /** Sample of the track, fractional, at which the voice's frame starts. */
+  readonly at: number;
+  readonly gain: number;
 }
 
 /** Energy of a spectrum under the weights, summed in time from the frame's start: n + 1 values. */

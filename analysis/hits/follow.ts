@@ -1,0 +1,99 @@
+/** Follows a track from moment to moment and explains each, what earlier strikes still sound being taken off first. */
+import { median } from '../numbers/statistics.ts';
+import type { Track } from '../take/take.ts';
+import type { Background } from './background.ts';
+import { clipOf, readClip, type Clip, type Frame } from './clip.ts';
+import { explain } from './explain.ts';
+import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from './voice.ts';
+
+/** One strike of one voice. */
+export interface Strike extends Struck {
+  readonly timeS: number;
+  readonly timeSdS: number;
+  /** Peak level, full scale 1. */
+  readonly peak: number;
+  /** Cosine between the strike and its voice. */
+  readonly like: number;
+}
+
+export interface Followed {
+  /** Ascending in time. */
+  readonly strikes: readonly Strike[];
+  /** The clips, less what earlier strikes sound in them; kept where asked for. */
+  readonly clips: readonly Clip[];
+}
+
+/**
+ * @param moments samples, ascending
+ * @param step called before each moment with its index; may throw to stop
+ */
+export async function follow(
+  track: Track,
+  moments: ArrayLike<number>,
+  voices: readonly Voice[],
+  background: Background,
+  frame: Frame,
+  keepClips: boolean,
+  step: (index: number) => void = () => undefined,
+): Promise<Followed> {
+  const strikes: Strike[] = [];
+  const clips: Clip[] = [];
+  let ringing: Strike[] = [];
+  for (let m = 0; m < moments.length; m++) {
+    step(m);
+    const raw = await readClip(track, moments[m], frame);
+    ringing = ringing.filter((strike) => strike.at + soundsUntil(voices[strike.voice]) > raw.from);
+    const clip = lessTails(raw, ringing, voices, frame);
+    if (keepClips) clips.push(clip);
+    for (const part of explain(clip, voices, background, frame)) {
+      const voice = voices[part.voice];
+      const timed = timeStrike(part.rest, voice, frame, part.fit);
+      const strike = {
+        timeS: (clip.from + voice.onset + timed.delay) / track.sampleRate,
+        timeSdS: timed.delaySd / track.sampleRate,
+        voice: part.voice,
+        at: clip.from + timed.delay,
+        gain: timed.gain,
+        peak: timed.gain * voice.peak,
+        like: part.like,
+      };
+      strikes.push(strike);
+      ringing.push(strike);
+    }
+  }
+  return { strikes: onceEach(loudEnough(strikes, voices.length)), clips };
+}
+
+/** The clip without what earlier strikes still sound in it: their second bounces and tails are theirs, no new strikes. */
+function lessTails(clip: Clip, ringing: readonly Strike[], voices: readonly Voice[], frame: Frame): Clip {
+  if (ringing.length === 0) return clip;
+  const samples = Float64Array.from(clip.samples);
+  for (const { voice, at, gain } of ringing) addVoice(samples, voices[voice], frame, at - clip.from, -gain);
+  return clipOf(clip.from, samples, frame);
+}
+
+/** 30 dB below the voice's usual strike is what another sound has in common with it. */
+const faintest = 0.03;
+
+function loudEnough(strikes: readonly Strike[], voices: number): Strike[] {
+  const usual = Array.from({ length: voices }, (_, v) => {
+    const gains = strikes.filter((strike) => strike.voice === v).map((strike) => strike.gain);
+    return gains.length > 0 ? median(gains) : 0;
+  });
+  return strikes.filter((strike) => strike.gain >= faintest * usual[strike.voice]);
+}
+
+/** Sounds of one voice nearer than this are one strike that two moments told of, s. */
+const sameStrikeS = 0.008;
+
+/** Ascending, and of strikes of one voice that nearly coincide only the one that is most like it. */
+function onceEach(strikes: readonly Strike[]): Strike[] {
+  const sorted = [...strikes].sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
+  const kept: Strike[] = [];
+  for (const strike of sorted) {
+    const twin = kept.findLastIndex((k) => k.voice === strike.voice && strike.timeS - k.timeS < sameStrikeS);
+    if (twin === -1) kept.push(strike);
+    else if (strike.like > kept[twin].like) kept[twin] = strike;
+  }
+  return kept.sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
+}
