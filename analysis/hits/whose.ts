@@ -1,6 +1,6 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../machine/machine.ts';
-import { findRotation, type FoundRotation } from '../machine/rotation.ts';
+import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Take } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
 import { labelVoices } from './label.ts';
@@ -24,7 +24,7 @@ function roughRotation(
   alone: readonly (readonly number[])[],
   take: Take,
   machine: Machine,
-): FoundRotation {
+): RoughRotation {
   const strikes = heard.flatMap((track, t) => {
     const { channels } = take.tracks[t];
     return track.strikes
