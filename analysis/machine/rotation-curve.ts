@@ -1,7 +1,7 @@
 /** A rotation curve through hits that were given pins, each channel's own lateness set apart, and how well it explains them. */
-import { likeliestSpline, type Spline } from '../numbers/spline.ts';
+import { likeliestSpline, smoothingSpline, type Spline } from '../numbers/spline.ts';
 import { median } from '../numbers/statistics.ts';
-import type { Followed } from './rotation-follow.ts';
+import { noiseS, speedWander, type Followed } from './rotation-follow.ts';
 import {
   asBuiltS,
   asBuiltSteps,
@@ -27,6 +27,8 @@ export interface Curve {
   readonly positionAt: (timeS: number) => number;
 }
 
+/** The chord of a piece is so nearly its slope that two corrections leave some µs. */
+const newtonSteps = 2;
 /** Nobody hears better than this; also keeps a perfect take's arithmetic sound. */
 const leastNoiseS = 1e-5;
 /** A piece's curve needs so many different positions. */
@@ -36,6 +38,7 @@ const mostKnots = 1500;
 
 /**
  * @param reference index of the channel that has no lateness of its own
+ * @param likeliest how far the curve follows the hits is sought; else it follows them as the filter did, at once
  * @returns null where too few hits have pins
  */
 export function fitCurve(
@@ -43,12 +46,14 @@ export function fitCurve(
   followed: Followed,
   offsetS: Float64Array,
   reference: number,
+  stepsPerBeat: number,
+  likeliest: boolean,
 ): Curve | null {
   const starts = [0, ...followed.breaks];
   const pieces: Piece[] = [];
   starts.forEach((from, k) => {
     const to = starts[k + 1] ?? events.timeS.length;
-    const spline = fitPiece(events, followed, offsetS, from, to);
+    const spline = fitPiece(events, followed, offsetS, from, to, stepsPerBeat, likeliest);
     if (spline === null) return;
     const end = spline.x.length - 1;
     pieces.push({ spline, fromS: spline.values[0], toS: spline.values[end] });
@@ -69,6 +74,8 @@ function fitPiece(
   offsetS: Float64Array,
   from: number,
   to: number,
+  stepsPerBeat: number,
+  likeliest: boolean,
 ): Spline | null {
   const seen: [number, number][] = [];
   for (let i = from; i < to; i++)
@@ -94,7 +101,15 @@ function fitPiece(
     i = end;
   }
   if (x.length < leastKnots) return null;
-  return likeliestSpline(Float64Array.from(x), y, variance, leastNoiseS ** 2).spline;
+  const knots = Float64Array.from(x);
+  if (likeliest) return likeliestSpline(knots, y, variance, leastNoiseS ** 2).spline;
+  const secondsPerStep = (y[y.length - 1] - y[0]) / (x[x.length - 1] - x[0]);
+  return smoothingSpline(
+    knots,
+    y,
+    variance.map((share) => share * noiseS ** 2),
+    (speedWander * secondsPerStep) ** 2 / stepsPerBeat,
+  );
 }
 
 /** Each channel's median distance from the curve, on top of what was taken off already. */
@@ -146,14 +161,19 @@ function positionAlong(pieces: readonly Piece[]): (timeS: number) => number {
     }
     if (timeS <= fromS) return x[0] + (timeS - fromS) / speed(spline, x[0]);
     if (timeS >= toS) return x[end] + (timeS - toS) / speed(spline, x[end]);
-    // Bisection: a curve through noisy hits need not rise everywhere, but it does between its ends.
-    let [low, high] = [x[0], x[end]];
-    for (let i = 0; i < 50 && high - low > 1e-9; i++) {
-      const middle = (low + high) / 2;
-      if (spline.at(middle) < timeS) low = middle;
+    // The piece by halving, then Newton's steps within it; a curve through noisy hits need not rise everywhere.
+    const { values } = spline;
+    let [low, high] = [0, end];
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (values[middle] <= timeS) low = middle;
       else high = middle;
     }
-    return (low + high) / 2;
+    const chord = (values[high] - values[low]) / (x[high] - x[low]);
+    const inside = (position: number) => Math.min(Math.max(position, x[low]), x[high]);
+    let position = inside(x[low] + (timeS - values[low]) / chord);
+    for (let i = 0; i < newtonSteps; i++) position = inside(position + (timeS - spline.at(position)) / chord);
+    return position;
   };
 }
 
@@ -213,7 +233,10 @@ export function reach(secondsPerStep: number): number {
 export interface Score {
   /** Log likelihood against noise alone. */
   readonly score: number;
+  /** Hits that are a pin's. */
   readonly matched: number;
+  /** Pins that were due. */
+  readonly due: number;
 }
 
 /** Share of a machine's hits that lie anywhere within reach, not normally about their pin. */
@@ -241,7 +264,7 @@ export function scoreOf(
     return list.map((miss) => Math.abs(miss - middle));
   });
   const matched = rests.length;
-  if (matched === 0) return { score: 0, matched };
+  if (matched === 0) return { score: 0, matched, due: 0 };
   const heard = missesOf.filter((list) => list.length > 0);
   // 1.4826 makes the median absolute deviation a normal standard deviation; each channel's own median costs one.
   const freedom = Math.max(1, matched - heard.length);
@@ -262,5 +285,5 @@ export function scoreOf(
   let due = 0;
   for (const { spline } of curve.pieces)
     due += pattern.passed(spline.x[0] + shift - 0.5, spline.x[spline.x.length - 1] + shift + 0.5);
-  return { score: score + Math.max(0, due - matched) * logMissing, matched };
+  return { score: score + Math.max(0, due - matched) * logMissing, matched, due };
 }

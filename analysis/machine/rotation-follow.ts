@@ -17,9 +17,9 @@ export interface Followed {
 }
 
 /** How far a hit lies from the curve, s: channels' own lateness and chance together. */
-const noiseS = 0.015;
+export const noiseS = 0.015;
 /** Growth of the relative speed's standard deviation over one beat: a drive that runs up within some seconds. */
-const speedWander = 0.025;
+export const speedWander = 0.025;
 /** The machine is lost when so few of so many hits in a row find a pin. */
 const patience = 14;
 const leastOfPatience = 7;

@@ -34,6 +34,9 @@ export const logSounds = Math.log(0.9);
 const leastMatch = 0.3;
 /** Share of what is heard that is not the machine's pins. */
 export const clutterShare = 0.1;
+/** From one step time to the next the window's ends move by this share of the reach, half of it each. */
+const rateStep = 1.4;
+const mostRateStep = 0.1;
 /** Positions kept for one step time, and in all. */
 const bestOfRate = 6;
 const bestOfAll = 24;
@@ -60,7 +63,7 @@ export function guessRotation(
       const wide = Math.max(asBuiltS, asBuiltSteps * s);
       const reachS = narrow ? Math.max(leastReachS, narrowSteps * s) : wide;
       if (!narrow || reachS < 0.7 * wide) poll(events, from, to, s, reachS, found);
-      s *= 1 - Math.min(0.1, reachS / spanS);
+      s *= 1 - Math.min(mostRateStep, (rateStep * reachS) / spanS);
     }
   }
   return distinct(found, spanS, pattern.steps);
@@ -69,6 +72,7 @@ export function guessRotation(
 function newPoll(pattern: EndlessPattern) {
   const { steps, stepsOf } = pattern;
   let votes = new Float64Array(0);
+  let touched = new Int32Array(0);
   return (events: Events, from: number, to: number, s: number, reachS: number, out: Guess[]) => {
     const { timeS, candidates } = events;
     const spanS = timeS[to - 1] - timeS[from];
@@ -80,26 +84,28 @@ function newPoll(pattern: EndlessPattern) {
     const bins = Math.max(8, Math.ceil(steps / (reachS / 2 / s)));
     const perStep = bins / steps;
     if (votes.length < bins + 3) votes = new Float64Array(2 * bins + 3);
-    const touched: number[] = [];
+    if (touched.length < bins) touched = new Int32Array(2 * bins);
+    let count = 0;
     for (let i = from; i < to; i++) {
-      const turned = (timeS[i] - centreS) / s;
+      const offset = ((timeS[i] - centreS) / s) * perStep;
       for (const channel of candidates[i]) {
         const pins = stepsOf[channel];
         const weight = 1 / Math.max(1, (pins.length * 2 * reachS) / (s * steps));
         for (const pin of pins) {
-          const position = pin - turned;
-          let bin = Math.floor((position - steps * Math.floor(position / steps)) * perStep);
-          if (bin >= bins) bin = 0;
-          if (votes[bin] === 0) touched.push(bin);
+          let bin = Math.floor(pin * perStep - offset);
+          while (bin < 0) bin += bins;
+          while (bin >= bins) bin -= bins;
+          if (votes[bin] === 0) touched[count++] = bin;
           votes[bin] += weight;
         }
       }
     }
     const half = spanS / 2 / s;
     const best: Guess[] = [];
-    for (const bin of touched) {
-      let sum = 0;
-      for (let k = 0; k < 4; k++) sum += votes[(bin + k) % bins];
+    for (let k = 0; k < 3; k++) votes[bins + k] = votes[k];
+    for (let at = 0; at < count; at++) {
+      const bin = touched[at];
+      const sum = votes[bin] + votes[bin + 1] + votes[bin + 2] + votes[bin + 3];
       const matched = Math.min(sum, to - from);
       if (best.length === bestOfRate && matched * match <= best[bestOfRate - 1].score) continue;
       const position = ((bin + 2) % bins) / perStep;
@@ -107,7 +113,8 @@ function newPoll(pattern: EndlessPattern) {
       const score = matched * match + Math.max(0, missed) * logMissing;
       insert(best, { secondsPerStep: s, position, centreS, score });
     }
-    for (const bin of touched) votes[bin] = 0;
+    for (let at = 0; at < count; at++) votes[touched[at]] = 0;
+    votes.fill(0, bins, bins + 3);
     out.push(...best);
   };
 }

@@ -45,11 +45,13 @@ const slowestBpm = 1;
 const fastestBpm = 300;
 /** Hits in a window of the first guess: enough to tell any start from any other, few enough that speed hardly changes. */
 const windowHits = 40;
-const windowPlaces = [0.05, 0.45, 0.85];
+const windowPlaces = [0.45, 0.05, 0.85];
 /** Guesses of one window that are looked at closely, and those followed over many hits. */
 const closeLooks = 10;
 const followed = 4;
 const followedHits = 600;
+/** When this share of the hits have pins, and of the pins hits, no other tempo does better. */
+const plain = 0.75;
 /** Fewer hits than this fit anywhere. */
 const leastHits = 3;
 /** Log likelihood beyond the number of explanations tried: one false find in some thousand takes of noise. */
@@ -62,11 +64,9 @@ const shiftsTried = 12;
 /** Shifts are counted on this many hits at most. */
 const shiftHits = 500;
 
-interface Explanation {
+interface Explanation extends Score {
   readonly curve: Curve;
   readonly pins: Followed;
-  readonly score: number;
-  readonly matched: number;
 }
 
 export function findRotation(machine: Machine, heard: Heard, options: RotationOptions): RoughRotation {
@@ -82,27 +82,21 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   const fastest = stepS(options.bpm === null ? fastestBpm : options.bpm * (1 + tempoRange));
   const search = { pattern, reference: machine.reference, stepsPerBeat: barrel.stepsPerBeat };
 
-  const guesses = windows(n).flatMap(([from, to]) =>
-    guessRotation(events, from, to, pattern, slowest, fastest)
-      .slice(0, closeLooks)
-      .flatMap((guess) => {
-        const near = explain(cut(events, from, to), guess, search);
-        return near ? [{ guess, score: near.score }] : [];
-      })
-      .sort((a, b) => b.score - a.score)
-      .slice(0, followed),
-  );
-  const nearby = guesses
-    .flatMap(({ guess }) => {
-      const middle = events.timeS.findIndex((t) => t >= guess.centreS);
-      const from = Math.max(0, Math.min(middle - followedHits / 2, n - followedHits));
-      const explanation = explain(cut(events, from, from + followedHits), guess, search);
-      return explanation ? [{ guess, score: explanation.score }] : [];
-    })
-    .sort((a, b) => b.score - a.score);
-  const best = nearby
-    .slice(0, n > followedHits ? 2 : 1)
-    .flatMap(({ guess }) => explain(events, guess, search) ?? []);
+  const best: Explanation[] = [];
+  for (const [from, to] of windows(n)) {
+    const guesses = guessRotation(events, from, to, pattern, slowest, fastest).slice(0, closeLooks);
+    const centre = (from + to) >> 1;
+    const near = inOrder(guesses, (guess) => explain(cut(events, from, to), guess, search)).slice(
+      0,
+      followed,
+    );
+    const far = inOrder(near, (guess) => explain(around(events, centre, followedHits), guess, search));
+    for (const guess of far.slice(0, 1)) {
+      const explanation = explain(events, guess, search, true);
+      if (explanation) best.push(explanation);
+    }
+    if (best.some(({ matched, due }) => matched > plain * n && matched > plain * due)) break;
+  }
   if (best.length === 0) return notFound(channels.length);
   best.sort((a, b) => b.score - a.score);
   const tried = Math.log(pattern.steps * 1000);
@@ -114,6 +108,17 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   return settle(machine, rivals, options);
 }
 
+/** Those that can be followed, the likeliest first. */
+function inOrder(guesses: readonly Guess[], look: (guess: Guess) => Explanation | null): Guess[] {
+  return guesses
+    .flatMap((guess) => {
+      const explanation = look(guess);
+      return explanation ? [{ guess, score: explanation.score }] : [];
+    })
+    .sort((a, b) => b.score - a.score)
+    .map(({ guess }) => guess);
+}
+
 interface Search {
   readonly pattern: EndlessPattern;
   readonly reference: number;
@@ -121,32 +126,28 @@ interface Search {
 }
 
 /** Follows a guess through the hits, and lays them on the curve once more with each channel's lateness known. */
-function explain(events: Events, guess: Guess, search: Search): Explanation | null {
+function explain(events: Events, guess: Guess, search: Search, likeliest = false): Explanation | null {
   const { pattern, reference, stepsPerBeat } = search;
-  let offsetS = new Float64Array(pattern.stepsOf.length);
-  let pins = follow(events, pattern, guess, offsetS, stepsPerBeat);
-  let curve = fitCurve(events, pins, offsetS, reference);
-  for (let round = 0; round < 2 && curve !== null; round++) {
-    offsetS = Float64Array.from(curve.offsetS);
-    pins =
-      round === 0
-        ? follow(events, pattern, guess, offsetS, stepsPerBeat)
-        : assign(events, pattern, curve, reach(guess.secondsPerStep));
-    curve = fitCurve(events, pins, offsetS, reference);
-  }
+  const fit = (pins: Followed, offsetS: Float64Array, final = false) =>
+    fitCurve(events, pins, offsetS, reference, stepsPerBeat, final && likeliest);
+  const none = new Float64Array(pattern.stepsOf.length);
+  const first = fit(follow(events, pattern, guess, none, stepsPerBeat), none);
+  if (first === null) return null;
+  const again = fit(follow(events, pattern, guess, first.offsetS, stepsPerBeat), first.offsetS);
+  if (again === null) return null;
+  const pins = assign(events, pattern, again, reach(guess.secondsPerStep));
+  const curve = fit(pins, again.offsetS, true);
   return curve && { curve, pins, ...scoreOf(events, pattern, pins, curve) };
 }
 
-interface Start {
+interface Start extends Score {
   readonly curve: Curve;
   /** Steps to add to the curve's positions. */
   readonly shift: number;
-  readonly score: number;
-  readonly matched: number;
 }
 
 /** The explanation itself and the same curve from other starts, best first. */
-function shifted(events: Events, { curve, score, matched, pins }: Explanation, { pattern }: Search): Start[] {
+function shifted(events: Events, { curve, pins, ...asFound }: Explanation, { pattern }: Search): Start[] {
   const { steps, stepsOf } = pattern;
   const n = events.timeS.length;
   const span = curve.positionAt(events.timeS[n - 1]) - curve.positionAt(events.timeS[0]);
@@ -171,7 +172,7 @@ function shifted(events: Events, { curve, score, matched, pins }: Explanation, {
         gathered[by] >= gathered[(by + 1) % steps] && gathered[by] >= gathered[(by + steps - 1) % steps],
     )
     .sort((a, b) => gathered[b] - gathered[a] || a - b);
-  const starts: Start[] = [{ curve, shift: 0, score, matched }];
+  const starts: Start[] = [{ ...asFound, curve, shift: 0 }];
   for (const by of order.slice(0, shiftsTried)) {
     const free: Curve = { ...curve, offsetS: new Float64Array(curve.offsetS.length) };
     const rough = assign(events, pattern, free, reachS, by);
@@ -179,8 +180,7 @@ function shifted(events: Events, { curve, score, matched, pins }: Explanation, {
     const tuned: Curve = { ...curve, offsetS };
     const other = assign(events, pattern, tuned, reachS, by);
     if (sameHoles(other, pins, steps) > n / 2) continue;
-    const fit: Score = scoreOf(events, pattern, other, tuned, by);
-    starts.push({ curve: tuned, shift: by, ...fit });
+    starts.push({ ...scoreOf(events, pattern, other, tuned, by), curve: tuned, shift: by });
   }
   return starts.sort((a, b) => b.score - a.score);
 }
@@ -219,26 +219,26 @@ function sameHoles(a: Followed, b: Followed, steps: number): number {
 function settle(machine: Machine, starts: readonly Start[], options: RotationOptions): RoughRotation {
   const { steps, sectors } = machine.description.barrel;
   const startStepOf = ({ curve, shift }: Start) => modulo(Math.round(curve.positionAt(0) + shift), steps);
-  const around = (a: number, b: number) => Math.abs(modulo(a - b + steps / 2, steps) - steps / 2);
+  const apart = (a: number, b: number) => Math.abs(modulo(a - b + steps / 2, steps) - steps / 2);
   let settledBy: RoughRotation['settledBy'] = starts.length > 1 ? 'unsettled' : 'pattern';
   // Among equals the lowest start step, so that the choice does not hang on rounding.
   let order = [...starts].sort((a, b) => startStepOf(a) - startStepOf(b));
   const said = (distance: (start: Start) => number, by: RoughRotation['settledBy']) => {
     settledBy = by;
     order = order
-      .map((start) => ({ start, apart: distance(start) }))
-      .sort((a, b) => a.apart - b.apart)
+      .map((start) => ({ start, off: distance(start) }))
+      .sort((a, b) => a.off - b.off)
       .map(({ start }) => start);
   };
   if (starts.length > 1 && options.startStep !== null) {
     const { startStep } = options;
-    said((start) => around(start.curve.positionAt(0) + start.shift, startStep), 'startStep');
+    said((start) => apart(start.curve.positionAt(0) + start.shift, startStep), 'startStep');
   } else if (starts.length > 1 && options.sectorStarts.length > 0) {
     said(
       (start) =>
         options.sectorStarts.reduce(
           (sum, { timeS, sector }) =>
-            sum + around(start.curve.positionAt(timeS) + start.shift, sectors[sector].from),
+            sum + apart(start.curve.positionAt(timeS) + start.shift, sectors[sector].from),
           0,
         ),
       'sector-markers',
@@ -277,6 +277,12 @@ function withPins({ timeS, candidates }: Heard, pattern: EndlessPattern): Events
 
 function cut({ timeS, candidates }: Events, from: number, to: number): Events {
   return { timeS: timeS.subarray(from, to), candidates: candidates.slice(from, to) };
+}
+
+/** At most so many hits about one of them. */
+function around(events: Events, centre: number, count: number): Events {
+  const from = Math.max(0, Math.min(centre - (count >> 1), events.timeS.length - count));
+  return cut(events, from, from + count);
 }
 
 function windows(n: number): [number, number][] {
