@@ -12,12 +12,14 @@ export interface RigMachine {
   readonly sectors?: number;
   /** Share of steps at which a channel that is not the reference has a pin. */
   readonly density?: number;
+  /** Chance that a pin stays where another channel has one at the same step; 1 leaves chance alone. */
+  readonly together?: number;
   readonly seed: number;
 }
 
 /** The reference strikes every beat; the others where chance puts them, never twice within two steps. */
 export function rigMachine(options: RigMachine): Machine {
-  const { channels, steps = 96, stepsPerBeat = 4, sectors = 3, density = 0.15, seed } = options;
+  const { channels, steps = 96, stepsPerBeat = 4, sectors = 3, density = 0.15, together = 1, seed } = options;
   const random = seededRandom(seed);
   const pins: Pin[] = [];
   channels.forEach((_, channel) => {
@@ -25,6 +27,7 @@ export function rigMachine(options: RigMachine): Machine {
     for (let step = 0; step < steps; step++) {
       const drawn = channel === 0 ? step % stepsPerBeat === 0 : random.uniform() < density && step - last > 2;
       if (!drawn) continue;
+      if (together < 1 && pins.some((pin) => pin.step === step) && random.uniform() >= together) continue;
       last = step;
       pins.push({ step, channel, line: null });
     }

@@ -9,6 +9,8 @@ import { strikePower } from './recordings.ts';
 export interface RigOptions extends Recording {
   /** Power of a strike's first 50 ms against the noise's, full band; Infinity for none. */
   readonly snrDb: number;
+  /** false: nobody said which channels a track hears, so all may be on it. */
+  readonly assigned?: boolean;
   readonly seed: number;
 }
 
@@ -20,14 +22,18 @@ export interface RigTake {
 
 /** The noise on a track is measured against the strongest of the sounds on it; recordings.ts brings all to one power. */
 export function makeTake(machine: Machine, options: RigOptions): RigTake {
-  const { sampleRate, strikes, sounds, tracks, snrDb } = options;
+  const { sampleRate, strikes, sounds, tracks, snrDb, assigned = true } = options;
   const random = seededRandom(options.seed);
   const samples = record(options, random.split('strikes'));
   samples.forEach((track, t) => {
     const power = Math.max(0, ...tracks[t].flatMap((channel) => sounds[channel].map(strikePower)));
     addNoise(track, Math.sqrt(power / 10 ** (snrDb / 10)), random.split(`noise ${t}`));
   });
-  const heard = samples.map((track, t) => trackOf(track, sampleRate, tracks[t], `track-${t}.wav`));
+  const everyone = [...machine.description.channels.keys()];
+  const heard = samples.map((track, t) => ({
+    ...trackOf(track, sampleRate, assigned ? tracks[t] : everyone, `track-${t}.wav`),
+    assigned,
+  }));
   return { take: takeOf(machine, heard), samples, strikes };
 }
 
