@@ -12,7 +12,7 @@ const CLOSE_MS = 0.01;
 /** Rounds of tangents. Each mends every group that was judged too kindly, so that a few suffice. */
 const MOST_ROUNDS = 12;
 /** Seconds for one program. Advice asks for a handful; beyond this a better proof is not worth the wait. */
-const TIME_LIMIT_S = 0.5;
+const TIME_LIMIT_S = 3;
 
 /** Tangents are true of the belief, not of one question, so that later questions start from all found so far. */
 export class Asker {

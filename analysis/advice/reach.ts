@@ -13,7 +13,7 @@ type Obstacle = NonNullable<Advice['obstacles']>[number];
 
 /** An ms out of tolerance costs as much as so many units beyond a limit: limits are stretched wherever that helps. */
 const UNITS_PER_MS = 1000;
-const TIME_LIMIT_S = 0.5;
+const TIME_LIMIT_S = 3;
 
 /**
  * @param settings the plan's, by adjuster index
