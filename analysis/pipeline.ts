@@ -10,10 +10,17 @@ import type { Report } from './results.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { layOnBarrel } from './strokes/lay.ts';
 import { summarisePins } from './strokes/pins.ts';
+import type { MarkerReader } from './take/markers/marker-reader.ts';
 import { readTake } from './take/read.ts';
 
+/** What others added to the core; each runs after the built-in ones of its kind. */
+export interface Extras {
+  readonly extraChecks?: readonly Check[];
+  readonly extraMarkerReaders?: readonly MarkerReader[];
+}
+
 /** What an analysis starts from. */
-export interface TakeInput {
+export interface TakeInput extends Extras {
   readonly machine: Machine;
   /** The take folder's name. */
   readonly name: string;
@@ -22,8 +29,6 @@ export interface TakeInput {
   readonly earlier: Report | null;
   /** Reports of the machine's earlier takes, oldest first; advice learns from them. */
   readonly history: readonly Report[];
-  /** Checks that others registered, run after the built-in ones. */
-  readonly extraChecks?: readonly Check[];
 }
 
 /**
@@ -32,8 +37,8 @@ export interface TakeInput {
  * @throws InputProblem where a file of the take cannot be used; the signal's reason when the run is stopped
  */
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
-  const { machine, name, files, earlier, history, extraChecks } = input;
-  const take = await readTake(name, files, machine, frozenBy(earlier), run);
+  const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
+  const take = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
   const hearing = await hear(take, machine, run);
   const strokes = layOnBarrel(hearing, machine, take);
   const groups = summariseGroups(strokes, machine);

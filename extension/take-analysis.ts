@@ -4,21 +4,19 @@
  */
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { parseHTML } from 'linkedom';
-import { analyse } from '../analysis/pipeline.ts';
+import { isDeepStrictEqual } from 'node:util';
+import type { Machine } from '../analysis/machine/machine.ts';
+import { analyse, type Extras } from '../analysis/pipeline.ts';
 import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
 import { addEntry } from '../analysis/report/changelog.ts';
-import { renderEntry } from '../analysis/report/entry.ts';
-import { renderReport } from '../analysis/report/markdown.ts';
-import { drawReport } from '../analysis/report/plot.ts';
-import { stringifyReport } from '../analysis/report/report.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { Report } from '../analysis/results.ts';
-import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
+import type { AnalysedTake, MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
 import { readReport } from './files/report-file.ts';
-import { writeRetrying } from './files/write.ts';
+import { checkWritable, writeRetrying } from './files/write.ts';
+import { textsOf } from './report-texts.ts';
 import { nodeSolver } from './solver-node.ts';
 
 const changelogName = 'CALIBRATION.md';
@@ -29,6 +27,7 @@ const encoder = new TextEncoder();
  * Analyses a take and writes its report files and its entry in the changelog; all of them, or none.
  *
  * @param history reports of the machine's earlier takes, oldest first
+ * @param extras  checks and marker readers that others registered
  * @returns the report, and the text of report.json
  * @throws InputProblem where something cannot be used or written; the signal's reason when the run is stopped.
  *         Nothing is written then.
@@ -38,22 +37,31 @@ export async function analyseTake(
   take: TakeFolder,
   history: readonly Report[],
   run: Run,
+  extras: Extras = {},
 ): Promise<{ readonly report: Report; readonly json: string }> {
   const { root, shown, machine } = machineFolder;
+  // What would stop the writing is said before the listening, which may take minutes.
+  await checkWritable(take.folder, take.shown);
+  await checkWritable(root, shown);
+  const log = join(shown, changelogName);
+  const logText = (bytes: Uint8Array | null) => (bytes === null ? null : asText(bytes, log));
+  logText(await readBytesIfThere(join(root, changelogName), log));
+  const reportTemplate = await ownTemplate(root, shown, 'report.md.hbs');
+  const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
   const earlier = await readReport(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
   let report: Report;
   try {
-    const input = { machine, name: take.name, files: sources.files, earlier, history };
+    const input = { machine, name: take.name, files: sources.files, earlier, history, ...extras };
     report = await analyse(input, solve, run);
   } finally {
     await sources.close();
   }
   run.progress?.('reporting', 0);
-  const json = stringifyReport(report);
-  const markdown = renderReport(report, await ownTemplate(root, shown, 'report.md.hbs'));
-  const entry = renderEntry(report, await ownTemplate(root, shown, 'entry.md.hbs'));
-  const picture = drawReport(report, parseHTML('<!doctype html><html><body></body></html>').document);
+  const { json, markdown, picture, entry } = textsOf(report, {
+    report: reportTemplate,
+    entry: entryTemplate,
+  });
   run.signal?.throwIfAborted();
 
   // A report must not look newer than a file it has not seen.
@@ -75,7 +83,7 @@ export async function analyseTake(
     root,
     changelog,
     (before) => {
-      const added = addEntry(before === null ? null : asText(before, join(shown, changelogName)), entry);
+      const added = addEntry(logText(before), entry);
       // report.json comes last: without it the take counts as not analysed, whatever else was written.
       return [
         ...reportFiles,
@@ -89,12 +97,37 @@ export async function analyseTake(
   return { report, json };
 }
 
-/** true where the take was never analysed, or one of its files or the machine's pattern is newer than its report. */
-export async function isStale(machineFolder: MachineFolder, take: TakeFolder): Promise<boolean> {
-  const report = await stat(join(take.folder, 'report.json')).catch(() => null);
-  if (report === null || machineFolder.patternMs > report.mtimeMs) return true;
+/**
+ * true where the take was never analysed; where one of its files or the machine's pattern is newer than its report; or
+ * where the machine now has other channels, sectors or tolerances. Settings do not count: the report keeps its own.
+ */
+export async function isStale(machineFolder: MachineFolder, take: AnalysedTake): Promise<boolean> {
+  const written = await stat(join(take.folder, 'report.json')).catch(() => null);
+  if (take.report === null || written === null || machineFolder.patternMs > written.mtimeMs) return true;
+  if (isOfAnother(machineFolder.machine, take.report)) return true;
   const sources = await openSources(machineFolder.root, take.folder, take.shown);
-  return sources.newestMs > report.mtimeMs;
+  return sources.newestMs > written.mtimeMs;
+}
+
+function isOfAnother({ description, reference }: Machine, report: Report): boolean {
+  const { barrel, channels } = description;
+  const now = channels.map(({ id, name, toleranceMs, onBarrel }, i) => ({
+    id,
+    name,
+    toleranceMs,
+    reference: i === reference,
+    onBarrel,
+  }));
+  const then = report.channels?.map(({ id, name, toleranceMs, reference, onBarrel }) => ({
+    id,
+    name,
+    toleranceMs,
+    reference,
+    onBarrel,
+  }));
+  const sectors = barrel.sectors.map(({ id, from }) => ({ id, from }));
+  const { steps, stepsPerBeat } = barrel;
+  return !isDeepStrictEqual([then, report.barrel], [now, { steps, stepsPerBeat, sectors }]);
 }
 
 /** A person's template in place of the built-in one. */

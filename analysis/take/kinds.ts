@@ -2,6 +2,7 @@
 import type { SourceFile } from '../ports.ts';
 import { takeFileName } from './description.ts';
 import { markerReaders } from './markers/index.ts';
+import type { MarkerReader } from './markers/marker-reader.ts';
 
 export type Kind = 'audio' | 'markers' | 'set-apart' | 'unknown';
 
@@ -19,12 +20,15 @@ const audioName =
 /** Bytes enough for every signature asked about here and in the marker readers. */
 const headBytes = 64;
 
-export async function kindOf(file: SourceFile): Promise<Kind> {
+export async function kindOf(
+  file: SourceFile,
+  readers: readonly MarkerReader[] = markerReaders,
+): Promise<Kind> {
   if (byName.has(file.name)) return 'set-apart';
   const head = await file.read(0, headBytes);
   if (!/^\./.test(file.name) && (audioName.test(file.name) || soundsLikeAudio(head))) return 'audio';
   if (harmless.test(file.name)) return 'set-apart';
-  return markerReaders.some((reader) => reader.recognises(file.name, head)) ? 'markers' : 'unknown';
+  return readers.some((reader) => reader.recognises(file.name, head)) ? 'markers' : 'unknown';
 }
 
 function soundsLikeAudio(head: Uint8Array): boolean {

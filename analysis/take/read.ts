@@ -9,6 +9,8 @@ import { InputProblem } from '../problem.ts';
 import { openAudio, type AudioFile } from './audio/open.ts';
 import { readDescription, takeFileName } from './description.ts';
 import { kindOf } from './kinds.ts';
+import { markerReaders } from './markers/index.ts';
+import type { MarkerReader } from './markers/marker-reader.ts';
 import { readMarkers } from './markers/read.ts';
 import type { Take, Notice } from './take.ts';
 import { tracksOf } from './tracks.ts';
@@ -24,6 +26,7 @@ export interface Frozen {
 /**
  * @param name  the take folder's name
  * @param files what lies in the folder; what the tool itself writes there is passed over
+ * @param extraReaders marker readers that others registered; they are asked after the built-in ones
  * @throws InputProblem where a file cannot be used, or none holds audio or markers; the signal's reason when stopped
  */
 export async function readTake(
@@ -32,7 +35,9 @@ export async function readTake(
   machine: Machine,
   { recordedBefore = null, settingsBefore = null }: Frozen,
   run: Run,
+  extraReaders: readonly MarkerReader[] = [],
 ): Promise<Take> {
+  const readers = [...markerReaders, ...extraReaders];
   const ordered = [...files].sort((a, b) => (a.name < b.name ? -1 : 1)); // a folder's order is its file system's
   const checked = await readDescription(ordered, machine);
   const description = checked?.value ?? {};
@@ -42,13 +47,13 @@ export async function readTake(
   const notices: Notice[] = [];
   for (const [i, file] of ordered.entries()) {
     run.signal?.throwIfAborted();
-    const kind = await kindOf(file);
+    const kind = await kindOf(file, readers);
     if (kind === 'audio') audio.push(await openAudio(file));
     if (kind === 'audio' || kind === 'markers') markerFiles.push(file);
     if (kind === 'unknown') notices.push(unused(file, 'it holds neither audio nor markers that can be read'));
     run.progress?.('reading', (i + 1) / ordered.length);
   }
-  const found = await readMarkers(markerFiles, audio, description.labels ?? {}, machine, run);
+  const found = await readMarkers(markerFiles, audio, description.labels ?? {}, machine, run, readers);
   if (audio.length === 0 && found.markers.length === 0) throw nothingIn(name, files, found.files);
 
   const { tracks, leftOut } = tracksOf(audio, checked, machine);

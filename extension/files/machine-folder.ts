@@ -4,6 +4,7 @@ import { basename, dirname, join, relative } from 'node:path';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
+import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readReport } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { asText, pathWithin, readBytes, readBytesIfThere } from './read.ts';
@@ -33,7 +34,7 @@ export interface TakeFolder {
 /** A take with what its last analysis left. */
 export interface AnalysedTake extends TakeFolder {
   readonly report: Report | null;
-  /** ISO 8601, from report.json or take.jsonc; null where neither says. */
+  /** ISO 8601: as take.jsonc says, else as report.json has it from the first analysis; null where neither says. */
   readonly recorded: string | null;
 }
 
@@ -106,7 +107,7 @@ export async function listTakes(root: string, shown: string): Promise<AnalysedTa
   const takes: AnalysedTake[] = [];
   for (const take of await takeFolders(root, shown)) {
     const report = await readReport(root, take.folder, take.shown);
-    takes.push({ ...take, report, recorded: report?.recorded ?? (await recordedIn(take)) });
+    takes.push({ ...take, report, recorded: (await recordedIn(take)) ?? report?.recorded ?? null });
   }
   return takes.sort(inOrder);
 }
@@ -128,24 +129,7 @@ export async function takeFolders(root: string, shown: string): Promise<TakeFold
     const folder = await pathWithin(root, parent, name, shownTake);
     if ((await stat(folder)).isDirectory()) takes.push({ name, folder, shown: shownTake });
   }
-  return takes.sort((a, b) => collator.compare(a.name, b.name));
-}
-
-/** Oldest first. A time without a zone is taken as UTC: the order must not depend on where it is asked for. */
-export function inOrder(a: AnalysedTake, b: AnalysedTake): number {
-  return instant(a.recorded) - instant(b.recorded) || collator.compare(a.name, b.name);
-}
-
-const collator = new Intl.Collator('en', { numeric: true });
-
-/** Before every date that a person could mean; finite, so that two of them differ by 0. */
-const unknownInstant = -1e18;
-
-function instant(recorded: string | null): number {
-  if (recorded === null) return unknownInstant;
-  const time = recorded.includes(':') && !/(Z|[+-]\d\d:?\d\d)$/.test(recorded) ? `${recorded}Z` : recorded;
-  const value = Date.parse(time.replace(' ', 'T'));
-  return Number.isNaN(value) ? unknownInstant : value;
+  return takes.sort((a, b) => byName(a.name, b.name));
 }
 
 /** Only the date, for the order; readTake reads and checks the whole file when the take is analysed. */
@@ -154,13 +138,7 @@ async function recordedIn({ folder, shown }: TakeFolder): Promise<string | null>
   const bytes = await readBytesIfThere(join(folder, 'take.jsonc'), file);
   if (bytes === null) return null;
   const { parse } = await import('jsonc-parser');
-  const value: unknown = parse(asText(bytes, file).replace(/^\uFEFF/, ''));
-  return typeof value === 'object' &&
-    value !== null &&
-    'recorded' in value &&
-    typeof value.recorded === 'string'
-    ? value.recorded
-    : null;
+  return recordedInValue(parse(asText(bytes, file).replace(/^\uFEFF/, '')));
 }
 
 async function isFile(path: string): Promise<boolean> {

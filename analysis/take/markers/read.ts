@@ -4,7 +4,13 @@ import type { Run, SourceFile } from '../../ports.ts';
 import type { AudioFile } from '../audio/open.ts';
 import type { Marker, Notice } from '../take.ts';
 import { markerReaders } from './index.ts';
-import { maxLabelLength, refuseTooMany, type AudioFacts, type RawMarker } from './marker-reader.ts';
+import {
+  maxLabelLength,
+  refuseTooMany,
+  type AudioFacts,
+  type MarkerReader,
+  type RawMarker,
+} from './marker-reader.ts';
 import { meaningOf } from './meaning.ts';
 
 /** A marker may stand at the very end of its audio, which text often rounds up to the next millisecond. */
@@ -24,6 +30,7 @@ export async function readMarkers(
   labels: Readonly<Record<string, string>>,
   machine: Machine,
   run: Run,
+  readers: readonly MarkerReader[] = markerReaders,
 ): Promise<Found> {
   const markers: Marker[] = [];
   const notices: Notice[] = [];
@@ -31,7 +38,7 @@ export async function readMarkers(
   for (const file of files) {
     run.signal?.throwIfAborted();
     const facts = factsFor(file.name, audio);
-    const found = await firstThatReads(file, facts);
+    const found = await firstThatReads(file, facts, readers);
     if (found === null) {
       if (!audio.some(({ name }) => name === file.name)) notices.push(noMarkers(file.name));
       continue;
@@ -45,9 +52,9 @@ export async function readMarkers(
   return { markers: markers.sort((a, b) => a.timeS - b.timeS), notices, files: count };
 }
 
-async function firstThatReads(file: SourceFile, facts: AudioFacts | null) {
+async function firstThatReads(file: SourceFile, facts: AudioFacts | null, readers: readonly MarkerReader[]) {
   const head = await file.read(0, 64);
-  for (const reader of markerReaders) {
+  for (const reader of readers) {
     const found = reader.recognises(file.name, head) ? await reader.read(file, facts) : null;
     if (found !== null) return found;
   }

@@ -1,0 +1,115 @@
+/** The host's side: starts a worker when it is first needed, gives it jobs, and turns its failures back into errors. */
+import { InputProblem } from '../../../analysis/problem.ts';
+import type { Run } from '../../../analysis/ports.ts';
+import type { Failure, JobName, Order, Outcome, WorkerPort } from './jobs.ts';
+
+/** A person stopped the run, or the thing it was for is gone. */
+export class Stopped extends Error {
+  constructor() {
+    super('stopped');
+  }
+}
+
+/** A fault of this program; the trace is for the log. */
+export class Defect extends Error {}
+
+/** How long a worker may take to heed a stop before its thread is ended. */
+const stopPatienceMs = 4000;
+
+export interface Bench {
+  /**
+   * Runs one job off the editor's thread.
+   *
+   * @throws InputProblem, Stopped, or Defect
+   */
+  call<J extends JobName>(job: J, order: Order<J>, run?: Run): Promise<Outcome<J>>;
+  /** Ends the thread; jobs under way fail with Stopped. */
+  dispose(): void;
+}
+
+interface Waiting {
+  readonly run: Run;
+  readonly settle: (outcome: unknown) => void;
+  readonly fail: (error: Error) => void;
+  /** The stage last told: what is being written is let finish. */
+  stage: string;
+}
+
+/** @param start starts the thread and tells it what it must know */
+export function openBench(start: () => Promise<WorkerPort>): Bench {
+  const waiting = new Map<number, Waiting>();
+  let port: Promise<WorkerPort> | undefined;
+  let nextId = 1;
+
+  const failAll = (error: Error) => {
+    port = undefined;
+    for (const job of waiting.values()) job.fail(error);
+    waiting.clear();
+  };
+
+  const started = async () => {
+    const opened = await start();
+    opened.onEnd((reason) => failAll(new Defect(`the analysis thread ended: ${reason}`)));
+    opened.listen((message) => {
+      const job = waiting.get(message.id);
+      if (!job) return; // stopped and given up
+      if (message.kind === 'progress') {
+        job.stage = message.stage;
+        job.run.progress?.(message.stage, message.fraction);
+        return;
+      }
+      waiting.delete(message.id);
+      if (message.kind === 'done') job.settle(message.outcome);
+      else job.fail(errorOf(message.failure));
+    });
+    return opened;
+  };
+
+  const end = async () => {
+    const opened = port;
+    port = undefined;
+    (await opened?.catch(() => undefined))?.end();
+  };
+
+  return {
+    async call<J extends JobName>(job: J, order: Order<J>, run: Run = {}): Promise<Outcome<J>> {
+      if (run.signal?.aborted) throw new Stopped();
+      port ??= started();
+      const opened = await port;
+      const id = nextId++;
+      return new Promise<Outcome<J>>((resolve, reject) => {
+        const entry: Waiting = {
+          run,
+          settle: (value) => resolve(value as Outcome<J>),
+          fail: reject,
+          stage: '',
+        };
+        waiting.set(id, entry);
+        opened.post({ kind: 'job', id, job, order });
+        run.signal?.addEventListener('abort', () => {
+          opened.post({ kind: 'stop', id });
+          setTimeout(() => {
+            if (!waiting.has(id) || entry.stage === 'reporting') return;
+            void end();
+            failAll(new Stopped());
+          }, stopPatienceMs);
+        });
+      });
+    },
+    dispose() {
+      void end();
+      failAll(new Stopped());
+    },
+  };
+}
+
+function errorOf(failure: Failure): Error {
+  switch (failure.kind) {
+    case 'input':
+      return new InputProblem(failure.file, failure.place, failure.what, failure.mend);
+    case 'stopped':
+      return new Stopped();
+    case 'defect':
+      return new Defect(failure.trace);
+  }
+}

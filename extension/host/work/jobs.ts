@@ -1,0 +1,83 @@
+/**
+ * host/work/: analysis off the editor's thread. This file is the contract between the extension host and its worker:
+ * every job with its order and its outcome. worker.ts runs the jobs, call.ts asks for them, start-node.ts and
+ * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
+ */
+import type { Machine } from '../../../analysis/machine/machine.ts';
+import type { Stage } from '../../../analysis/ports.ts';
+import type { Advice, Report } from '../../../analysis/results.ts';
+import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
+
+/** Where checks and marker readers of other extensions are: addresses of modules, or in a web worker their text. */
+export type Plugins = readonly string[];
+
+export interface Jobs {
+  /** Reads a take from the disk, and writes its report files and its entry in the changelog. */
+  analyseFolder(order: FolderOrder): Report;
+  /** Analyses files that were handed over; writes nothing. */
+  analyseFiles(order: FilesOrder): ReportTexts;
+  /** What to change, from all reports, oldest first. */
+  advise(order: { readonly machine: Machine; readonly reports: readonly Report[] }): Advice;
+}
+
+export interface FolderOrder {
+  /** Path of the machine's folder. */
+  readonly root: string;
+  /** Path of the take's folder. */
+  readonly take: string;
+  readonly plugins: Plugins;
+}
+
+export interface FilesOrder {
+  readonly machine: Machine;
+  /** The take folder's name. */
+  readonly name: string;
+  readonly files: readonly { readonly name: string; readonly bytes: Uint8Array }[];
+  readonly earlier: Report | null;
+  /** Reports of earlier takes, oldest first. */
+  readonly history: readonly Report[];
+  readonly templates: OwnTemplates;
+  readonly plugins: Plugins;
+}
+
+export type JobName = keyof Jobs;
+export type Order<J extends JobName> = Parameters<Jobs[J]>[0];
+export type Outcome<J extends JobName> = ReturnType<Jobs[J]>;
+
+/** From the host. `start` comes first; `wasm` is the solver's code where the worker cannot read it itself. */
+export type ToWorker =
+  | { readonly kind: 'start'; readonly wasm: Uint8Array<ArrayBuffer> | null }
+  | { readonly kind: 'job'; readonly id: number; readonly job: JobName; readonly order: unknown }
+  | { readonly kind: 'stop'; readonly id: number };
+
+/** From the worker. */
+export type FromWorker =
+  | { readonly kind: 'progress'; readonly id: number; readonly stage: Stage; readonly fraction: number }
+  | { readonly kind: 'done'; readonly id: number; readonly outcome: unknown }
+  | { readonly kind: 'failed'; readonly id: number; readonly failure: Failure };
+
+/** An error as it crosses between threads. */
+export type Failure =
+  | {
+      readonly kind: 'input';
+      readonly file: string;
+      readonly place: string;
+      readonly what: string;
+      readonly mend: string;
+    }
+  | { readonly kind: 'stopped' }
+  | { readonly kind: 'defect'; readonly trace: string };
+
+/** One end of the way between the two threads; node:worker_threads and Web Workers both fit behind it. */
+export interface Port<Out, In> {
+  post(message: Out): void;
+  /** At most one listener. */
+  listen(listener: (message: In) => void): void;
+}
+
+/** The host's end, which can also end the worker. */
+export interface WorkerPort extends Port<ToWorker, FromWorker> {
+  /** The thread ended by itself or could not start. */
+  onEnd(listener: (reason: string) => void): void;
+  end(): void;
+}

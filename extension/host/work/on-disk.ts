@@ -1,0 +1,19 @@
+/** The job that reads and writes a folder by itself: hours of audio never pass through the editor. */
+import { InputProblem } from '../../../analysis/problem.ts';
+import { reportsBefore } from '../../../analysis/take/order.ts';
+import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
+import { analyseTake } from '../../take-analysis.ts';
+import { loadExtras } from './plugins.ts';
+import type { Workers } from './serve.ts';
+
+export function analyseFolder(load: (plugin: string) => Promise<unknown>): Workers['analyseFolder'] {
+  return async ({ root, take: path, plugins }, run) => {
+    const extras = await loadExtras(plugins, load);
+    const { take } = await locate(path);
+    if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+    const machineFolder = await readMachineFolder(root, root);
+    const history = reportsBefore(await listTakes(root, root), take.name);
+    const { report } = await analyseTake(machineFolder, take, history, run, extras);
+    return report;
+  };
+}

@@ -1,0 +1,32 @@
+/** Jobs on values that were handed over: no disk is touched, so that they run in a browser too. */
+import { advise } from '../../../analysis/advice/advise.ts';
+import { analyse } from '../../../analysis/pipeline.ts';
+import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
+import { textsOf } from '../../report-texts.ts';
+import { loadExtras } from './plugins.ts';
+import type { Workers } from './serve.ts';
+
+export function analyseFiles(
+  solve: IntegerSolver,
+  load: (plugin: string) => Promise<unknown>,
+): Workers['analyseFiles'] {
+  return async ({ machine, name, files, earlier, history, templates, plugins }, run) => {
+    const extras = await loadExtras(plugins, load);
+    const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
+    const report = await analyse({ machine, name, files: sources, earlier, history, ...extras }, solve, run);
+    run.progress?.('reporting', 0);
+    return textsOf(report, templates);
+  };
+}
+
+export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
+  return ({ machine, reports }, run) => advise(machine, reports, solve, run);
+}
+
+function sourceOf(name: string, bytes: Uint8Array): SourceFile {
+  return {
+    name,
+    sizeBytes: bytes.length,
+    read: (start = 0, end = bytes.length) => Promise.resolve(bytes.subarray(start, end)),
+  };
+}

@@ -1,0 +1,60 @@
+/** The worker's side: takes orders one after another, tells how far it is, and answers with a value or a failure. */
+import { InputProblem } from '../../../analysis/problem.ts';
+import type { Run } from '../../../analysis/ports.ts';
+import type { Failure, FromWorker, JobName, Jobs, Order, Outcome, Port, ToWorker } from './jobs.ts';
+
+export type Workers = {
+  readonly [J in JobName]: (order: Order<J>, run: Run) => Promise<Outcome<J>>;
+};
+
+/** How often a stage's progress is told, at most: more is not seen and costs messages. */
+const progressEveryMs = 50;
+
+/** @param prepare makes the jobs once the start message is there */
+export function serve(
+  port: Port<FromWorker, ToWorker>,
+  prepare: (start: Extract<ToWorker, { kind: 'start' }>) => Workers,
+): void {
+  const stops = new Map<number, AbortController>();
+  let workers: Workers | undefined;
+  port.listen((message) => {
+    if (message.kind === 'start') workers = prepare(message);
+    else if (message.kind === 'stop') stops.get(message.id)?.abort(new Stopped());
+    else void work(message.id, message.job, message.order as Order<keyof Jobs>);
+  });
+
+  async function work(id: number, job: JobName, order: Order<JobName>) {
+    const stop = new AbortController();
+    stops.set(id, stop);
+    let told = { stage: '', atMs: 0 };
+    const run: Run = {
+      signal: stop.signal,
+      progress: (stage, fraction) => {
+        const nowMs = Date.now();
+        if (stage === told.stage && nowMs - told.atMs < progressEveryMs) return;
+        told = { stage, atMs: nowMs };
+        port.post({ kind: 'progress', id, stage, fraction });
+      },
+    };
+    try {
+      if (!workers) throw new Error('the worker was not started');
+      const outcome = await (workers[job] as (order: unknown, run: Run) => Promise<unknown>)(order, run);
+      port.post({ kind: 'done', id, outcome });
+    } catch (error) {
+      port.post({ kind: 'failed', id, failure: failureOf(error) });
+    } finally {
+      stops.delete(id);
+    }
+  }
+}
+
+class Stopped extends Error {}
+
+function failureOf(error: unknown): Failure {
+  if (error instanceof InputProblem) {
+    const { file, place, what, mend } = error;
+    return { kind: 'input', file, place, what, mend };
+  }
+  if (error instanceof Stopped) return { kind: 'stopped' };
+  return { kind: 'defect', trace: error instanceof Error ? (error.stack ?? error.message) : String(error) };
+}

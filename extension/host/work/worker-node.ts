@@ -1,0 +1,25 @@
+/** The analysis thread of Node. */
+import { parentPort } from 'node:worker_threads';
+import { nodeSolver } from '../../solver-node.ts';
+import type { FromWorker, ToWorker } from './jobs.ts';
+import { analyseFolder } from './on-disk.ts';
+import { adviseFrom, analyseFiles } from './on-values.ts';
+import { serve } from './serve.ts';
+
+const port = parentPort!;
+const load = (address: string): Promise<unknown> => import(address);
+
+serve(
+  {
+    post: (message: FromWorker) => port.postMessage(message),
+    listen: (listener) => void port.on('message', (message: ToWorker) => listener(message)),
+  },
+  () => {
+    const solve = nodeSolver();
+    return {
+      analyseFolder: analyseFolder(load),
+      analyseFiles: analyseFiles(solve, load),
+      advise: adviseFrom(solve),
+    };
+  },
+);

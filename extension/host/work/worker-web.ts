@@ -1,0 +1,34 @@
+/** The analysis thread in a browser. */
+import { highsSolver } from '../../solver.ts';
+import type { FromWorker, ToWorker } from './jobs.ts';
+import { adviseFrom, analyseFiles } from './on-values.ts';
+import { serve } from './serve.ts';
+
+const scope = globalThis as unknown as Pick<Worker, 'postMessage' | 'addEventListener'>;
+
+serve(
+  {
+    post: (message: FromWorker) => scope.postMessage(message),
+    listen: (listener) =>
+      scope.addEventListener('message', ({ data }: MessageEvent<ToWorker>) => listener(data)),
+  },
+  ({ wasm }) => {
+    const solve = highsSolver(() =>
+      wasm ? Promise.resolve(wasm) : Promise.reject(new Error('the solver was not handed over')),
+    );
+    return {
+      analyseFolder: () => Promise.reject(new Error('a browser reaches no disk')),
+      analyseFiles: analyseFiles(solve, importText),
+      advise: adviseFrom(solve),
+    };
+  },
+);
+
+async function importText(code: string): Promise<unknown> {
+  const address = URL.createObjectURL(new Blob([code], { type: 'text/javascript' }));
+  try {
+    return await import(address);
+  } finally {
+    URL.revokeObjectURL(address);
+  }
+}

@@ -1,0 +1,37 @@
+/** Everything that is written of a report: its JSON, Markdown and picture, and the changelog's entry. */
+import { parseHTML } from 'linkedom';
+import { renderEntry } from '../analysis/report/entry.ts';
+import { renderReport } from '../analysis/report/markdown.ts';
+import { drawReport } from '../analysis/report/plot.ts';
+import { stringifyReport } from '../analysis/report/report.ts';
+import type { Template } from '../analysis/report/template.ts';
+import type { Report } from '../analysis/results.ts';
+
+/** A person's own templates in place of the built-in ones. */
+export interface OwnTemplates {
+  readonly report?: Template;
+  readonly entry?: Template;
+}
+
+export interface ReportTexts {
+  readonly report: Report;
+  /** report.json */
+  readonly json: string;
+  /** report.md */
+  readonly markdown: string;
+  /** report.svg */
+  readonly picture: string;
+  /** The changelog's entry. */
+  readonly entry: string;
+}
+
+/** @throws InputProblem where a person's template cannot be used */
+export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
+  return {
+    report,
+    json: stringifyReport(report),
+    markdown: renderReport(report, own.report),
+    picture: drawReport(report, parseHTML('<!doctype html><html><body></body></html>').document),
+    entry: renderEntry(report, own.entry),
+  };
+}
