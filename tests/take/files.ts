@@ -1,4 +1,5 @@
 /** Files in memory, and takes read from them, for the tests of this folder. */
+import { expect } from 'vitest';
 import { writeWav } from '../../samples/wav.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { SourceFile } from '../../analysis/ports.ts';
@@ -58,3 +59,9 @@ export function ramp(length: number, track = 0): Float32Array {
 
 /** A plain WAV of one second at 1 kHz, for takes whose audio does not matter. */
 export const secondOfAudio = writeWav(1000, [ramp(1000)]);
+
+/** As `toEqual`, which takes seconds over long arrays. */
+export function expectSame(found: Float32Array, expected: Float32Array): void {
+  expect(found.length).toBe(expected.length);
+  expect(found.findIndex((x, i) => !Object.is(x, expected[i]))).toBe(-1);
+}

@@ -14,7 +14,7 @@ export interface Form {
   /** As the header has it, without its own 8 bytes; RF64's and BW64's from ds64. */
   readonly sizeBytes: number;
   readonly chunks: readonly Chunk[];
-  /** Byte at which what should be a chunk is none, or null where the chunks run to the end. */
+  /** Byte at which what should be a chunk is none, or is not there whole; null where all are. */
   readonly brokenAt: number | null;
 }
 
@@ -47,12 +47,11 @@ export async function readForm(file: SourceFile): Promise<Form | null> {
     const header = viewOf(await file.read(at, at + 8));
     if (header.byteLength < 8) break;
     const name = letters(header, 0);
-    if (!/^[\x20-\x7e]{4}$/.test(name)) {
-      brokenAt = at;
-      break;
-    }
+    const proper = /^[\x20-\x7e]{4}$/.test(name);
     const said = header.getUint32(4, littleEndian);
     const sizeBytes: number = said === unknownSize ? (large?.sizes.get(name) ?? said) : said;
+    if (brokenAt === null && !(proper && at + 8 + sizeBytes <= file.sizeBytes)) brokenAt = at;
+    if (!proper) break;
     chunks.push({ id: name, at: at + 8, sizeBytes });
     if (name === 'ds64') large = readLarge(viewOf(await file.read(at + 8, at + 8 + Math.min(said, 4096))));
     at += 8 + sizeBytes + (sizeBytes % 2);

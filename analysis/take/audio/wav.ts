@@ -114,9 +114,9 @@ function samplesIn(file: SourceFile, form: Form, data: Chunk): { sizeBytes: numb
     return { sizeBytes: there, notices: notice(message) };
   }
   const after = data.at + data.sizeBytes;
-  if (form.brokenAt !== null && form.brokenAt <= after + 1 && after < end) {
+  if (form.brokenAt !== null && form.brokenAt >= after && form.brokenAt <= after + 1 && after < end) {
     const rest = file.sizeBytes - after;
-    const message = `after the ${data.sizeBytes} bytes of samples in the header come ${rest} that are no chunk; the first were used`;
+    const message = `after the ${data.sizeBytes} bytes of samples in the header come ${rest} that are no whole chunk; the first were used`;
     return { sizeBytes: data.sizeBytes, notices: notice(message) };
   }
   if (end > file.sizeBytes + 1 || after > end) {

@@ -23,7 +23,7 @@ export const delimitedText: MarkerReader = {
   what: 'delimited text',
   recognises: (name, head) => /\.(csv|tsv|tab|txt|labels?)$/i.test(name) && !isBinary(head),
   async read(file, audio) {
-    const rows = rowsOf(textOf(await wholeFile(file)));
+    const rows = withoutRemarks(rowsOf(textOf(await wholeFile(file))));
     refuseTooMany(file.name, rows.length - 1);
     const isTable = /\.(csv|tsv|tab)$/i.test(file.name);
     if (rows.length === 0) {
@@ -144,6 +144,12 @@ function rowsOf(text: string): Row[] {
     return row;
   });
   return rows.filter((row) => row.cells.some((cell) => cell !== ''));
+}
+
+/** Remarks before the first marker begin with "#", but so may a header, whose first column counts the markers. */
+function withoutRemarks(rows: readonly Row[]): readonly Row[] {
+  const first = rows.findIndex((row) => !row.cells[0].startsWith('#') || columnsByHeader(row) !== null);
+  return first === -1 ? [] : rows.slice(first);
 }
 
 /** Lines that the delimiter is judged by. */
