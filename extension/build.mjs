@@ -19,6 +19,8 @@ const { metafile } = await build({
   format: 'esm',
   platform: 'node',
   target: 'node20',
+  // An optional decoder of audio-decode that it does not install; a file that needs it is refused by name.
+  external: ['@audio/decode-ape'],
   // Some libraries' "main" asks for its files in a way that no bundler can follow.
   mainFields: ['module', 'main'],
   keepNames: true,

@@ -5,14 +5,7 @@ import { largestTextBytes } from '../files/read.ts';
 import { codeOf } from '../files/fault.ts';
 
 /** Nothing that a repository's own configuration names is run, and nothing is fetched. */
-const settings = [
-  '-c',
-  'core.fsmonitor=false',
-  '-c',
-  'core.hooksPath=/dev/null',
-  '-c',
-  'log.showSignature=false',
-];
+const settings = ['-c', 'core.fsmonitor=false', '-c', 'core.hooksPath=/dev/null'];
 const environment = {
   GIT_NO_LAZY_FETCH: '1',
   GIT_TERMINAL_PROMPT: '0',
@@ -47,16 +40,9 @@ interface Shown {
 }
 
 function show(object: string, signal: AbortSignal): Promise<Shown> {
-  // --end-of-options: a revision that starts with "-" is a revision, never an option.
-  const args = [
-    '--no-pager',
-    ...settings,
-    'show',
-    '--no-textconv',
-    '--no-ext-diff',
-    '--end-of-options',
-    object,
-  ];
+  // The blob itself: no filter, text conversion or pager of the repository's has a part in it. After
+  // --end-of-options, what starts with "-" is a revision and never an option.
+  const args = ['--no-pager', ...settings, 'cat-file', 'blob', '--end-of-options', object];
   return new Promise((resolve, reject) => {
     execFile(
       'git',
@@ -90,7 +76,7 @@ function problem(spec: string, complaint: string): InputProblem {
       'the repository belongs to someone else, and git will not read it',
       'see "safe.directory" in git’s manual',
     );
-  if (/does not exist|exists on disk, but not in|no such path/i.test(complaint))
+  if (/does not exist|exists on disk, but not in|no such path|bad file/i.test(complaint))
     return new InputProblem(
       spec,
       '',

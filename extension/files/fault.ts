@@ -19,6 +19,7 @@ const faults: Readonly<Record<string, readonly [what: string, mend: string]>> = 
     'could not be %: your share of the disk is full',
     'free some space, then run the command again; nothing was lost',
   ],
+  EEXIST: ['is a file, where a folder belongs', 'choose another name'],
   EISDIR: ['is a folder, where a file belongs', 'check the path'],
   ENOTDIR: ['has a file in its path, where a folder belongs', 'check the path'],
   ELOOP: ['is a link that leads back to itself', 'remove the link'],

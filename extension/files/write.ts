@@ -79,6 +79,19 @@ export async function writeRetrying(
   }
 }
 
+/**
+ * Tells before long work that its results could not be kept.
+ *
+ * @throws InputProblem where the folder may not be written, or is on a read-only disk
+ */
+export async function checkWritable(folder: string, shown: string): Promise<void> {
+  try {
+    await access(folder, constants.W_OK);
+  } catch (error) {
+    throw asProblem(error, shown, 'written');
+  }
+}
+
 /** Where a path really leads: a link is kept, and what it points to is replaced. */
 async function targetOf(root: string, path: string): Promise<string> {
   try {
