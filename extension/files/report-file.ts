@@ -1,10 +1,11 @@
 /** A take's report.json, read back. */
+import { lstat } from 'node:fs/promises';
 import { join } from 'node:path';
+import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { Report } from '../../analysis/results.ts';
-import { asText, pathWithin, readBytesIfThere } from './read.ts';
 import { codeOf } from './fault.ts';
-import { lstat } from 'node:fs/promises';
+import { asText, pathWithin, readBytesIfThere } from './read.ts';
 
 /**
  * @param root real path of the machine's folder
@@ -20,5 +21,17 @@ export async function readReport(root: string, folder: string, shown: string): P
     throw error;
   }
   const bytes = await readBytesIfThere(await pathWithin(root, folder, 'report.json', file), file);
-  return bytes === null ? null : parseReport(file, asText(bytes, file));
+  if (bytes === null) return null;
+  try {
+    return parseReport(file, asText(bytes, file));
+  } catch (error) {
+    if (!(error instanceof InputProblem)) throw error;
+    // Without it the settings of that day are lost; only the person can say that they do not matter.
+    throw new InputProblem(
+      file,
+      error.place,
+      error.what,
+      'restore it from git, or delete it and analyse again: it keeps the settings of the day',
+    );
+  }
 }

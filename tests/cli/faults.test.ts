@@ -58,7 +58,7 @@ const faults: readonly (readonly [
     'a report from the future',
     { 'takes/may/report.json': '{"schema":9}' },
     ['analyze', 'takes/may'],
-    /newer Shimwright/,
+    /schema 9.*restore it from git, or delete it/,
   ],
   [
     'a template that cannot be read',
