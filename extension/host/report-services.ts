@@ -1,0 +1,50 @@
+/** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
+import type { SourceFile } from '../../analysis/ports.ts';
+import type { Report } from '../../analysis/results.ts';
+
+/** A take folder by its address. The page carries it back and never reads anything into it. */
+export type TakeAddress = string;
+
+export interface TakeReport {
+  readonly take: TakeAddress;
+  readonly report: Report;
+}
+
+/** Every member may throw an InputProblem: one line for the person. */
+export interface ReportServices {
+  /** false in a workspace that is not trusted: nothing is written or run. */
+  readonly mayChange: boolean;
+  /** false where the machine's pattern is not a table that can be opened at a row. */
+  readonly patternInText: boolean;
+  /** null where the take has not been analysed. */
+  readReport(take: TakeAddress): Promise<Report | null>;
+  /** Every analysed take of the same machine, oldest first, this one too. */
+  takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;
+  /** The take's files, opened for reading in parts. */
+  openFiles(
+    take: TakeAddress,
+  ): Promise<{ readonly files: readonly SourceFile[]; close(): Promise<void> | void }>;
+  /** corrections.csv of the take as text; null where there is none. */
+  readCorrections(take: TakeAddress): Promise<string | null>;
+  /** Writes it whole, or leaves it as it was; `change` is given what the file holds at that moment. */
+  changeCorrections(take: TakeAddress, change: (before: string | null) => string): Promise<void>;
+  /** Analyses the take anew; its report.json is written when this ends. */
+  analyse(
+    take: TakeAddress,
+    progress: (stage: string, fraction: number) => void,
+    signal: AbortSignal,
+  ): Promise<void>;
+  showPin(take: TakeAddress, channel: string, step: number): Promise<void>;
+  /** Opens a file of the take or the machine at a place such as "line 3". */
+  showPlace(take: TakeAddress, file: string, place: string | undefined): Promise<void>;
+  /** The editor's own diff of machine.jsonc now against proposed. */
+  review(take: TakeAddress): Promise<void>;
+  /**
+   * Records that the proposed settings of these adjusters were fitted: machine.jsonc and CALIBRATION.md.
+   *
+   * @returns what to tell the person; null where they decided otherwise
+   */
+  accept(take: TakeAddress, adjusters: readonly string[]): Promise<string | null>;
+  /** Asks what was fitted instead, and records that. */
+  fitted(take: TakeAddress): Promise<string | null>;
+}

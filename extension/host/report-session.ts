@@ -1,0 +1,233 @@
+/** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
+import { InputProblem } from '../../analysis/problem.ts';
+import type { Report } from '../../analysis/results.ts';
+import { type Correction, type ToHost, type ToPage, readToHost } from '../protocol/messages.ts';
+import { packReport } from '../protocol/page-report.ts';
+import { addCorrection, readCorrections, takeBackCorrection } from './report-corrections.ts';
+import type { ReportServices, TakeAddress } from './report-services.ts';
+import { TakeSounds } from './report-sound.ts';
+
+/** Strokes of one pin that are sent from each take: enough to see its scatter. */
+const mostStrokesOfPin = 12;
+
+export class ReportSession {
+  private run = 0;
+  private ready = false;
+  private report: Report | null = null;
+  private analysing: AbortController | null = null;
+  private readonly sounds: TakeSounds;
+
+  /**
+   * @param post     to the page; called only after the page said that it is ready
+   * @param defect   told of what is our own fault; the page says one plain line
+   */
+  constructor(
+    readonly take: TakeAddress,
+    private readonly services: ReportServices,
+    private readonly post: (message: ToPage) => void,
+    private readonly defect: (error: unknown) => void,
+  ) {
+    this.sounds = new TakeSounds(services);
+  }
+
+  /** A message from the page, whatever it may be. */
+  async receive(message: unknown): Promise<void> {
+    const known = readToHost(message);
+    if (known === null) return;
+    if ('run' in known && known.run !== this.run) return;
+    try {
+      await this.answer(known);
+    } catch (error) {
+      if (error instanceof InputProblem) this.post({ kind: 'problem', message: error.message });
+      else if (!isAbort(error)) {
+        this.defect(error);
+        this.post({ kind: 'problem', message: 'Something went wrong inside Shimwright; the log says what.' });
+      }
+    }
+  }
+
+  /** The report on disk may be another one: reads it and shows it. */
+  async refresh(): Promise<void> {
+    if (!this.ready) return;
+    const run = ++this.run;
+    await this.sounds.forget();
+    const report = await this.services.readReport(this.take);
+    const corrections = readCorrections(await this.services.readCorrections(this.take));
+    if (run !== this.run) return; // a later refresh is on its way
+    if (report === null) {
+      this.report = null;
+      this.post({ kind: 'problem', message: 'This take has not been analysed yet.' });
+      return;
+    }
+    this.report = report;
+    const { mayChange, patternInText } = this.services;
+    this.post({
+      kind: 'report',
+      run,
+      take: this.take,
+      ...packReport(report),
+      corrections,
+      mayChange,
+      patternInText,
+    });
+  }
+
+  async close(): Promise<void> {
+    this.analysing?.abort(new DOMException('the page was closed', 'AbortError'));
+    this.ready = false;
+    this.report = null;
+    this.run++;
+    await this.sounds.forget();
+  }
+
+  private async answer(message: ToHost): Promise<void> {
+    const { services, take, run } = this;
+    switch (message.kind) {
+      case 'ready':
+        this.ready = true;
+        return this.refresh();
+      case 'clips':
+        return this.sendClips(message);
+      case 'pin': {
+        const takes = await this.pinInTakes(message.channel, message.step);
+        if (run === this.run) this.post({ kind: 'pin', run, request: message.request, takes });
+        return;
+      }
+      case 'show-pin':
+        return services.showPin(take, message.channel, message.step);
+      case 'show-finding': {
+        const { file, place } = this.report?.findings.at(message.finding) ?? {};
+        return file === undefined ? undefined : services.showPlace(take, file, place);
+      }
+      case 'review':
+        return services.review(take);
+      case 'stop':
+        this.analysing?.abort(new DOMException('stopped', 'AbortError'));
+        return;
+      case 'analyse':
+      case 'correct':
+      case 'take-back':
+      case 'accept':
+      case 'fitted':
+        // The page does not offer these where nothing may change; a message all the same is not obeyed.
+        return services.mayChange ? this.change(message) : undefined;
+    }
+  }
+
+  private async change(
+    message: Extract<ToHost, { kind: 'analyse' | 'correct' | 'take-back' | 'accept' | 'fitted' }>,
+  ): Promise<void> {
+    switch (message.kind) {
+      case 'analyse':
+        return this.analyse();
+      case 'correct':
+        return this.correct(message.row);
+      case 'take-back':
+        return this.takeBack(message.place, message.row);
+      case 'accept':
+        return this.tell(await this.services.accept(this.take, message.adjusters));
+      case 'fitted':
+        return this.tell(await this.services.fitted(this.take));
+    }
+  }
+
+  private tell(message: string | null): void {
+    if (message !== null) this.post({ kind: 'notice', message });
+  }
+
+  private async correct(row: Correction): Promise<void> {
+    await this.services.changeCorrections(this.take, (before) => addCorrection(before, row));
+    await this.analyse();
+  }
+
+  private async takeBack(place: number, row: Correction): Promise<void> {
+    await this.services.changeCorrections(this.take, (before) => {
+      const after = takeBackCorrection(before, place, row);
+      if (after !== null) return after;
+      throw new InputProblem(
+        'corrections.csv',
+        '',
+        'the correction is no longer in it',
+        'look at the file; the page will show it anew after the next analysis',
+      );
+    });
+    await this.analyse();
+  }
+
+  /** One at a time: a later wish stops the earlier run. */
+  private async analyse(): Promise<void> {
+    this.analysing?.abort(new DOMException('a newer analysis was asked for', 'AbortError'));
+    const own = (this.analysing = new AbortController());
+    const progress = (stage: string, fraction: number) => {
+      if (this.analysing === own) this.post({ kind: 'progress', stage, fraction });
+    };
+    progress('reading', 0);
+    try {
+      await this.services.analyse(this.take, progress, own.signal);
+      if (this.analysing === own) await this.refresh();
+    } finally {
+      if (this.analysing === own) {
+        this.analysing = null;
+        this.post({ kind: 'progress', stage: null, fraction: 1 });
+      }
+    }
+  }
+
+  private async sendClips(message: Extract<ToHost, { kind: 'clips' }>): Promise<void> {
+    const { run, request, wants } = message;
+    const take = message.take ?? this.take;
+    let found: Awaited<ReturnType<TakeSounds['clips']>>;
+    try {
+      const report = await this.reportOf(take);
+      found =
+        report === null
+          ? { clips: wants.map(() => null), why: 'That take is no longer there.' }
+          : await this.sounds.clips(take, report, wants);
+    } catch (error) {
+      if (!(error instanceof InputProblem)) throw error;
+      found = { clips: wants.map(() => null), why: error.message };
+    }
+    if (run === this.run) this.post({ kind: 'clips', run, request, ...found });
+  }
+
+  /** The page may ask only about takes of this machine. */
+  private async reportOf(take: TakeAddress): Promise<Report | null> {
+    if (take === this.take) return this.report;
+    const takes = await this.services.takesOfMachine(this.take);
+    return takes.find((other) => other.take === take)?.report ?? null;
+  }
+
+  private async pinInTakes(channel: string, step: number) {
+    const takes = await this.services.takesOfMachine(this.take);
+    return takes.map(({ take, report }) => {
+      const pin = report.pins.find((row) => row.channel === channel && row.step === step);
+      const strokes = report.hits.flatMap((hit) =>
+        hit.channel === channel &&
+        hit.step === step &&
+        hit.latenessMs !== null &&
+        hit.turn !== null &&
+        hit.track !== null
+          ? [{ timeS: hit.timeS, track: hit.track, turn: hit.turn, latenessMs: hit.latenessMs }]
+          : [],
+      );
+      return {
+        take,
+        name: report.take,
+        recorded: report.recorded,
+        meanMs: pin?.meanMs ?? null,
+        ci95Ms: pin?.ci95Ms ?? null,
+        strokes: spread(strokes, mostStrokesOfPin),
+      };
+    });
+  }
+}
+
+/** At most `most` of them, evenly from first to last. */
+function spread<T>(items: readonly T[], most: number): T[] {
+  if (items.length <= most) return [...items];
+  return Array.from({ length: most }, (_, i) => items[Math.round((i * (items.length - 1)) / (most - 1))]);
+}
+
+function isAbort(error: unknown): boolean {
+  return error instanceof Error && error.name === 'AbortError';
+}

@@ -1,0 +1,133 @@
+/**
+ * Every message between the editor and the report page, a union for each direction, with its check at run time. A
+ * message that answers or changes something carries the `run` of the report it speaks of: each report sent to the
+ * page has a new one, and what belongs to an older one is dropped.
+ */
+import { z } from 'zod';
+import { hitColumnsSchema, reportHeadSchema } from './page-report.ts';
+
+/** Clips in one request: every sector of a large barrel several times over, a few megabytes at usual rates. */
+export const mostClips = 96;
+/** The longest clip, s: long enough to hear a stroke among its neighbours. */
+export const longestClipS = 5;
+
+const run = z.number().int();
+const request = z.number().int();
+const known = z.number().nullable();
+
+/** One row of a take's corrections.csv; a person's word about a hit. */
+export const correctionSchema = z.object({
+  timeS: z.number().min(0).describe('The hit meant; for add and move, where the strike is'),
+  channel: z.string().describe('The hit’s channel; for rename, its right one. Empty where unknown'),
+  action: z.enum(['add', 'drop', 'move', 'rename']),
+  note: z.string().max(1000),
+});
+export type Correction = z.output<typeof correctionSchema>;
+
+const clipWantSchema = z
+  .object({ track: z.number().int().min(0), fromS: z.number(), toS: z.number() })
+  .refine(({ fromS, toS }) => toS > fromS && toS - fromS <= longestClipS, 'a clip of a bearable length');
+export type ClipWant = z.output<typeof clipWantSchema>;
+
+const clipSchema = z.object({
+  sampleRate: z.number().positive(),
+  /** Full scale ±1; the first sample is at `fromS` or the first sample after it. */
+  samples: z.custom<Float32Array>((value) => value instanceof Float32Array),
+  /** Time of the first sample, s. */
+  fromS: z.number(),
+});
+export type Clip = z.output<typeof clipSchema>;
+
+const toHostSchema = z.discriminatedUnion('kind', [
+  z.object({ kind: z.literal('ready') }),
+  /** Sound of this take, or of another of the machine's. */
+  z.object({
+    kind: z.literal('clips'),
+    run,
+    request,
+    take: z.string().nullable(),
+    wants: z.array(clipWantSchema).max(mostClips),
+  }),
+  /** The strokes of one pin in every take of the machine. */
+  z.object({
+    kind: z.literal('pin'),
+    run,
+    request,
+    channel: z.string(),
+    step: z.number().int().min(0),
+  }),
+  z.object({ kind: z.literal('show-pin'), channel: z.string(), step: z.number().int().min(0) }),
+  /** Opens where a finding points; the index is that of the report's findings. */
+  z.object({ kind: z.literal('show-finding'), run, finding: z.number().int().min(0) }),
+  z.object({ kind: z.literal('correct'), run, row: correctionSchema }),
+  /** Takes back the correction of this place in the list the page was sent. */
+  z.object({ kind: z.literal('take-back'), run, place: z.number().int().min(0), row: correctionSchema }),
+  z.object({ kind: z.literal('analyse') }),
+  z.object({ kind: z.literal('stop') }),
+  z.object({ kind: z.literal('review') }),
+  /** "This is done": the proposed settings of these adjusters were fitted. */
+  z.object({ kind: z.literal('accept'), run, adjusters: z.array(z.string()).min(1) }),
+  /** Something else than proposed was fitted. */
+  z.object({ kind: z.literal('fitted') }),
+]);
+export type ToHost = z.output<typeof toHostSchema>;
+
+const pinStrokeSchema = z.object({
+  timeS: z.number(),
+  track: z.number().int(),
+  turn: z.number().int(),
+  latenessMs: z.number(),
+});
+
+const pinInTakeSchema = z.object({
+  /** What a request for clips names the take by. */
+  take: z.string(),
+  name: z.string(),
+  recorded: z.string().nullable(),
+  meanMs: known,
+  ci95Ms: known,
+  strokes: z.array(pinStrokeSchema),
+});
+export type PinInTake = z.output<typeof pinInTakeSchema>;
+
+const toPageSchema = z.discriminatedUnion('kind', [
+  z.object({
+    kind: z.literal('report'),
+    run,
+    /** The take folder, kept by the page so that the editor finds it again after a reload. */
+    take: z.string(),
+    head: reportHeadSchema,
+    hits: hitColumnsSchema,
+    corrections: z.array(correctionSchema),
+    /** false in a workspace that is not trusted: the page shows and plays, and changes nothing. */
+    mayChange: z.boolean(),
+    /** false where there is no pattern.csv to show a pin in. */
+    patternInText: z.boolean(),
+  }),
+  z.object({
+    kind: z.literal('clips'),
+    run,
+    request,
+    /** In the order asked for; null where there is no sound. */
+    clips: z.array(clipSchema.nullable()),
+    /** One line where sound is missing, else null. */
+    why: z.string().nullable(),
+  }),
+  z.object({ kind: z.literal('pin'), run, request, takes: z.array(pinInTakeSchema) }),
+  /** `stage` null: nothing is running. */
+  z.object({ kind: z.literal('progress'), stage: z.string().nullable(), fraction: z.number() }),
+  z.object({ kind: z.literal('notice'), message: z.string() }),
+  z.object({ kind: z.literal('problem'), message: z.string() }),
+]);
+export type ToPage = z.output<typeof toPageSchema>;
+export type ReportMessage = Extract<ToPage, { kind: 'report' }>;
+
+/** The message, or null where it is none: frames get messages of others too. */
+export function readToHost(message: unknown): ToHost | null {
+  return toHostSchema.safeParse(message).data ?? null;
+}
+
+/** The message, or null where it is none. */
+export function readToPage(message: unknown): ToPage | null {
+  return toPageSchema.safeParse(message).data ?? null;
+}
