@@ -38,7 +38,7 @@ export function smoothingSpline(
   wander: number,
 ): Spline {
   const n = x.length;
-  const system = factor(x, variance, wander);
+  const system = bandSystem(x, variance, wander);
   const z = secondDifferences(x, y);
   const solved = system.solve(z);
   const values = Float64Array.from(y);
@@ -140,7 +140,7 @@ export function likeliestSpline(
 }
 
 /** Qᵀy: one value for each inner knot. */
-function secondDifferences(x: Float64Array, y: ArrayLike<number>): Float64Array {
+export function secondDifferences(x: Float64Array, y: ArrayLike<number>): Float64Array {
   const out = new Float64Array(Math.max(0, x.length - 2));
   for (let i = 0; i < out.length; i++)
     out[i] = (y[i + 2] - y[i + 1]) / (x[i + 2] - x[i + 1]) - (y[i + 1] - y[i]) / (x[i + 1] - x[i]);
@@ -148,7 +148,7 @@ function secondDifferences(x: Float64Array, y: ArrayLike<number>): Float64Array 
 }
 
 /** Q·inner, entry by entry. */
-function spread(x: Float64Array, inner: Float64Array, add: (i: number, amount: number) => void): void {
+export function spread(x: Float64Array, inner: Float64Array, add: (i: number, amount: number) => void): void {
   for (let i = 0; i < inner.length; i++) {
     const before = 1 / (x[i + 1] - x[i]);
     const after = 1 / (x[i + 2] - x[i + 1]);
@@ -158,8 +158,23 @@ function spread(x: Float64Array, inner: Float64Array, add: (i: number, amount: n
   }
 }
 
-/** M = LDLᵀ, L with two diagonals below its unit one. */
-function factor(x: Float64Array, variance: ArrayLike<number>, wander: number) {
+export interface BandSystem {
+  readonly logDeterminant: number;
+  /** M⁻¹·right */
+  readonly solve: (right: ArrayLike<number>) => Float64Array;
+}
+
+/**
+ * M = qT + QᵀRQ as LDLᵀ, L with two diagonals below its unit one.
+ *
+ * @param loose variance to add to an inner knot's second difference: much of it and the curve may bend there at will
+ */
+export function bandSystem(
+  x: Float64Array,
+  variance: ArrayLike<number>,
+  wander: number,
+  loose?: ArrayLike<number>,
+): BandSystem {
   const m = Math.max(0, x.length - 2);
   const d = new Float64Array(m);
   const first = new Float64Array(m);
@@ -173,7 +188,8 @@ function factor(x: Float64Array, variance: ArrayLike<number>, wander: number) {
       (wander * (h0 + h1)) / 3 +
       variance[i] / (h0 * h0) +
       variance[i + 1] * mid * mid +
-      variance[i + 2] / (h1 * h1);
+      variance[i + 2] / (h1 * h1) +
+      (loose ? loose[i] : 0);
     let next = 0;
     let afterNext = 0;
     if (i + 1 < m) {
@@ -216,8 +232,8 @@ function piece(x: Float64Array, point: number): number {
   return low;
 }
 
-/** A point's value as a sum over the piece's two values and two bends, written once for both directions. */
-function scatter(
+/** The transpose of `evaluate`: what a point's value owes to each knot's value and bend, times an amount, added up. */
+export function scatter(
   x: Float64Array,
   point: number,
   amount: number,
@@ -238,7 +254,8 @@ function scatter(
   onBends[i + 1] += amount * (((b * b * b - b) * h * h) / 6 - (point < x[0] ? (beyond * h) / 6 : 0));
 }
 
-function evaluate(x: Float64Array, values: Float64Array, bends: Float64Array, point: number): number {
+/** The curve through values with these second derivatives, straight beyond its ends. */
+export function evaluate(x: Float64Array, values: Float64Array, bends: Float64Array, point: number): number {
   const end = x.length - 1;
   if (point < x[0]) return values[0] + (point - x[0]) * slope(x, values, bends, x[0]);
   if (point > x[end]) return values[end] + (point - x[end]) * slope(x, values, bends, x[end]);

@@ -1,4 +1,7 @@
-/** Strokes: hits that were given a channel, a pin and a turn, and their lateness against the reference. */
+/**
+ * strokes/ lays hits on the barrel: which pin's each is, in which turn, how late. This file: strokes, hits that were
+ * given a channel, a pin and a turn, and their lateness against the reference.
+ */
 import type { Hits } from '../hits/hits.ts';
 
 export interface Strokes {
@@ -41,6 +44,16 @@ export interface Rotation {
   readonly referenceHits: Int32Array;
   /** Standard deviation of a reference stroke about the smooth rotation, s. */
   readonly referenceSdS: number;
+  /** Of `referenceSdS`; NaN where the reference was not heard. */
+  readonly referenceDegreesOfFreedom: number;
+  /**
+   * Variance, s², that the reference brings into a mean of `timeAt` over positions: its chance, its pins' own constants,
+   * and speed changes between its strokes. For a group of the reference's own strokes, their indices in `referenceHits`
+   * are handed in too, and the variance is that of their mean lateness, their own chance in it.
+   */
+  readonly referenceVarianceS2: (positions: ArrayLike<number>, own?: ArrayLike<number>) => number;
+  /** The same for a single position, on average over the take. */
+  readonly pointVarianceS2: number;
   /** Only where the reference is on the barrel: each sector's step, ms, and its half-width; sums to zero. */
   readonly referenceSectors: readonly {
     readonly sector: number;

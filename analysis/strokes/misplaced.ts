@@ -1,0 +1,165 @@
+/**
+ * Pins in the wrong hole. A pin that is silent where it should sound, while turn after turn a hit that is nobody's comes
+ * the same whole number of steps away, sits there. The decision is the pin's, over all turns, never a single hit's.
+ */
+import type { Machine } from '../machine/machine.ts';
+import { median, robustSd } from '../numbers/statistics.ts';
+import type { Due, Pair } from './match.ts';
+import type { MisplacedPin } from './strokes.ts';
+
+/** How far from its hole a pin is looked for: half a beat and four steps at least; further off it is another pin. */
+const leastSearch = 4;
+/** A hit is a hole's when it lies so near to it, in steps. */
+const inHole = 0.35;
+/** From its own hole a pin is gone when its strokes lie so far off, in steps. */
+const outOfHole = 0.6;
+/** Where a step is shorter than a pin is exact, a wrong hole must still stand out from the other pins so many spreads. */
+const standsOut = 6;
+/** Share of a pin's turns that must agree. */
+const mostTurns = 0.5;
+
+/** A hit that no pin claims, with where it lies on the barrel, its channel's and sector's lateness taken off. */
+export interface Stray {
+  readonly hit: number;
+  readonly channel: number;
+  /** Unwrapped, steps */
+  readonly position: number;
+  readonly latenessFrom: (due: Due) => number;
+}
+
+export interface Moved {
+  readonly pins: readonly MisplacedPin[];
+  /** Hits of misplaced pins, with the stroke that they are. */
+  readonly pairs: readonly Pair[];
+}
+
+/**
+ * @param pairs    matched strokes, their lateness less what is usual there, s
+ * @param unheard  strokes due that have no hit
+ * @param strays   hits that have no stroke
+ */
+export function findMisplaced(
+  machine: Machine,
+  pairs: readonly Pair[],
+  unheard: readonly Due[],
+  strays: readonly Stray[],
+  secondsPerStep: number,
+): Moved {
+  return merge([
+    outOfTheirHoles(machine, pairs, secondsPerStep),
+    inOtherHoles(machine, pairs, unheard, strays),
+  ]);
+}
+
+function merge(parts: readonly Moved[]): Moved {
+  return { pins: parts.flatMap((part) => part.pins), pairs: parts.flatMap((part) => part.pairs) };
+}
+
+/** Where steps are so short that a wrong hole is within reach of a hit's own pin: it is late by whole steps. */
+function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerStep: number): Moved {
+  const { channels, barrel } = machine.description;
+  const byPin = group(pairs, ({ due }) => key(due.channel, due.step));
+  const middles = [...byPin.values()].map((list) => ({ list, middle: median(list.map((p) => p.latenessS)) }));
+  const moved: Moved[] = [];
+  channels.forEach((channel, c) => {
+    const here = middles.filter(({ list }) => list[0].due.channel === c);
+    const spread = here.length > 3 ? robustSd(here.map(({ middle }) => middle)) : 0;
+    const least = Math.max(outOfHole * secondsPerStep, standsOut * spread, channel.toleranceMs / 1000);
+    for (const { list, middle } of here) {
+      const by = Math.round(middle / secondsPerStep);
+      if (by === 0 || Math.abs(middle) < least) continue;
+      const agreeing = list.filter((p) => Math.abs(p.latenessS - middle) <= outOfHole * secondsPerStep);
+      if (agreeing.length <= mostTurns * list.length) continue;
+      const { step } = list[0].due;
+      const foundStep = modulo(step + by, barrel.steps);
+      moved.push({ pins: [{ channel: c, step, foundStep, count: list.length }], pairs: list });
+    }
+  });
+  return merge(moved);
+}
+
+function inOtherHoles(
+  machine: Machine,
+  pairs: readonly Pair[],
+  unheard: readonly Due[],
+  strays: readonly Stray[],
+): Moved {
+  const { steps, stepsPerBeat } = machine.description.barrel;
+  const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
+  const pinned = new Set(machine.pins.map(({ channel, step }) => key(channel, step)));
+  const heard = group(pairs, ({ due }) => key(due.channel, due.step));
+  const straysOf = group(strays, ({ channel }) => channel);
+  const claims: {
+    channel: number;
+    step: number;
+    by: number;
+    turns: number;
+    found: { due: Due; stray: Stray }[];
+  }[] = [];
+  for (const [pin, silent] of group(unheard, ({ channel, step }) => key(channel, step))) {
+    const { channel, step } = silent[0];
+    const turns = silent.length + (heard.get(pin)?.length ?? 0);
+    if (silent.length <= mostTurns * turns) continue;
+    for (let by = -search; by <= search; by++) {
+      if (by === 0 || pinned.has(key(channel, modulo(step + by, steps)))) continue;
+      const found = silent.flatMap((due) => {
+        const stray = nearestTo(straysOf.get(channel) ?? [], due.position + by);
+        return stray && Math.abs(stray.position - due.position - by) <= inHole ? [{ due, stray }] : [];
+      });
+      // Once is enough only where the barrel came round once, and then only next door.
+      const least = silent.length > 1 ? 2 : Math.abs(by) <= 2 ? 1 : Infinity;
+      if (found.length >= least && found.length > mostTurns * silent.length)
+        claims.push({ channel, step, by, turns: silent.length, found });
+    }
+  }
+  claims.sort(
+    (a, b) =>
+      b.found.length / b.turns - a.found.length / a.turns ||
+      Math.abs(a.by) - Math.abs(b.by) ||
+      a.channel - b.channel ||
+      a.step - b.step ||
+      a.by - b.by,
+  );
+  const taken = new Set<number>();
+  const settled = new Set<number>();
+  const moved: Moved[] = [];
+  for (const { channel, step, by, found } of claims) {
+    const free = found.filter(({ stray }) => !taken.has(stray.hit));
+    if (settled.has(key(channel, step)) || free.length < found.length) continue;
+    settled.add(key(channel, step));
+    for (const { stray } of free) taken.add(stray.hit);
+    moved.push({
+      pins: [{ channel, step, foundStep: modulo(step + by, steps), count: free.length }],
+      pairs: free.map(({ due, stray }) => ({ hit: stray.hit, due, latenessS: stray.latenessFrom(due) })),
+    });
+  }
+  return merge(moved);
+}
+
+function nearestTo(strays: readonly Stray[], position: number): Stray | null {
+  let best: Stray | null = null;
+  for (const stray of strays)
+    if (best === null || Math.abs(stray.position - position) < Math.abs(best.position - position))
+      best = stray;
+  return best;
+}
+
+/** More steps than any barrel has: makes one number of channel and step. */
+const keyBase = 1_000_000;
+function key(channel: number, step: number): number {
+  return channel * keyBase + step;
+}
+
+function modulo(a: number, b: number): number {
+  return a - b * Math.floor(a / b);
+}
+
+function group<T>(list: readonly T[], by: (item: T) => number): Map<number, T[]> {
+  const groups = new Map<number, T[]>();
+  for (const item of list) {
+    const of = groups.get(by(item));
+    if (of) of.push(item);
+    else groups.set(by(item), [item]);
+  }
+  return groups;
+}

@@ -1,0 +1,51 @@
+/**
+ * How far chance alone moves a stroke: the spread of one pin from turn to turn. What a pin's own error adds is there
+ * every turn and no part of it; the rotation's uncertainty, which a stroke's lateness carries too, is taken off.
+ */
+import type { Machine } from '../machine/machine.ts';
+import { pooledVariance } from '../numbers/inference.ts';
+import type { Strokes } from './strokes.ts';
+
+export interface Chance {
+  /** ms² */
+  readonly variance: number;
+  readonly degreesOfFreedom: number;
+}
+
+/** Strokes that enter the numbers, by channel and pin: hit indices. */
+export function usedByPin(strokes: Strokes, machine: Machine): Map<number, number[]>[] {
+  const byPin = machine.description.channels.map(() => new Map<number, number[]>());
+  for (let i = 0; i < strokes.hits.count; i++) {
+    if (strokes.why[i] !== null || Number.isNaN(strokes.latenessMs[i])) continue;
+    const of = byPin[strokes.hits.channel[i]];
+    const step = strokes.step[i];
+    of.set(step, [...(of.get(step) ?? []), i]);
+  }
+  return byPin;
+}
+
+/** A spread of fewer degrees of freedom is borrowed from the machine's other channels instead. */
+const leastFreedom = 4;
+/** The rotation's share of a spread is estimated too: so much at least is left to the striker. */
+const leastOwnShare = 0.25;
+
+/**
+ * Chance of each channel's single stroke. A channel that came round too seldom has that of all channels together;
+ * where no pin came round twice nothing is known (NaN), and a group's own scatter must serve.
+ */
+export function chances(strokes: Strokes, machine: Machine): Chance[] {
+  const byPin = usedByPin(strokes, machine);
+  const samples = byPin.map((pins) =>
+    [...pins.values()].map((hits) => hits.map((i) => strokes.latenessMs[i])),
+  );
+  const rotation = 1e6 * strokes.rotation.pointVarianceS2;
+  const own = (pins: readonly number[][]): Chance => {
+    const { variance, degreesOfFreedom } = pooledVariance(pins);
+    return { variance: Math.max(variance - rotation, leastOwnShare * variance), degreesOfFreedom };
+  };
+  const all = own(samples.flat());
+  return samples.map((pins) => {
+    const chance = own(pins);
+    return chance.degreesOfFreedom >= leastFreedom ? chance : all;
+  });
+}
