@@ -39,5 +39,7 @@ export interface IntegerSolution {
   readonly objective: number | null;
   /** Relative gap between the solution and the proven bound; 0 when proven optimal, null when unknown. */
   readonly gap: number | null;
+  /** No solution is better than this; null when unknown. */
+  readonly bound: number | null;
   readonly values: ReadonlyMap<string, number>;
 }

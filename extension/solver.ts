@@ -59,6 +59,7 @@ function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolu
   const { optimal, infeasible, unboundedOrInfeasible, timeLimit } = highs.constants.modelStatus;
   const found = Number(model.info.get('primal_solution_status')) === FEASIBLE;
   const gap = Number(model.info.get('mip_gap'));
+  const bound = Number(model.info.get('mip_dual_bound'));
   const values = found ? model.getSolution().colValue : [];
   return {
     status:
@@ -71,6 +72,7 @@ function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolu
             : 'other',
     objective: found ? model.getObjectiveValue() : null,
     gap: code === optimal ? 0 : found && Number.isFinite(gap) ? gap : null,
+    bound: code !== infeasible && Number.isFinite(bound) ? bound : null,
     values: new Map(found ? names.map((name, i) => [name, values[i]]) : []),
   };
 }

@@ -22,7 +22,8 @@ export interface Choice {
 export function choicesOf(belief: Belief, widen = 0): Choice[] {
   const { adjusters } = belief.machine.description;
   return adjusters.map((adjuster, a) => {
-    const { installed } = adjuster;
+    const { installed, locked } = adjuster;
+    if (locked === true) return { adjuster: a, installed, spans: [] };
     const lo = adjuster.min - widen;
     const hi = adjuster.max + widen;
     const resolved = resolvedShiftMs(belief, a);

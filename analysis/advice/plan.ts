@@ -7,9 +7,10 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker, SLACK_MS } from './ask.ts';
 import { predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
-import { choicesOf, type Choice } from './choices.ts';
-import { COST, unresolvedMs } from './program.ts';
-import { expectedMs } from './tangents.ts';
+import { choicesOf } from './choices.ts';
+import { costOf, unresolvedMs, type Question } from './program.ts';
+import { search, type Score } from './search.ts';
+import { expectedMs, foldedMean } from './tangents.ts';
 
 export interface Plan {
   readonly outcome: 'nothing-to-do' | 'within-tolerance' | 'out-of-reach';
@@ -34,21 +35,33 @@ export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): P
     return { outcome: 'nothing-to-do', settings: installed, proven: true, gap: 0 };
 
   const asker = new Asker(belief, choices, solve, run);
+  const all = choices.map(({ adjuster }) => adjuster);
+  const changed = (settings: readonly number[]) => all.filter((a) => settings[a] !== installed[a]);
+  const cost = (settings: readonly number[]) =>
+    changed(settings).reduce((sum, a) => sum + costOf(belief, a), 0);
+  const level = search(belief, choices, installed, all, leastWorst(belief));
+
   const within = belief.groups.map(withinMs);
-  const cheapest = await asker.ask({ aim: 'cost', within });
+  const start = search(belief, choices, level, all, cheapestWithin(belief, within));
+  const cheapest = await asker.ask({ aim: 'cost', within }, start);
   if (cheapest !== null) {
-    const costAtMost = costOf(choices, cheapest);
-    const best = await asker.ask({ aim: 'worst', within, costAtMost });
-    return { outcome: 'within-tolerance', settings: best ?? cheapest, ...asker.proof() };
+    const question: Question = { aim: 'worst', within, costAtMost: cost(cheapest) };
+    const from = search(belief, choices, cheapest, changed(cheapest), leastWorst(belief, { within }));
+    return {
+      outcome: 'within-tolerance',
+      settings: (await asker.ask(question, from)) ?? cheapest,
+      ...asker.proof(),
+    };
   }
 
   const excessBeyond = belief.groups.map(roomMs);
-  const least = (await asker.ask({ aim: 'worst', excessBeyond })) ?? installed;
+  const least = (await asker.ask({ aim: 'worst', excessBeyond }, level)) ?? level;
   const expectedAtMost = nearlyAsGood(belief, least);
-  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost })) ?? least;
-  const costAtMost = costOf(choices, cheap);
-  const best = await asker.ask({ aim: 'worst', excessBeyond, expectedAtMost, costAtMost });
-  return { outcome: 'out-of-reach', settings: best ?? cheap, ...asker.proof() };
+  const few = search(belief, choices, least, all, cheapestAtMost(belief, expectedAtMost));
+  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost }, few)) ?? least;
+  const question: Question = { aim: 'worst', excessBeyond, expectedAtMost, costAtMost: cost(cheap) };
+  const from = search(belief, choices, cheap, changed(cheap), leastWorst(belief, { expectedAtMost }));
+  return { outcome: 'out-of-reach', settings: (await asker.ask(question, from)) ?? cheap, ...asker.proof() };
 }
 
 /** Whether every interval lies within tolerance, as far as the take can tell. */
@@ -86,6 +99,41 @@ function countedShare({ toleranceMs, ci95Ms }: BelievedGroup, ms: number): numbe
   return (ms - unresolvedMs(toleranceMs, ci95Ms)) / toleranceMs;
 }
 
-function costOf(choices: readonly Choice[], settings: readonly number[]): number {
-  return choices.reduce((sum, { installed }, a) => sum + (settings[a] === installed ? 0 : COST), 0);
+/** Breaking a bound by one ms is worse than changing every adjuster there is. */
+const BREACH = 1e5;
+/**
+ * The search goes downhill in a sum, not in the worst group alone: a high power of each group's share of tolerance lets
+ * the worst decide and still rewards mending another.
+ */
+const POWER = 8;
+
+function leastWorst(
+  { groups }: Belief,
+  { within, expectedAtMost }: Pick<Question, 'within' | 'expectedAtMost'> = {},
+): Score {
+  return {
+    cost: () => 0,
+    group: (g, meanMs, changeSdMs, ci95Ms) => {
+      const ms = foldedMean(meanMs, changeSdMs);
+      const beyond =
+        Math.max(0, Math.abs(meanMs) + ci95Ms - (within?.[g] ?? Infinity)) +
+        Math.max(0, ms - (expectedAtMost?.[g] ?? Infinity));
+      return Math.max(0, countedShare(groups[g], ms)) ** POWER + 1e-6 * ms + BREACH * beyond;
+    },
+  };
+}
+
+function cheapestWithin(belief: Belief, within: readonly number[]): Score {
+  return {
+    cost: (a) => costOf(belief, a),
+    group: (g, meanMs, _, ci95Ms) => BREACH * Math.max(0, Math.abs(meanMs) + ci95Ms - within[g]),
+  };
+}
+
+function cheapestAtMost(belief: Belief, expectedAtMost: readonly number[]): Score {
+  return {
+    cost: (a) => costOf(belief, a),
+    group: (g, meanMs, changeSdMs) =>
+      BREACH * Math.max(0, foldedMean(meanMs, changeSdMs) - expectedAtMost[g]),
+  };
 }

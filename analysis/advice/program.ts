@@ -36,15 +36,21 @@ export interface Tangent {
   readonly changed: Float64Array;
 }
 
-/** What a changed adjuster costs when the machine does not say. */
-export const COST = 1;
+/**
+ * What a change of adjuster `a` costs. A little is added for each piece, so that of two equally hard ways the one that
+ * touches fewer is taken.
+ */
+export function costOf({ machine }: Belief, a: number): number {
+  return (machine.description.adjusters[a].cost ?? 1) + COST_OF_A_PIECE;
+}
+const COST_OF_A_PIECE = 1e-3;
 
 /**
  * Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself.
  */
-const WEIGHT_OF_ALL = 1e-3;
+export const WEIGHT_OF_ALL = 1e-3;
 /** Excess of the groups that are not the worst: it must not hide behind one that nothing can mend. */
-const WEIGHT_OF_EXCESS = 0.02;
+export const WEIGHT_OF_EXCESS = 0.02;
 
 export function programFor(
   belief: Belief,
@@ -200,7 +206,7 @@ function layQuestion(
   changes: readonly Change[],
   { aim, within, expectedAtMost, costAtMost, excessBeyond }: Question,
 ): void {
-  const cost = changes.flatMap(({ changed }) => scaled(changed, COST));
+  const cost = changes.flatMap(({ changed }, a) => scaled(changed, costOf(belief, a)));
   if (aim === 'cost') lp.minimise(cost);
   else {
     lp.minimise([['W', 1]]);
@@ -238,6 +244,23 @@ function layQuestion(
 /** Of a group whose interval is wider than its tolerance, lateness within the interval says nothing: it counts beyond. */
 export function unresolvedMs(toleranceMs: number, ci95Ms: number): number {
   return ci95Ms > toleranceMs ? ci95Ms : 0;
+}
+
+/** The variables that stand for settings, by name: a place for the solver to start from. */
+export function valuesFor(
+  belief: Belief,
+  choices: readonly Choice[],
+  settings: readonly number[],
+): Map<string, number> {
+  const values = new Map<string, number>();
+  choices.forEach(({ adjuster, installed, spans }, a) => {
+    piecesOf(belief.machine.description.adjusters[adjuster], spans).forEach(({ lo, hi }, k) => {
+      const chosen = settings[a] !== installed && settings[a] >= lo && settings[a] <= hi;
+      values.set(`y${adjuster}_${k}`, chosen ? 1 : 0);
+      if (lo < hi) values.set(`d${adjuster}_${k}`, chosen ? settings[a] - installed : 0);
+    });
+  });
+  return values;
 }
 
 function scaled(terms: readonly Term[], by: number): Term[] {

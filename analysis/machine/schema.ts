@@ -83,6 +83,8 @@ const perUnit = z
   )
   .describe('What one unit of it does; a positive value makes what it shifts later');
 
+const refit = z.number().min(0).optional();
+
 const adjuster = z.strictObject({
   id,
   unit: z.string().min(1).max(40).describe('What is counted: shim, notch, mm …'),
@@ -92,6 +94,13 @@ const adjuster = z.strictObject({
   min: z.number().int().describe('Least setting'),
   max: z.number().int().describe('Greatest setting'),
   name: z.string().optional(),
+  locked: z.boolean().optional().describe('true: advice leaves it as it is'),
+  cost: z
+    .number()
+    .positive()
+    .optional()
+    .describe('How hard it is to reach, against 1 for the others; absent: 1'),
+  refitMs: refit.describe('As the machine’s refitMs, for this adjuster'),
 });
 
 const limit = z.strictObject({
@@ -126,6 +135,9 @@ export const machineSchema = z
     reference: z.string().describe('Channel against which all others are timed'),
     channels: z.array(channel).min(1).describe('Its strikers'),
     adjusters: z.array(adjuster).default([]).describe('What a person can change on it'),
+    refitMs: refit.describe(
+      'Standard deviation of where a part comes to rest when it is taken off and put back, ms; absent: 0, or learned from the takes',
+    ),
     limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     notes: z
