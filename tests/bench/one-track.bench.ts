@@ -61,7 +61,7 @@ async function measure(
   seed: number,
 ): Promise<string[][]> {
   const sounds = names.map((name) => all.filter((recording) => recording.name === name));
-  const machine = rigMachine({ channels, together: 0.15, seed });
+  const machine = rigMachine({ channels, together: 0.3, seed });
   const { strikes, durationS } = play(machine, { repeatabilityMs }, { bpm, turns }, seededRandom(seed));
   const { take } = makeTake(machine, {
     sampleRate,
