@@ -49,7 +49,9 @@ export const pinSchema = z.object({
 });
 
 export const findingSchema = z.object({
-  kind: z.enum(findingKinds),
+  kind: z
+    .union([z.enum(findingKinds), z.templateLiteral([z.string().min(1), ':', z.string().min(1)])])
+    .describe('Of the catalogue; those of checks that others add have a colon: "theirs:felt-worn"'),
   severity: z.enum(['note', 'warning', 'error']),
   channel: channel.optional(),
   sector: sector.optional(),

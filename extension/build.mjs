@@ -1,4 +1,5 @@
 // Bundles what people run into dist/. The command starts fast because heavy parts are chunks loaded when needed.
+// --minify: as small as it goes, for the editor's package.
 import { chmodSync, copyFileSync, mkdirSync, readFileSync, readdirSync, rmSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { basename, join } from 'node:path';
@@ -8,29 +9,65 @@ process.chdir(new URL('..', import.meta.url).pathname);
 const { version } = JSON.parse(readFileSync('package.json', 'utf8'));
 const outdir = 'dist';
 mkdirSync(outdir, { recursive: true });
+const minify = process.argv.includes('--minify');
+const common = {
+  bundle: true,
+  minify,
+  // An optional decoder of audio-decode that it does not install; a file that needs it is refused by name.
+  external: ['@audio/decode-ape', 'vscode'],
+  // Some libraries' "main" asks for its files in a way that no bundler can follow.
+  mainFields: ['module', 'main'],
+  keepNames: true,
+  define: { __VERSION__: JSON.stringify(version) },
+  logLevel: 'warning',
+};
 
 const { metafile } = await build({
-  entryPoints: { cli: 'extension/cli.ts' },
+  entryPoints: { cli: 'extension/cli.ts', worker: 'extension/host/work/worker-node.ts' },
+  ...common,
   outdir,
-  bundle: true,
   splitting: true,
   // All beside each other, so that the solver's wasm is beside whichever part asks for it.
   chunkNames: 'part-[name]-[hash]',
   format: 'esm',
   platform: 'node',
   target: 'node20',
-  // An optional decoder of audio-decode that it does not install; a file that needs it is refused by name.
-  external: ['@audio/decode-ape'],
-  // Some libraries' "main" asks for its files in a way that no bundler can follow.
-  mainFields: ['module', 'main'],
-  keepNames: true,
   metafile: true,
-  define: { __VERSION__: JSON.stringify(version) },
   // Libraries in CommonJS ask for Node's own modules with require(), which modules do not have.
   banner: {
     js: "import { createRequire as makeRequire } from 'node:module';\nconst require = makeRequire(import.meta.url);",
   },
-  logLevel: 'warning',
+});
+
+// The editor loads CommonJS, in Node and in a browser's worker alike; what is heavy runs only when a command needs it.
+await build({
+  ...common,
+  entryPoints: { host: 'extension/host/node.ts' },
+  outdir,
+  outExtension: { '.js': '.cjs' },
+  format: 'cjs',
+  platform: 'node',
+  target: 'node20',
+});
+await build({
+  ...common,
+  entryPoints: { web: 'extension/host/web.ts' },
+  outdir,
+  format: 'cjs',
+  platform: 'browser',
+  mainFields: ['browser', 'module', 'main'],
+  target: 'es2022',
+});
+await build({
+  ...common,
+  entryPoints: { 'worker-web': 'extension/host/work/worker-web.ts' },
+  // Behind a question whether Node is there.
+  external: [...common.external, 'node:*'],
+  outdir,
+  format: 'iife',
+  platform: 'browser',
+  mainFields: ['browser', 'module', 'main'],
+  target: 'es2022',
 });
 
 const require = createRequire(import.meta.url);

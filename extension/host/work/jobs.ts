@@ -18,6 +18,8 @@ export interface Jobs {
   analyseFiles(order: FilesOrder): ReportTexts;
   /** What to change, from all reports, oldest first. */
   advise(order: { readonly machine: Machine; readonly reports: readonly Report[] }): Advice;
+  /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
+  demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
 }
 
 export interface FolderOrder {

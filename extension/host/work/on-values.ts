@@ -2,6 +2,7 @@
 import { advise } from '../../../analysis/advice/advise.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
+import { demoFiles } from '../../../samples/make.ts';
 import { textsOf } from '../../report-texts.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
@@ -22,6 +23,15 @@ export function analyseFiles(
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
   return ({ machine, reports }, run) => advise(machine, reports, solve, run);
 }
+
+export const demo: Workers['demo'] = async (_, run) => {
+  const files = [];
+  for await (const file of demoFiles()) {
+    run.signal?.throwIfAborted();
+    files.push(file);
+  }
+  return files.sort((a, b) => Number(a.path === 'machine.jsonc') - Number(b.path === 'machine.jsonc'));
+};
 
 function sourceOf(name: string, bytes: Uint8Array): SourceFile {
   return {

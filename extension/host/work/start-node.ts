@@ -6,7 +6,7 @@ import type { FromWorker, WorkerPort } from './jobs.ts';
 /** @param dist path of the folder with the built files */
 export function startNodeWorker(dist: string): WorkerPort {
   // Its own standard output would land in the editor's log line by line.
-  const worker = new Worker(join(dist, 'worker.mjs'), { stdout: true, stderr: true });
+  const worker = new Worker(join(dist, 'worker.js'), { stdout: true, stderr: true });
   worker.postMessage({ kind: 'start', wasm: null });
   return {
     post: (message) => worker.postMessage(message),

@@ -3,7 +3,7 @@ import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
 import { analyseFolder } from './on-disk.ts';
-import { adviseFrom, analyseFiles } from './on-values.ts';
+import { adviseFrom, analyseFiles, demo } from './on-values.ts';
 import { serve } from './serve.ts';
 
 const port = parentPort!;
@@ -20,6 +20,7 @@ serve(
       analyseFolder: analyseFolder(load),
       analyseFiles: analyseFiles(solve, load),
       advise: adviseFrom(solve),
+      demo,
     };
   },
 );

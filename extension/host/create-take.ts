@@ -1,0 +1,91 @@
+/** "Create New Take": files that were picked or dropped are copied into a folder of their own, with a take.jsonc. */
+import * as vscode from 'vscode';
+import { InputProblem } from '../../analysis/problem.ts';
+import { localDate } from '../work-done.ts';
+import { exists } from './machine-search.ts';
+import { isUri, pickMachine, type Clicked } from './targets.ts';
+import type { Workshop } from './workshop.ts';
+
+/** A file to copy: by its address, or its bytes where it was dropped from outside. */
+export type NewFile = vscode.Uri | { readonly name: string; readonly bytes: Uint8Array };
+
+/**
+ * @param files to copy; picked where absent
+ * @param name of the take's folder; asked for where absent
+ * @returns the new folder; null where the person gave up
+ */
+export async function createTake(
+  shop: Workshop,
+  clicked: Clicked,
+  files?: readonly NewFile[],
+  name?: string,
+): Promise<vscode.Uri | null> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return null;
+  const given = files ?? (await pickFiles(clicked));
+  if (!given || given.length === 0) return null;
+  const takes = vscode.Uri.joinPath(root, 'takes');
+  const chosen = name ?? (await askName(takes));
+  if (chosen === undefined) return null;
+  if (faultOfName(chosen))
+    throw new InputProblem(`takes/${chosen}`, '', 'is no name for a folder', faultOfName(chosen)!);
+  const folder = vscode.Uri.joinPath(takes, chosen);
+  if (await exists(folder))
+    throw new InputProblem(`takes/${chosen}`, '', 'is there already', 'choose another name');
+  await vscode.workspace.fs.createDirectory(folder);
+  for (const file of given) {
+    const target = vscode.Uri.joinPath(
+      folder,
+      isUri(file) ? file.path.slice(file.path.lastIndexOf('/') + 1) : file.name,
+    );
+    if (isUri(file)) await vscode.workspace.fs.copy(file, target);
+    else await vscode.workspace.fs.writeFile(target, file.bytes);
+  }
+  const description = vscode.Uri.joinPath(folder, 'take.jsonc');
+  if (!(await exists(description)))
+    await vscode.workspace.fs.writeFile(description, new TextEncoder().encode(takeText(new Date())));
+  shop.changed();
+  await vscode.commands.executeCommand('vscode.open', description);
+  return folder;
+}
+
+/** Every key may be left out. */
+function takeText(now: Date): string {
+  return `// All of this may be left out; rest the mouse on a key to read what it means.
+{
+  "recorded": "${localDate(now)}"
+  // "tempo": 112,
+  // "tracks": [ { "file": "close.wav", "track": 0, "channels": ["drum"] } ],
+  // "note": "after re-greasing the main bearing"
+}
+`;
+}
+
+async function pickFiles(clicked: Clicked): Promise<readonly vscode.Uri[] | undefined> {
+  if (isUri(clicked) && !clicked.path.endsWith('/machine.jsonc')) {
+    const stat = await vscode.workspace.fs.stat(clicked).then(undefined, () => null);
+    if (stat && (stat.type & vscode.FileType.File) !== 0) return [clicked];
+  }
+  const title = vscode.l10n.t('Audio and marker files of the new take');
+  return vscode.window.showOpenDialog({ canSelectMany: true, title });
+}
+
+function faultOfName(name: string): string | null {
+  if (name.trim() === '' || name.startsWith('.') || /[/\\:*?"<>|\u0000-\u001f]/.test(name))
+    return vscode.l10n.t('letters, digits, spaces, "-", "_" and "." make a name; no dot first');
+  return null;
+}
+
+async function askName(takes: vscode.Uri): Promise<string | undefined> {
+  const title = vscode.l10n.t('Name of the take');
+  return vscode.window.showInputBox({
+    title,
+    value: localDate(new Date()),
+    ignoreFocusOut: true,
+    validateInput: async (value) =>
+      faultOfName(value) ??
+      ((await exists(vscode.Uri.joinPath(takes, value)))
+        ? vscode.l10n.t('there is a take of that name')
+        : null),
+  });
+}

@@ -1,0 +1,79 @@
+/** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
+import * as vscode from 'vscode';
+import type { Run } from '../../analysis/ports.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { addEntry } from '../../analysis/report/changelog.ts';
+import type { Template } from '../../analysis/report/template.ts';
+import type { Report } from '../../analysis/results.ts';
+import { reportsBefore } from '../../analysis/take/order.ts';
+import { machineAt, takesOf } from './machine-files.ts';
+import type { TakePlace } from './targets.ts';
+import { Stopped } from './work/call.ts';
+import { pluginsOf, type Workshop } from './workshop.ts';
+
+/** A browser's memory holds a take a few times over while it is decoded. */
+const mostBytes = 700e6;
+
+/** @throws InputProblem, Stopped or Defect; nothing is written then */
+export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Run): Promise<Report> {
+  const { root, folder, name } = take;
+  const machine = await machineAt(root);
+  const takes = await takesOf(root, null);
+  const files = await filesOf(folder, name);
+  const [report, entry] = await Promise.all(
+    ['report.md.hbs', 'entry.md.hbs'].map((file) => template(root, file)),
+  );
+  const texts = await shop.bench.call(
+    'analyseFiles',
+    {
+      machine,
+      name,
+      files,
+      earlier: takes.find((each) => each.name === name)?.report ?? null,
+      history: reportsBefore(takes, name),
+      templates: { report, entry },
+      plugins: await pluginsOf(shop),
+    },
+    run,
+  );
+  if (run.signal?.aborted) throw new Stopped();
+  const write = (file: string, text: string) =>
+    vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, file), new TextEncoder().encode(text));
+  await write('report.svg', texts.picture);
+  await write('report.md', texts.markdown);
+  await addToLog(root, texts.entry);
+  // Last: without it the take counts as not analysed, whatever else was written.
+  await write('report.json', texts.json);
+  return texts.report;
+}
+
+async function filesOf(folder: vscode.Uri, take: string) {
+  const names = (await vscode.workspace.fs.readDirectory(folder))
+    .filter(([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.'))
+    .map(([name]) => name);
+  const files = [];
+  let bytesRead = 0;
+  for (const name of names) {
+    const uri = vscode.Uri.joinPath(folder, name);
+    bytesRead += (await vscode.workspace.fs.stat(uri)).size;
+    if (bytesRead > mostBytes)
+      throw new InputProblem(take, '', 'its files are too large for a browser', 'analyse it on a desktop');
+    files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
+  }
+  return files;
+}
+
+async function template(root: vscode.Uri, name: string): Promise<Template | undefined> {
+  const file = vscode.Uri.joinPath(root, 'templates', name);
+  const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
+  return bytes === null ? undefined : { file: `templates/${name}`, text: new TextDecoder().decode(bytes) };
+}
+
+/** Adds an entry to CALIBRATION.md as it is on the disk now. */
+async function addToLog(root: vscode.Uri, entry: string): Promise<void> {
+  const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
+  const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
+  const before = bytes && new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
+  const after = addEntry(before, entry);
+  if (after !== before) await vscode.workspace.fs.writeFile(file, new TextEncoder().encode(after));
+}

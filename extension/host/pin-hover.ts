@@ -1,0 +1,60 @@
+/** Hover in the pattern: what a pin did in each take, newest first. */
+import * as vscode from 'vscode';
+import { channelsOf, withInterval, figures, judge, judgementWords } from '../../analysis/report/reading.ts';
+import { markdownText } from '../../analysis/report/markdown-text.ts';
+import type { Report } from '../../analysis/results.ts';
+import { machineAt, takesOf } from './machine-files.ts';
+import { machineAbove } from './targets.ts';
+
+export async function pinHover(
+  document: vscode.TextDocument,
+  at: vscode.Position,
+): Promise<vscode.Hover | null> {
+  const root = await machineAbove(vscode.Uri.joinPath(document.uri, '..'));
+  const machine = root && (await machineAt(root).catch(() => null));
+  if (!root || !machine) return null;
+  const { channels, pattern } = machine.description;
+  if (vscode.Uri.joinPath(root, pattern).path !== document.uri.path) return null;
+  const pin = machine.pins.find(({ line }) => line === at.line + 1);
+  if (!pin) return null;
+  const channel = channels[pin.channel];
+  const most = vscode.workspace.getConfiguration('shimwright', document).get<number>('takesInHover', 8);
+  const takes = (await takesOf(root, machine)).filter(({ report }) => report !== null).reverse();
+  const { t } = vscode.l10n;
+  const title = `**${markdownText(channel.name ?? channel.id)}**, ${t('step {0}', pin.step)}`;
+  const rows = takes
+    .slice(0, most)
+    .map(({ name, recorded, report }) => row(name, recorded, report!, channel.id, pin.step));
+  const table =
+    rows.length === 0
+      ? [t('No take has been analysed yet.')]
+      : [
+          `| ${t('take')} | ${t('recorded')} | ${t('lateness, ms')} | | ${t('strokes')} | ${t('repeatability, ms')} |`,
+          '| --- | --- | ---: | --- | ---: | ---: |',
+          ...rows,
+        ];
+  const more = takes.length > most ? ['', t('and {0} older takes', takes.length - most)] : [];
+  // Names come from strangers' files: no commands, no HTML.
+  const text = new vscode.MarkdownString([title, '', ...table, ...more].join('\n'));
+  return new vscode.Hover(text, document.lineAt(at.line).range);
+}
+
+function row(take: string, recorded: string | null, report: Report, channel: string, step: number): string {
+  const pin = report.pins.find((each) => each.channel === channel && each.step === step);
+  const misplaced = report.findings.find(
+    (each) => each.kind === 'misplaced-pin' && each.channel === channel && each.step === step,
+  );
+  const toleranceMs = channelsOf(report).find(({ id }) => id === channel)?.toleranceMs ?? 2;
+  const word = misplaced
+    ? vscode.l10n.t('heard at step {0}', misplaced.foundStep ?? '?')
+    : judgementWords[judge(pin?.meanMs ?? null, pin?.ci95Ms ?? null, toleranceMs)];
+  const cells = [
+    markdownText(take),
+    markdownText(recorded?.slice(0, 10) ?? '–'),
+    withInterval(pin?.meanMs ?? null, pin?.ci95Ms ?? null),
+    word,
+    String(pin?.count ?? 0),
+    figures(pin?.repeatabilityMs ?? null),
+  ];
+  return `| ${cells.join(' | ')} |`;
+}

@@ -1,0 +1,197 @@
+/** Proposed settings: reviewed as a comparison of machine.jsonc, and written once a person says that they are fitted. */
+import * as vscode from 'vscode';
+import { InputProblem } from '../../analysis/problem.ts';
+import { applySettings } from '../../analysis/machine/read.ts';
+import { addEntry } from '../../analysis/report/changelog.ts';
+import { faultOfSetting, workDone, type Fitted } from '../work-done.ts';
+import { machineFrom } from './machine-files.ts';
+import { proposalFor, type Proposal } from './proposal.ts';
+import { pickMachine, type Clicked } from './targets.ts';
+import { publish } from './virtual-texts.ts';
+import type { Workshop } from './workshop.ts';
+
+/** Opens the editor's own comparison of machine.jsonc now against proposed. Nothing is written. */
+export async function reviewSettings(shop: Workshop, clicked: Clicked): Promise<void> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return;
+  const proposal = await proposalFor(shop, root);
+  const { document, advice } = proposal;
+  if (advice.settings.length === 0) {
+    void vscode.window.showInformationMessage(advice.summary);
+    return;
+  }
+  const settings = Object.fromEntries(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
+  const right = publish(
+    [document.uri.toString(), 'machine.jsonc'],
+    applySettings(document.getText(), settings),
+  );
+  const title = vscode.l10n.t('machine.jsonc: now ↔ proposed');
+  await vscode.commands.executeCommand('vscode.diff', document.uri, right, title, { preview: false });
+}
+
+/** @param done true where the caller has already made sure that the work is done */
+export async function acceptAllSettings(shop: Workshop, clicked: Clicked, done?: boolean): Promise<boolean> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return false;
+  const proposal = await proposalFor(shop, root);
+  const { settings, summary } = proposal.advice;
+  if (settings.length === 0) {
+    void vscode.window.showInformationMessage(summary);
+    return false;
+  }
+  const list = settings.map(
+    ({ adjuster, installed, proposed, unit }) => `${adjuster} ${installed} → ${proposed} (${unit})`,
+  );
+  return (done === true || (await confirmed(list))) && record(shop, proposal, null);
+}
+
+/** @param chosen adjusters whose proposal was carried out; picked from a list where absent */
+export async function acceptSomeSettings(
+  shop: Workshop,
+  clicked: Clicked,
+  chosen?: readonly string[],
+): Promise<boolean> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return false;
+  const proposal = await proposalFor(shop, root);
+  const { settings } = proposal.advice;
+  const ids = chosen ?? (await pickSettings(proposal));
+  if (!ids || ids.length === 0) return false;
+  const fitted = settings.filter(({ adjuster }) => ids.includes(adjuster));
+  return record(
+    shop,
+    proposal,
+    Object.fromEntries(fitted.map(({ adjuster, proposed }) => [adjuster, proposed])),
+  );
+}
+
+async function pickSettings({ advice }: Proposal): Promise<string[] | undefined> {
+  const items = advice.settings.map(({ adjuster, unit, installed, proposed }) => ({
+    label: adjuster,
+    description: `${installed} → ${proposed} (${unit})`,
+    adjuster,
+  }));
+  const chosen = await vscode.window.showQuickPick(items, {
+    canPickMany: true,
+    title: vscode.l10n.t('Which of the proposed settings are fitted?'),
+    placeHolder: vscode.l10n.t('What you tick is written into machine.jsonc and CALIBRATION.md as done'),
+  });
+  return chosen?.map(({ adjuster }) => adjuster);
+}
+
+/** @param given what was fitted; asked for where absent */
+export async function enterFittedSettings(
+  shop: Workshop,
+  clicked: Clicked,
+  given?: Fitted,
+): Promise<boolean> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return false;
+  const proposal = await proposalFor(shop, root);
+  const fitted = given ?? (await askFitted(proposal));
+  if (!fitted || Object.keys(fitted).length === 0) return false;
+  const { adjusters } = proposal.machine.description;
+  for (const [id, setting] of Object.entries(fitted)) {
+    const adjuster = adjusters.find((each) => each.id === id);
+    const fault = adjuster
+      ? faultOfSetting(adjuster, String(setting))
+      : ['there is no such adjuster', 'check its name'];
+    if (fault) throw new InputProblem('machine.jsonc', id, fault[0], fault[1]);
+  }
+  return record(shop, proposal, fitted);
+}
+
+/** Which adjusters, then a number for each. */
+async function askFitted({ machine, advice }: Proposal): Promise<Fitted | null> {
+  const proposals = new Map(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
+  const items = machine.description.adjusters.map((adjuster) => ({
+    label: adjuster.id,
+    description: adjuster.name,
+    detail: [
+      vscode.l10n.t('now {0} {1}', adjuster.installed, adjuster.unit),
+      ...(proposals.has(adjuster.id) ? [vscode.l10n.t('proposed {0}', proposals.get(adjuster.id)!)] : []),
+    ].join(', '),
+    picked: proposals.has(adjuster.id),
+    adjuster,
+  }));
+  const title = vscode.l10n.t('What was changed on the machine?');
+  const chosen = await vscode.window.showQuickPick(items, { canPickMany: true, title });
+  if (!chosen) return null;
+  const fitted: Record<string, number> = {};
+  for (const [i, { adjuster }] of chosen.entries()) {
+    const { id, unit, installed, min, max } = adjuster;
+    const text = await vscode.window.showInputBox({
+      title: vscode.l10n.t('{0} ({1} of {2})', id, i + 1, chosen.length),
+      prompt: vscode.l10n.t('{0} now fitted, {1} to {2}; it was {3}', unit, min, max, installed),
+      value: String(proposals.get(id) ?? installed),
+      ignoreFocusOut: true,
+      validateInput: (value) => faultOfSetting(adjuster, value)?.join('; '),
+    });
+    if (text === undefined) return null;
+    fitted[id] = Number(text);
+  }
+  return fitted;
+}
+
+async function confirmed(list: readonly string[]): Promise<boolean> {
+  const yes = vscode.l10n.t('The Work Is Done');
+  const text = vscode.l10n.t('Record these settings as fitted?');
+  const detail = [...list, '', vscode.l10n.t('They are written into machine.jsonc and CALIBRATION.md.')].join(
+    '\n',
+  );
+  return (await vscode.window.showInformationMessage(text, { modal: true, detail }, yes)) === yes;
+}
+
+/**
+ * Writes machine.jsonc and the changelog's entry as one edit, which can be undone like any other.
+ *
+ * @param fitted what was really fitted; null where the proposal was followed
+ * @throws InputProblem where a file has changes that are not saved, or cannot be written
+ */
+async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null): Promise<boolean> {
+  const { root, document, newest, advice } = proposal;
+  const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
+  const machine = await machineFrom(root, document.getText());
+  const work = workDone(machine, document.getText(), newest, advice, fitted, new Date());
+  if (!work) return false;
+  const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
+  for (const each of [document, logDocument])
+    if (each?.isDirty) {
+      const name = each.uri.path.slice(each.uri.path.lastIndexOf('/') + 1);
+      throw new InputProblem(
+        name,
+        '',
+        'has changes that are not saved',
+        'save or undo them, then accept again',
+      );
+    }
+  const edit = new vscode.WorkspaceEdit();
+  if (logDocument) edit.replace(log, whole(logDocument), addEntry(logDocument.getText(), work.entry));
+  else edit.createFile(log, { contents: new TextEncoder().encode(addEntry(null, work.entry)) });
+  edit.replace(document.uri, whole(document), work.description);
+  if (!(await vscode.workspace.applyEdit(edit)))
+    throw new InputProblem(
+      'machine.jsonc',
+      '',
+      'could not be written',
+      'check that the folder can be written',
+    );
+  // The log first: were the machine's file alone to be saved, nobody would know why.
+  for (const each of [logDocument, document])
+    if (each && !(await each.save()))
+      throw new InputProblem(
+        'machine.jsonc',
+        '',
+        'could not be saved',
+        'check that the folder can be written',
+      );
+  shop.log.info(
+    work.changed.map(({ adjuster, before, after }) => `${adjuster} ${before} → ${after}`).join(', '),
+  );
+  shop.changed();
+  return true;
+}
+
+function whole(document: vscode.TextDocument): vscode.Range {
+  return new vscode.Range(0, 0, document.lineCount, 0);
+}

@@ -1,0 +1,59 @@
+/** How a take stands, in a word, a sentence and a picture: the view, the pickers and the status say the same. */
+import * as vscode from 'vscode';
+import { verdictOf } from '../../analysis/report/reading.ts';
+import type { TakeEntry } from './machine-files.ts';
+
+export interface Standing {
+  readonly kind:
+    'in-tolerance' | 'out-of-tolerance' | 'unsure' | 'not-measured' | 'not-analysed' | 'stale' | 'fault';
+  readonly word: string;
+  /** One sentence. */
+  readonly sentence: string;
+  readonly icon: vscode.ThemeIcon;
+}
+
+export function standingOf({ report, fault, staleBy }: TakeEntry): Standing {
+  const { t } = vscode.l10n;
+  if (fault)
+    return {
+      kind: 'fault',
+      word: t('unreadable report'),
+      sentence: fault.message,
+      icon: icon('error', 'error'),
+    };
+  if (!report)
+    return {
+      kind: 'not-analysed',
+      word: t('not analysed'),
+      sentence: t('This take has not been analysed.'),
+      icon: icon('circle-large-outline'),
+    };
+  const { state, sentence } = verdictOf(report);
+  if (staleBy !== null)
+    return {
+      kind: 'stale',
+      word: t('stale'),
+      sentence: t('{0} is newer than the report, which said: {1}', staleBy, sentence),
+      icon: icon('history', 'warning'),
+    };
+  switch (state) {
+    case 'in-tolerance':
+      return { kind: state, word: t('in tolerance'), sentence, icon: icon('pass', 'passed') };
+    case 'out-of-tolerance':
+      return { kind: state, word: t('out of tolerance'), sentence, icon: icon('warning', 'warning') };
+    case 'unsure':
+      return { kind: state, word: t('not decided'), sentence, icon: icon('question') };
+    case 'not-measured':
+      return { kind: state, word: t('nothing measured'), sentence, icon: icon('circle-slash', 'error') };
+  }
+}
+
+const colours = {
+  error: 'list.errorForeground',
+  warning: 'list.warningForeground',
+  passed: 'testing.iconPassed',
+};
+
+function icon(name: string, colour?: keyof typeof colours): vscode.ThemeIcon {
+  return new vscode.ThemeIcon(name, colour && new vscode.ThemeColor(colours[colour]));
+}

@@ -1,0 +1,108 @@
+/** The view in the Explorer: machines, their takes newest first, and each take's findings. */
+import * as vscode from 'vscode';
+import type { Finding } from '../../analysis/results.ts';
+import type { TakeEntry } from './machine-files.ts';
+import type { Workshop } from './workshop.ts';
+
+export type Node =
+  | { readonly kind: 'machine'; readonly root: vscode.Uri }
+  | { readonly kind: 'take'; readonly root: vscode.Uri; readonly take: TakeEntry }
+  | {
+      readonly kind: 'finding';
+      readonly root: vscode.Uri;
+      readonly take: TakeEntry;
+      readonly finding: Finding;
+    };
+
+export class TakeView implements vscode.TreeDataProvider<Node> {
+  readonly onDidChangeTreeData: vscode.Event<void>;
+
+  constructor(private readonly shop: Workshop) {
+    this.onDidChangeTreeData = shop.onChange;
+  }
+
+  async getChildren(node?: Node): Promise<Node[]> {
+    switch (node?.kind) {
+      case undefined: {
+        const roots = await this.shop.machines();
+        return roots.length === 1
+          ? takesUnder(roots[0])
+          : roots.map((root): Node => ({ kind: 'machine', root }));
+      }
+      case 'machine':
+        return takesUnder(node.root);
+      case 'take': {
+        const { root, take } = node;
+        return (take.report?.findings ?? []).map((finding): Node => ({
+          kind: 'finding',
+          root,
+          take,
+          finding,
+        }));
+      }
+      case 'finding':
+        return [];
+    }
+  }
+
+  async getTreeItem(node: Node): Promise<vscode.TreeItem> {
+    switch (node.kind) {
+      case 'machine':
+        return machineItem(node.root);
+      case 'take':
+        return takeItem(node);
+      case 'finding':
+        return findingItem(node);
+    }
+  }
+}
+
+async function takesUnder(root: vscode.Uri): Promise<Node[]> {
+  const { machineAt, takesOf } = await import('./machine-files.ts');
+  const machine = await machineAt(root).catch(() => null); // the Problems panel tells what is wrong with it
+  const takes = await takesOf(root, machine);
+  return takes.reverse().map((take): Node => ({ kind: 'take', root, take }));
+}
+
+function machineItem(root: vscode.Uri): vscode.TreeItem {
+  const item = new vscode.TreeItem(root, vscode.TreeItemCollapsibleState.Expanded);
+  item.contextValue = 'machine';
+  item.iconPath = new vscode.ThemeIcon('watch');
+  return item;
+}
+
+async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.TreeItem> {
+  const { standingOf } = await import('./standing.ts');
+  const { name, recorded, report, folder } = node.take;
+  const { word, sentence, icon } = standingOf(node.take);
+  const { None, Collapsed } = vscode.TreeItemCollapsibleState;
+  const item = new vscode.TreeItem(name, report && report.findings.length > 0 ? Collapsed : None);
+  item.id = folder.toString();
+  item.description = [recorded?.slice(0, 10), word].filter(Boolean).join(' · ');
+  item.tooltip = sentence;
+  item.iconPath = icon;
+  item.contextValue = report ? 'take.analysed' : 'take.new';
+  item.accessibilityInformation = { label: `${name}, ${item.description}` };
+  item.command = report
+    ? { command: 'shimwright.openReport', title: vscode.l10n.t('Open Report'), arguments: [node] }
+    : undefined;
+  return item;
+}
+
+const findingIcons = { note: 'info', warning: 'warning', error: 'error' };
+
+function findingItem({ take, finding }: Extract<Node, { kind: 'finding' }>): vscode.TreeItem {
+  const item = new vscode.TreeItem(finding.message);
+  item.iconPath = new vscode.ThemeIcon(findingIcons[finding.severity]);
+  item.tooltip = finding.mend
+    ? `${finding.message}\n${vscode.l10n.t('To mend it: {0}', finding.mend)}`
+    : finding.message;
+  item.contextValue = `finding.${finding.kind}`;
+  item.accessibilityInformation = { label: `${finding.severity}: ${finding.message}` };
+  item.command = {
+    command: 'shimwright.showFinding',
+    title: vscode.l10n.t('Show Place'),
+    arguments: [take.root, take.folder, finding],
+  };
+  return item;
+}

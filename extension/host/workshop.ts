@@ -1,0 +1,31 @@
+/** What every part of the host works with, made once at activation. Nothing here loads the analysis. */
+import * as vscode from 'vscode';
+import type { Plugins, WorkerPort } from './work/jobs.ts';
+import type { Bench } from './work/call.ts';
+
+/** What differs between Node and a browser. */
+export interface Platform {
+  startWorker(dist: vscode.Uri): Promise<WorkerPort>;
+  /** Whether the worker itself can read and write there; where not, files are handed to it. */
+  reaches(folder: vscode.Uri): boolean;
+  /** What the worker needs to import a module of another extension. */
+  importable(module: vscode.Uri): Promise<string>;
+}
+
+export interface Workshop {
+  readonly extensionUri: vscode.Uri;
+  readonly platform: Platform;
+  readonly log: vscode.LogOutputChannel;
+  readonly bench: Bench;
+  /** Modules that other extensions registered. */
+  readonly modules: Set<vscode.Uri>;
+  /** Folders with a machine.jsonc, of those the workspace holds. */
+  machines(): Promise<readonly vscode.Uri[]>;
+  /** Something that takes, reports or settings rest on has changed. */
+  readonly onChange: vscode.Event<void>;
+  changed(): void;
+}
+
+export async function pluginsOf({ modules, platform }: Workshop): Promise<Plugins> {
+  return Promise.all([...modules].map((module) => platform.importable(module)));
+}
