@@ -1,0 +1,219 @@
+/** What to change: safety before it, the settings, and what each group is predicted to do. */
+import * as Plot from '@observablehq/plot';
+import { safetyLine } from '../../analysis/report/page.ts';
+import {
+  type Judgement,
+  judge,
+  judgementWords,
+  signed,
+  withInterval,
+} from '../../analysis/report/reading.ts';
+import type { Advice } from '../../analysis/results.ts';
+import type { Context, Part } from './context.ts';
+import { button, make, mark, section } from './element.ts';
+import { placed } from './picture.ts';
+
+type Row = Advice['predicted'][number] & {
+  readonly i: number;
+  readonly tolerance: number;
+  readonly kind: Judgement;
+};
+
+export function advicePart(context: Context): Part {
+  const { model, editor } = context;
+  const { advice } = model.head;
+  const picture = make('div', { class: 'picture' });
+  const element = section('advice', 'What to change');
+  if (advice.settings.length > 0) element.append(make('p', { class: 'safety', role: 'note' }, safetyLine));
+  element.append(make('p', { class: 'summary' }, advice.summary));
+  for (const { message } of advice.obstacles ?? [])
+    element.append(make('p', { class: 'obstacle' }, mark('maybe-late'), ' ', message));
+  if (advice.settings.length > 0) element.append(settingsTable(), actions());
+  if (advice.predicted.length > 0)
+    element.append(
+      make('h3', {}, 'Before and after, as predicted'),
+      make(
+        'p',
+        { class: 'quiet' },
+        'Each line runs from the lateness now (ring) to the one predicted (dot, with its 95 % interval), in ms; the field is the tolerance.',
+      ),
+      picture,
+      make(
+        'details',
+        {},
+        make('summary', {}, 'The same as a table'),
+        make('div', { class: 'across' }, table()),
+      ),
+    );
+  return { element, redraw: draw };
+
+  function settingsTable(): HTMLElement {
+    const rows = advice.settings.map(({ adjuster, unit, installed, proposed }) => {
+      const change = `${proposed < installed ? 'take out' : 'add'} ${Math.abs(proposed - installed)}`;
+      return make(
+        'tr',
+        {},
+        make('th', { scope: 'row' }, adjuster),
+        make('td', { class: 'number' }, `${installed}`),
+        make('td', { class: 'number' }, make('strong', {}, `${proposed}`)),
+        make('td', {}, unit),
+        make('td', {}, change),
+        make(
+          'td',
+          {},
+          model.message.mayChange
+            ? button(`Done`, () => editor.send({ kind: 'accept', run: editor.run, adjusters: [adjuster] }), {
+                class: 'plain',
+                'aria-label': `${adjuster}: this is done`,
+                title: 'Write this one setting into machine.jsonc and CALIBRATION.md as fitted',
+              })
+            : null,
+        ),
+      );
+    });
+    const heads = ['Adjuster', 'Installed', 'Proposed', 'Unit', 'Change', ''];
+    return make(
+      'table',
+      { class: 'settings' },
+      make('thead', {}, make('tr', {}, ...heads.map((head) => make('th', { scope: 'col' }, head)))),
+      make('tbody', {}, ...rows),
+    );
+  }
+
+  function actions(): HTMLElement {
+    const review = button('Review as a diff', () => editor.send({ kind: 'review' }), { class: 'main' });
+    if (!model.message.mayChange) return make('p', { class: 'actions' }, review);
+    const all = advice.settings.map(({ adjuster }) => adjuster);
+    return make(
+      'p',
+      { class: 'actions' },
+      review,
+      button('All of it is done', () => editor.send({ kind: 'accept', run: editor.run, adjusters: all }), {
+        class: 'plain',
+      }),
+      button('Something else was fitted…', () => editor.send({ kind: 'fitted' }), { class: 'plain' }),
+    );
+  }
+
+  function table(): HTMLElement {
+    const rows = advice.predicted.map((row) => {
+      const tolerance = toleranceOf(row);
+      return make(
+        'tr',
+        {},
+        make('th', { scope: 'row' }, model.nameOf(row.channel)),
+        make('td', {}, row.sector),
+        make('td', { class: 'number' }, signed(row.beforeMs)),
+        make('td', { class: 'number' }, withInterval(row.afterMs, row.ci95Ms)),
+        make('td', {}, judgementWords[judge(row.afterMs, row.ci95Ms, tolerance)].toLowerCase()),
+      );
+    });
+    const heads = ['Channel', 'Sector', 'Now, ms', 'Predicted, ms', ''];
+    return make(
+      'table',
+      {},
+      make('thead', {}, make('tr', {}, ...heads.map((head) => make('th', { scope: 'col' }, head)))),
+      make('tbody', {}, ...rows),
+    );
+  }
+
+  function toleranceOf({ channel, toleranceMs }: (typeof advice.predicted)[number]): number {
+    return toleranceMs ?? model.channels.find(({ id }) => id === channel)?.toleranceMs ?? 2;
+  }
+
+  function draw(): void {
+    if (advice.predicted.length === 0) return;
+    const rows = advice.predicted.map((row, i): Row => {
+      const tolerance = toleranceOf(row);
+      const kind = judge(row.afterMs, row.ci95Ms, tolerance);
+      return { ...row, i, tolerance, kind };
+    });
+    const known = rows.filter(({ beforeMs, afterMs }) => beforeMs !== null && afterMs !== null);
+    const sizes = known.flatMap((row) => [
+      Math.abs(row.beforeMs!),
+      Math.abs(row.afterMs!) + (row.ci95Ms ?? 0),
+    ]);
+    const limit = Math.max(1, ...sizes, ...rows.map(({ tolerance }) => tolerance)) * 1.08;
+    // Where many, the groups of a channel share a line each; its sectors stand in order along it.
+    const rowHeight = rows.length > 60 ? 9 : 15;
+    const label = ({ channel, sector }: Row) => `${short(model.nameOf(channel))} · ${short(sector)}`;
+    const colour = ({ kind }: Row) =>
+      kind === 'within' || kind === 'unknown'
+        ? 'var(--ink)'
+        : kind.endsWith('late')
+          ? 'var(--late)'
+          : 'var(--early)';
+    const width = Math.max(320, Math.min(760, picture.clientWidth));
+    const plot = Plot.plot({
+      width,
+      height: 34 + rows.length * rowHeight,
+      marginLeft: 158,
+      marginRight: 12,
+      marginTop: 22,
+      marginBottom: 6,
+      style: { background: 'none', color: 'var(--ink)', fontFamily: 'inherit' },
+      x: { domain: [-limit, limit], axis: null },
+      y: { domain: [-0.5, rows.length - 0.5], reverse: true, axis: null },
+      marks: [
+        Plot.rect(rows, {
+          x1: ({ tolerance }: Row) => -tolerance,
+          x2: ({ tolerance }: Row) => tolerance,
+          y1: ({ i }: Row) => i - 0.5,
+          y2: ({ i }: Row) => i + 0.5,
+          fill: 'var(--band)',
+        }),
+        Plot.axisX({
+          anchor: 'top',
+          ticks: 7,
+          label: null,
+          tickSize: 3,
+          tickFormat: (ms: number) => (ms === 0 ? 'due' : `${ms > 0 ? '+' : '−'}${Math.abs(ms)}`),
+          color: 'var(--quiet)',
+        }),
+        Plot.ruleX([0], { stroke: 'var(--ink)', strokeWidth: 0.8 }),
+        Plot.text(
+          rows.filter(({ i }) => rowHeight > 10 || i % 2 === 0),
+          {
+            x: -limit,
+            y: 'i',
+            text: label,
+            textAnchor: 'end',
+            dx: -8,
+            fill: 'var(--ink)',
+            fontSize: rowHeight > 10 ? 11 : 9,
+          },
+        ),
+        Plot.link(known, {
+          x1: 'beforeMs',
+          x2: 'afterMs',
+          y1: 'i',
+          y2: 'i',
+          stroke: 'var(--quiet)',
+          strokeWidth: 1,
+          strokeDasharray: '1 3',
+        }),
+        Plot.link(
+          known.filter(({ ci95Ms }) => ci95Ms !== null),
+          {
+            x1: ({ afterMs, ci95Ms }: Row) => afterMs! - ci95Ms!,
+            x2: ({ afterMs, ci95Ms }: Row) => afterMs! + ci95Ms!,
+            y1: 'i',
+            y2: 'i',
+            stroke: colour,
+            strokeWidth: 2.4,
+            strokeOpacity: 0.55,
+          },
+        ),
+        Plot.dot(known, { x: 'beforeMs', y: 'i', r: 3, stroke: 'var(--quiet)', fill: 'none' }),
+        Plot.dot(known, { x: 'afterMs', y: 'i', r: 3.2, fill: colour }),
+      ],
+    });
+    picture.replaceChildren(
+      placed(plot, 'Lateness now and predicted, for each group; the table below says the same.'),
+    );
+  }
+}
+
+function short(text: string): string {
+  return text.length > 18 ? `${text.slice(0, 17)}…` : text;
+}

@@ -1,0 +1,189 @@
+/** The page: receives reports, lays out their parts, keeps what a person has chosen. */
+import './no-generated-code.ts';
+import { type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
+import { advicePart } from './advice.ts';
+import { benchPart } from './bench.ts';
+import type { Choice, Context, Part } from './context.ts';
+import { Editor } from './editor.ts';
+import { button, make } from './element.ts';
+import { findingsPart } from './findings.ts';
+import { headingPart } from './heading.ts';
+import { listPart } from './list.ts';
+import { type EarlierMeans, mapPart, meansOf } from './map.ts';
+import { panelsPart } from './panels.ts';
+import { modelOf } from './take-model.ts';
+import { tempoPart } from './tempo.ts';
+import { onThemeChange } from './theme.ts';
+
+const page = document.getElementById('page')!;
+const editor = new Editor();
+const spoken = make('div', { class: 'unseen', 'aria-live': 'polite', role: 'status' });
+const strip = make('div', { class: 'strip', hidden: true });
+const body = make('main', {});
+let parts: readonly Part[] = [];
+let earlier: { readonly take: string; readonly means: EarlierMeans } | null = null;
+
+const stageWords: Readonly<Record<string, string>> = {
+  reading: 'Reading the files',
+  hearing: 'Listening',
+  laying: 'Laying hits on the barrel',
+  checking: 'Checking',
+  advising: 'Working out advice',
+  reporting: 'Writing the report',
+};
+
+window.addEventListener('message', ({ data }) => {
+  const message = readToPage(data);
+  if (message !== null) receive(message);
+});
+window.addEventListener('resize', inNextFrame(redraw));
+document.addEventListener(
+  'scroll',
+  inNextFrame(() => editor.keep({ scroll: window.scrollY })),
+  { passive: true },
+);
+onThemeChange(redraw);
+editor.send({ kind: 'ready' });
+
+function receive(message: ToPage): void {
+  switch (message.kind) {
+    case 'report':
+      return show(message);
+    case 'clips':
+    case 'pin':
+      return editor.answer(message);
+    case 'progress':
+      return showProgress(message.stage, message.fraction);
+    case 'notice':
+      return say(message.message, 'notice');
+    case 'problem':
+      return say(message.message, 'problem');
+  }
+}
+
+function show(message: ReportMessage): void {
+  editor.begin(message.run);
+  for (const part of parts) part.end?.();
+  const model = modelOf(message);
+  const first = parts.length === 0;
+  const sameTake = earlier?.take === message.take;
+  if (editor.state.take !== '' && editor.state.take !== message.take)
+    editor.keep({ channel: null, timeS: null, listedChannel: null, scroll: 0 });
+  editor.keep({ take: message.take });
+
+  let choice: Choice = { channel: null, hit: null };
+  const context: Context = {
+    model,
+    editor,
+    get choice() {
+      return choice;
+    },
+    choose(next, from) {
+      choice = next;
+      editor.keep({ channel: next.channel, timeS: next.hit === null ? null : model.hits.timeS[next.hit] });
+      for (const part of parts) part.chosen?.(from);
+    },
+    announce(words) {
+      spoken.textContent = words;
+    },
+  };
+  const bench = benchPart(context);
+  const laid = [
+    headingPart(context),
+    advicePart(context),
+    mapPart(context, sameTake ? earlier!.means : null),
+    findingsPart(context),
+    panelsPart(context, bench.element),
+    tempoPart(context),
+    listPart(context, bench.element),
+  ];
+  parts = [...laid, bench];
+  earlier = { take: message.take, means: meansOf(model.readings) };
+  const scroll = first ? editor.state.scroll : window.scrollY;
+  strip.hidden = true;
+  body.replaceChildren(...laid.map(({ element }) => element));
+  page.replaceChildren(strip, body, spoken);
+  redraw();
+  const hit = hitAt(model.hits.timeS, editor.state.timeS);
+  if (hit !== null || editor.state.channel !== null) {
+    const channel = hit === null ? editor.state.channel : model.channelOf(hit);
+    if (channel === null || model.channels.some(({ id }) => id === channel))
+      context.choose({ channel, hit }, 'keys');
+  }
+  window.scrollTo(0, scroll);
+  page.dataset.run = `${message.run}`;
+
+  page.onkeydown = (event) => {
+    const on = event.target as HTMLElement;
+    const chooses = on.getAttribute('role') === 'slider' || on.getAttribute('role') === 'grid';
+    if (chooses && (event.key === 'Enter' || event.key === ' ')) {
+      event.preventDefault();
+      bench.play();
+    }
+  };
+}
+
+/** The hit at a time, as near as an analysis made anew may have moved it. */
+function hitAt(timeS: Float64Array, at: number | null): number | null {
+  if (at === null) return null;
+  let best: number | null = null;
+  for (let i = 0; i < timeS.length; i++)
+    if (
+      Math.abs(timeS[i] - at) < 2e-3 &&
+      (best === null || Math.abs(timeS[i] - at) < Math.abs(timeS[best] - at))
+    )
+      best = i;
+  return best;
+}
+
+function redraw(): void {
+  for (const part of parts) part.redraw?.();
+}
+
+function showProgress(stage: string | null, fraction: number): void {
+  document.body.classList.toggle('busy', stage !== null);
+  if (stage === null) {
+    if (strip.dataset.kind === 'progress') strip.hidden = true;
+    return;
+  }
+  const words = stageWords[stage] ?? stage;
+  if (strip.dataset.kind !== 'progress' || strip.hidden) {
+    strip.dataset.kind = 'progress';
+    strip.replaceChildren(
+      make('span', { role: 'status' }, words),
+      make('progress', { max: 1, 'aria-label': 'Analysis' }),
+      button('Stop', () => editor.send({ kind: 'stop' }), { class: 'plain small' }),
+    );
+    strip.hidden = false;
+  }
+  const [label, bar] = strip.children as unknown as [HTMLElement, HTMLProgressElement];
+  if (label.textContent !== words) label.textContent = words;
+  bar.value = fraction;
+  if (!page.contains(strip)) page.prepend(strip);
+}
+
+function say(words: string, kind: 'notice' | 'problem'): void {
+  for (const blocked of document.querySelectorAll<HTMLButtonElement>('form button[disabled]'))
+    blocked.disabled = false;
+  strip.dataset.kind = kind;
+  strip.replaceChildren(
+    make('span', { role: kind === 'problem' ? 'alert' : 'status' }, words),
+    button('Close', () => (strip.hidden = true), { class: 'plain small' }),
+  );
+  strip.hidden = false;
+  page.querySelector('.waiting')?.remove();
+  if (!page.contains(strip)) page.prepend(strip);
+}
+
+/** Once a frame at most. */
+function inNextFrame(act: () => void): () => void {
+  let asked = false;
+  return () => {
+    if (asked) return;
+    asked = true;
+    requestAnimationFrame(() => {
+      asked = false;
+      act();
+    });
+  };
+}

@@ -1,0 +1,13 @@
+/** A plot made fit for this page's policy and for those who hear it. */
+
+/**
+ * @param plot what Observable Plot drew; it brings a style sheet of its own, which the policy refuses, and page.css
+ *             says the little of it that is needed
+ */
+export function placed(plot: SVGSVGElement | HTMLElement, words: string): SVGSVGElement | HTMLElement {
+  plot.querySelector('style')?.remove();
+  plot.setAttribute('role', 'img');
+  plot.setAttribute('aria-label', words);
+  plot.classList.add('plot');
+  return plot;
+}

@@ -1,0 +1,54 @@
+/** Plays a stroke: samples from the editor go straight to the sound device, without a file or an address. */
+import type { Editor } from './editor.ts';
+
+/** Heard before the stroke, so that its start is not cut. */
+const beforeS = 0.25;
+const afterS = 1.25;
+/** Fades at either end, so that the cut does not click. */
+const fadeS = 0.01;
+
+export class Player {
+  private output: AudioContext | null = null;
+  private playing: AudioBufferSourceNode | null = null;
+
+  constructor(private readonly editor: Editor) {}
+
+  /**
+   * @param take null: the take shown
+   * @returns one line where it could not be played, else null
+   */
+  async play(take: string | null, track: number, timeS: number): Promise<string | null> {
+    if (track < 0) return 'This hit is known from a marker alone, so there is no sound to play.';
+    // Made on the person's click or key, or browsers keep it silent.
+    this.output ??= new AudioContext();
+    await this.output.resume();
+    const want = { track, fromS: Math.max(0, timeS - beforeS), toS: timeS + afterS };
+    const { clips, why } = await this.editor.clips(take, [want]);
+    const clip = clips[0];
+    if (clip === null || clip.samples.length === 0) return why ?? 'There is no sound at this time.';
+    const buffer = this.output.createBuffer(1, clip.samples.length, clip.sampleRate);
+    const faded = buffer.getChannelData(0);
+    const fade = Math.min(clip.samples.length / 2, fadeS * clip.sampleRate);
+    clip.samples.forEach((sample, i) => {
+      const gain = Math.min(1, i / fade, (clip.samples.length - 1 - i) / fade);
+      faded[i] = Number.isFinite(sample) ? Math.max(-1, Math.min(1, sample)) * gain : 0;
+    });
+    this.stop();
+    this.playing = this.output.createBufferSource();
+    this.playing.buffer = buffer;
+    this.playing.connect(this.output.destination);
+    this.playing.start();
+    return null;
+  }
+
+  stop(): void {
+    this.playing?.stop();
+    this.playing = null;
+  }
+
+  end(): void {
+    this.stop();
+    void this.output?.close();
+    this.output = null;
+  }
+}

@@ -1,0 +1,99 @@
+/** The report as the page looks things up in it: which hits are a channel's, a sector's, a pin's. */
+import {
+  type ChannelFacts,
+  type Reading,
+  channelsOf,
+  readingsOf,
+  sectorsOf,
+} from '../../analysis/report/reading.ts';
+import type { Report } from '../../analysis/results.ts';
+import type { ReportMessage } from '../protocol/messages.ts';
+import { type HitColumns, type ReportHead, none } from '../protocol/page-report.ts';
+
+export interface Column {
+  readonly sector: string;
+  /** Steps, unwrapped: the last sector may reach past the barrel's last step. */
+  readonly from: number;
+  readonly to: number;
+}
+
+export interface TakeModel {
+  readonly message: ReportMessage;
+  readonly head: ReportHead;
+  readonly hits: HitColumns;
+  readonly channels: readonly ChannelFacts[];
+  readonly sectors: readonly string[];
+  readonly columns: readonly Column[];
+  readonly readings: readonly Reading[];
+  /** Hits of a channel, in time order. */
+  hitsOf(channel: string): Int32Array;
+  /** Where along the barrel a hit's pin stands; NaN where it has none. */
+  placeOf(hit: number): number;
+  channelOf(hit: number): string | null;
+  sectorOf(hit: number): string | null;
+  /** null where the hit is used */
+  whyOf(hit: number): string | null;
+  nameOf(channel: string | null): string;
+  /** Seconds from the take's first to its last hit. */
+  readonly endS: number;
+}
+
+export function modelOf(message: ReportMessage): TakeModel {
+  const { head, hits } = message;
+  const report = asReport(head);
+  const channels = channelsOf(report);
+  const sectors = sectorsOf(report);
+  const columns = columnsOf(head, sectors);
+  const names = new Map(channels.map(({ id, name }) => [id, name]));
+  const byChannel = sorted(hits);
+  const first = columns[0]?.from ?? 0;
+  const steps = head.barrel?.steps ?? 0;
+  const at = (list: readonly string[], index: number) => (index === none ? null : list[index]);
+  const middles = new Map(columns.map(({ sector, from, to }) => [sector, (from + to) / 2]));
+  return {
+    message,
+    head,
+    hits,
+    channels,
+    sectors,
+    columns,
+    readings: readingsOf(report),
+    hitsOf: (channel) => byChannel[hits.channels.indexOf(channel)] ?? new Int32Array(0),
+    placeOf: (hit) => {
+      if (steps === 0) return middles.get(at(hits.sectors, hits.sector[hit]) ?? '') ?? NaN;
+      const step = hits.step[hit];
+      return step === none ? NaN : (step < first ? step + steps : step) + 0.5;
+    },
+    channelOf: (hit) => at(hits.channels, hits.channel[hit]),
+    sectorOf: (hit) => at(hits.sectors, hits.sector[hit]),
+    whyOf: (hit) => at(hits.whys, hits.why[hit]),
+    nameOf: (channel) => (channel === null ? 'unknown' : (names.get(channel) ?? channel)),
+    endS: hits.timeS.at(-1) ?? 0,
+  };
+}
+
+/** The words of a report do not depend on its hits. */
+export function asReport(head: ReportHead): Report {
+  return { ...head, hits: [] };
+}
+
+function columnsOf({ barrel }: ReportHead, sectors: readonly string[]): Column[] {
+  if (barrel === undefined) return sectors.map((sector, i) => ({ sector, from: i, to: i + 1 }));
+  return barrel.sectors.map(({ id, from }, i) => ({
+    sector: id,
+    from,
+    to: i + 1 < barrel.sectors.length ? barrel.sectors[i + 1].from : barrel.steps + barrel.sectors[0].from,
+  }));
+}
+
+/** Hits by channel in one pass over two: how many each has, then where each goes. */
+function sorted({ channel, channels }: HitColumns): Int32Array[] {
+  const counts = channels.map(() => 0);
+  for (const index of channel) if (index !== none) counts[index]++;
+  const lists = counts.map((count) => new Int32Array(count));
+  const filled = counts.map(() => 0);
+  channel.forEach((index, hit) => {
+    if (index !== none) lists[index][filled[index]++] = hit;
+  });
+  return lists;
+}
