@@ -26,11 +26,10 @@ export interface DriftModel {
   readonly pinShare: number;
 }
 
+type Pins = Pick<DriftModel, 'pin' | 'pins'>;
+
 /** Makes a loose knot's second difference worth nothing beside the others. */
 const looseFactor = 1e9;
-/** Conjugate gradients stop here, relative: far below what a double's rounding does to the sums. */
-const solved = 1e-11;
-const mostRounds = 300;
 
 export interface SolvedModel {
   readonly coefficients: Float64Array;
@@ -51,14 +50,7 @@ export interface SolvedModel {
 
 export function solveModel(model: DriftModel, y: ArrayLike<number>): SolvedModel {
   const { x, columns, wander, loose } = model;
-  const ones = new Float64Array(x.length).fill(1);
-  const scale = looseFactor * (wander * ((x[x.length - 1] - x[0]) / x.length) + 1);
-  const band = bandSystem(
-    x,
-    ones,
-    wander,
-    Float64Array.from(loose, (free) => free * scale),
-  );
+  const band = bandOf(model);
   const solve = solver(model, band);
   const count = columns.length;
   const contrasts = columns.map((column) => secondDifferences(x, column));
@@ -104,52 +96,126 @@ export function solveModel(model: DriftModel, y: ArrayLike<number>): SolvedModel
   };
 }
 
-/** M⁻¹, the pins' constants in it: conjugate gradients (Hestenes & Stiefel 1952) with the banded part as preconditioner. */
-function solver(model: DriftModel, band: BandSystem): (right: Float64Array) => Float64Array {
-  const { x, pinShare } = model;
-  if (pinShare === 0) return band.solve;
-  const ofPins = (b: Float64Array) => secondDifferences(x, pinSums(model, spreadOut(x, b)));
-  // M·b is never formed: band.solve undoes the banded part, and what it was of is carried along.
-  return (right) => {
-    const out = new Float64Array(right.length);
-    const rest = Float64Array.from(right);
-    let smooth = band.solve(rest);
-    let direction = smooth;
-    // (banded part)·direction, by the same recursion as direction itself.
-    let ofBand = Float64Array.from(rest);
-    let size = dot(rest, smooth);
-    const enough = size * solved * solved;
-    for (let round = 0; round < mostRounds && size > enough; round++) {
-      const pins = ofPins(direction);
-      const image = ofBand.map((value, i) => value + pinShare * pins[i]);
-      const step = size / dot(direction, image);
-      for (let i = 0; i < out.length; i++) {
-        out[i] += step * direction[i];
-        rest[i] -= step * image[i];
-      }
-      smooth = band.solve(rest);
-      const next = dot(rest, smooth);
-      const turn = next / size;
-      const before = direction;
-      direction = smooth.map((value, i) => value + turn * before[i]);
-      ofBand = ofBand.map((value, i) => rest[i] + turn * value);
-      size = next;
+/** The part of M that is no pin's. */
+function bandOf({ x, wander, loose }: Omit<DriftModel, 'pinShare'>): BandSystem {
+  const ones = new Float64Array(x.length).fill(1);
+  const scale = looseFactor * (wander * ((x[x.length - 1] - x[0]) / x.length) + 1);
+  return bandSystem(
+    x,
+    ones,
+    wander,
+    Float64Array.from(loose, (free) => free * scale),
+  );
+}
+
+/**
+ * The log likelihood (restricted, ε's variance at its likeliest but no less than `leastVariance`, a constant apart) of one
+ * wander with any share of the pins: what takes long is done once for all shares.
+ */
+export function likelihoodOfShares(
+  model: Omit<DriftModel, 'pinShare'>,
+  y: ArrayLike<number>,
+  leastVariance: number,
+): (pinShare: number) => number {
+  const { x, pins, columns } = model;
+  const band = bandOf(model);
+  const seen = [y, ...columns].map((column) => secondDifferences(x, column));
+  const solvedSeen = seen.map(band.solve);
+  const direct = seen.map((a) => solvedSeen.map((b) => dot(a, b)));
+  const toPins = (inner: Float64Array) => sumsOf(model, spreadOut(x, inner));
+  const mixed = solvedSeen.map(toPins);
+  const unit = (p: number) => Float64Array.from({ length: pins }, (_, k) => (k === p ? 1 : 0));
+  const ofPins = Array.from({ length: pins }, (_, p) =>
+    toPins(band.solve(secondDifferences(x, ofTheirPins(model, unit(p))))),
+  );
+  const freedom = x.length - 2 - columns.length;
+  return (pinShare) => {
+    const factor = cholesky(
+      ofPins.map((row, p) => row.map((value, k) => pinShare * value + (p === k ? 1 : 0))),
+    );
+    const halves = mixed.map((column) => forward(factor, column));
+    const left = direct.map((row, i) => row.map((value, j) => value - pinShare * dot(halves[i], halves[j])));
+    const ofColumns = invert(left.slice(1).map((row) => row.slice(1)));
+    const right = left[0].slice(1);
+    const squares =
+      left[0][0] - right.reduce((sum, value, i) => sum + value * dot(ofColumns.inverse[i], right), 0);
+    const noise = Math.max(squares / freedom, leastVariance);
+    const ofPinsLog = factor.reduce((sum, row, p) => sum + 2 * Math.log(row[p]), 0);
+    return (
+      -0.5 *
+      (band.logDeterminant +
+        ofPinsLog +
+        ofColumns.logDeterminant +
+        squares / noise +
+        freedom * Math.log(noise))
+    );
+  };
+}
+
+/** Lower triangle L of LLᵀ. */
+function cholesky(matrix: readonly Float64Array[]): Float64Array[] {
+  const lower = matrix.map((row) => Float64Array.from(row));
+  for (let i = 0; i < lower.length; i++)
+    for (let j = 0; j <= i; j++) {
+      let sum = lower[i][j];
+      for (let k = 0; k < j; k++) sum -= lower[i][k] * lower[j][k];
+      lower[i][j] = i === j ? Math.sqrt(sum) : sum / lower[j][j];
     }
+  return lower;
+}
+
+/** L⁻¹·right */
+function forward(lower: readonly Float64Array[], right: Float64Array): Float64Array {
+  const out = Float64Array.from(right);
+  for (let i = 0; i < out.length; i++) {
+    for (let k = 0; k < i; k++) out[i] -= lower[i][k] * out[k];
+    out[i] /= lower[i][i];
+  }
+  return out;
+}
+
+/**
+ * M⁻¹, the pins' constants in it: M is the banded part and, with U = QᵀP, a part ρUUᵀ of no more rank than there are
+ * pins, so M⁻¹ = B⁻¹ − B⁻¹U(I/ρ + UᵀB⁻¹U)⁻¹UᵀB⁻¹ (Woodbury 1950).
+ */
+function solver(model: DriftModel, band: BandSystem): (right: ArrayLike<number>) => Float64Array {
+  const { x, pins, pinShare } = model;
+  if (pinShare === 0) return band.solve;
+  const toPins = (inner: Float64Array) => sumsOf(model, spreadOut(x, inner));
+  const fromPins = (sums: Float64Array) => secondDifferences(x, ofTheirPins(model, sums));
+  const small = Array.from({ length: pins }, (_, p) => {
+    const row = toPins(
+      band.solve(fromPins(Float64Array.from({ length: pins }, (_, k) => (k === p ? 1 : 0)))),
+    );
+    row[p] += 1 / pinShare;
+    return Array.from(row);
+  });
+  const { inverse } = invert(small);
+  return (right) => {
+    const out = band.solve(right);
+    const sums = toPins(out);
+    const held = band.solve(fromPins(Float64Array.from(inverse, (row) => dot(row, sums))));
+    for (let i = 0; i < out.length; i++) out[i] -= held[i];
     return out;
   };
 }
 
-/** Σ over each stroke's pin's strokes. */
-function pinSums({ pin, pins }: DriftModel, values: Float64Array): Float64Array {
+/** Pᵀ·values: the sum over each pin's strokes. */
+function sumsOf({ pin, pins }: Pins, values: Float64Array): Float64Array {
   const sums = new Float64Array(pins);
   for (let i = 0; i < pin.length; i++) sums[pin[i]] += values[i];
+  return sums;
+}
+
+/** P·sums: to each stroke its pin's. */
+function ofTheirPins({ pin }: Pins, sums: Float64Array): Float64Array {
   return Float64Array.from(pin, (p) => sums[p]);
 }
 
 /** V·values: chance and the pins' constants. */
 function throughNoise(model: DriftModel, values: Float64Array): Float64Array {
   if (model.pinShare === 0) return values;
-  const pins = pinSums(model, values);
+  const pins = ofTheirPins(model, sumsOf(model, values));
   return values.map((value, i) => value + model.pinShare * pins[i]);
 }
 

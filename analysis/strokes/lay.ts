@@ -27,6 +27,9 @@ import type { MissingStroke, Rotation, Strokes } from './strokes.ts';
 const reachS = 0.06;
 /** A hit is its pin's within half a step, or within half the way to the channel's next pin where steps are short. */
 const reachSteps = 0.5;
+/** A pin seated so ill is still its hole's by a single hit; one that is worse must say so turn after turn. */
+const illSeatedS = 0.02;
+const scatterSds = 8;
 const rounds = 3;
 /** Chance passes six standard deviations once in 5·10⁸ strokes. */
 const wildSds = 6;
@@ -70,14 +73,17 @@ export function layOnBarrel({ hits }: Hearing, machine: Machine, take: Take): St
   };
   let smooth: { rotation: SmoothRotation; hits: Int32Array } | null = null;
   let pairs: Pair[] = [];
-  let moved: Moved = { pins: [], pairs: [] };
+  let moved: Moved = { pins: [], pairs: [], bent: [] };
+  let own: readonly Pair[] = [];
   for (let round = 0; round < rounds; round++) {
-    pairs = give(machine, hits, laid, due, timeAt, offsets, rough.secondsPerStep);
+    const reach = reachOf(machine, own, offsets, rough.secondsPerStep);
+    pairs = give(machine, hits, laid, due, timeAt, offsets, reach, rough.secondsPerStep);
     offsets = polishOffsets(machine, pairs);
     moved = displaced(machine, hits, laid, due, pairs, timeAt, offsets, rough);
     const gone = new Set(moved.pairs.map(({ hit }) => hit));
-    pairs = pairs.filter(({ hit }) => !gone.has(hit));
-    const fitted = throughReference(machine, hits, pairs);
+    pairs = [...pairs.filter(({ hit }) => !gone.has(hit)), ...moved.bent];
+    own = pairs;
+    const fitted = throughReference(machine, hits, pairs, round === rounds - 1);
     if (fitted === null) break;
     smooth = fitted;
     timeAt = fitted.rotation.timeAt;
@@ -96,6 +102,25 @@ function spanOf(rough: RoughRotation, hits: Hits, laid: readonly number[]): { fr
   };
 }
 
+/**
+ * How far from where it is expected a hit may be its pin's, by channel, s: at first anything that is not the next step's,
+ * then, its strokes' own scatter known, what scatter and an ill-seated pin may do.
+ */
+function reachOf(
+  machine: Machine,
+  pairs: readonly Pair[],
+  offsets: Offsets,
+  secondsPerStep: number,
+): Float64Array {
+  const rests = machine.description.channels.map(() => [] as number[]);
+  for (const { due, latenessS } of pairs)
+    rests[due.channel].push(latenessS - offsetOf(machine, offsets, due.channel, due.sector));
+  return Float64Array.from(rests, (list) => {
+    const first = Math.max(reachSteps * secondsPerStep, reachS);
+    return list.length < leastToJudge ? first : Math.min(first, illSeatedS + scatterSds * robustSd(list));
+  });
+}
+
 /** Gives hits to pins, channel by channel; lateness is against `timeAt`. */
 function give(
   machine: Machine,
@@ -104,6 +129,7 @@ function give(
   due: readonly (readonly Due[])[],
   timeAt: (position: number) => number,
   offsets: Offsets,
+  reachesS: Float64Array,
   secondsPerStep: number,
 ): Pair[] {
   return due.flatMap((strokes, channel) => {
@@ -112,10 +138,7 @@ function give(
     const expected = strokes.map(({ sector }, k) => dueS[k] + offsetOf(machine, offsets, channel, sector));
     const apart = strokes.slice(1).map(({ position }, k) => position - strokes[k].position);
     const nearest = apart.reduce((least, steps) => Math.min(least, steps), Infinity);
-    const reach = Math.min(
-      Math.max(reachSteps * secondsPerStep, reachS),
-      Math.max(reachSteps, nearest / 2) * secondsPerStep,
-    );
+    const reach = Math.min(reachesS[channel], Math.max(reachSteps, nearest / 2) * secondsPerStep);
     const of = matchNearest(
       own.map((i) => hits.timeS[i]),
       expected,
@@ -156,13 +179,16 @@ function displaced(
     latenessS: pair.latenessS - offsetOf(machine, offsets, pair.due.channel, pair.due.sector),
   }));
   const unheard = due.flat().filter((stroke) => !heard.has(stroke));
-  return findMisplaced(machine, beyondUsual, unheard, strays, rough.secondsPerStep);
+  const heardFrom = rough.positionAt(hits.timeS[laid[0]]);
+  const heardTo = rough.positionAt(hits.timeS[laid[laid.length - 1]]);
+  return findMisplaced(machine, beyondUsual, unheard, strays, heardFrom, heardTo, rough.secondsPerStep);
 }
 
 function throughReference(
   machine: Machine,
   hits: Hits,
   pairs: readonly Pair[],
+  careful: boolean,
 ): { rotation: SmoothRotation; hits: Int32Array } | null {
   const { reference } = machine;
   const own = pairs
@@ -176,7 +202,7 @@ function throughReference(
     sector: Int32Array.from(own, ({ due }) => (onBarrel ? due.sector : -1)),
     hearingSdS: own.length > 0 ? median(own.map(({ hit }) => hits.timeSdS[hit])) : NaN,
   };
-  const rotation = fitRotation(strokes);
+  const rotation = fitRotation(strokes, careful);
   return rotation && { rotation, hits: Int32Array.from(rotation.used, (i) => own[i].hit) };
 }
 

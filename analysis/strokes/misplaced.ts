@@ -31,28 +31,37 @@ export interface Moved {
   readonly pins: readonly MisplacedPin[];
   /** Hits of misplaced pins, with the stroke that they are. */
   readonly pairs: readonly Pair[];
+  /** Strokes of pins that are in their holes and yet, turn after turn, further off than a hit by itself may be. */
+  readonly bent: readonly Pair[];
 }
 
 /**
  * @param pairs    matched strokes, their lateness less what is usual there, s
  * @param unheard  strokes due that have no hit
  * @param strays   hits that have no stroke
+ * @param heardFrom,heardTo positions of the first and the last hit: a pin beyond them was not silent, but not recorded
  */
 export function findMisplaced(
   machine: Machine,
   pairs: readonly Pair[],
   unheard: readonly Due[],
   strays: readonly Stray[],
+  heardFrom: number,
+  heardTo: number,
   secondsPerStep: number,
 ): Moved {
   return merge([
     outOfTheirHoles(machine, pairs, secondsPerStep),
-    inOtherHoles(machine, pairs, unheard, strays),
+    inOtherHoles(machine, pairs, unheard, strays, heardFrom, heardTo),
   ]);
 }
 
 function merge(parts: readonly Moved[]): Moved {
-  return { pins: parts.flatMap((part) => part.pins), pairs: parts.flatMap((part) => part.pairs) };
+  return {
+    pins: parts.flatMap((part) => part.pins),
+    pairs: parts.flatMap((part) => part.pairs),
+    bent: parts.flatMap((part) => part.bent),
+  };
 }
 
 /** Where steps are so short that a wrong hole is within reach of a hit's own pin: it is late by whole steps. */
@@ -72,7 +81,7 @@ function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerSte
       if (agreeing.length <= mostTurns * list.length) continue;
       const { step } = list[0].due;
       const foundStep = modulo(step + by, barrel.steps);
-      moved.push({ pins: [{ channel: c, step, foundStep, count: list.length }], pairs: list });
+      moved.push({ pins: [{ channel: c, step, foundStep, count: list.length }], pairs: list, bent: [] });
     }
   });
   return merge(moved);
@@ -83,6 +92,8 @@ function inOtherHoles(
   pairs: readonly Pair[],
   unheard: readonly Due[],
   strays: readonly Stray[],
+  heardFrom: number,
+  heardTo: number,
 ): Moved {
   const { steps, stepsPerBeat } = machine.description.barrel;
   const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
@@ -96,18 +107,22 @@ function inOtherHoles(
     turns: number;
     found: { due: Due; stray: Stray }[];
   }[] = [];
-  for (const [pin, silent] of group(unheard, ({ channel, step }) => key(channel, step))) {
-    const { channel, step } = silent[0];
-    const turns = silent.length + (heard.get(pin)?.length ?? 0);
-    if (silent.length <= mostTurns * turns) continue;
+  for (const [pin, everySilent] of group(unheard, ({ channel, step }) => key(channel, step))) {
+    const { channel, step } = everySilent[0];
     for (let by = -search; by <= search; by++) {
-      if (by === 0 || pinned.has(key(channel, modulo(step + by, steps)))) continue;
+      if (by !== 0 && pinned.has(key(channel, modulo(step + by, steps)))) continue;
+      const silent = everySilent.filter(
+        ({ position }) => position + by >= heardFrom - 1 && position + by <= heardTo + 1,
+      );
+      const turns = silent.length + (heard.get(pin)?.length ?? 0);
+      if (silent.length <= mostTurns * turns) continue;
+      const within = by === 0 ? 0.5 : inHole;
       const found = silent.flatMap((due) => {
         const stray = nearestTo(straysOf.get(channel) ?? [], due.position + by);
-        return stray && Math.abs(stray.position - due.position - by) <= inHole ? [{ due, stray }] : [];
+        return stray && Math.abs(stray.position - due.position - by) <= within ? [{ due, stray }] : [];
       });
       // Once is enough only where the barrel came round once, and then only next door.
-      const least = silent.length > 1 ? 2 : Math.abs(by) <= 2 ? 1 : Infinity;
+      const least = silent.length > 1 || by === 0 ? 2 : Math.abs(by) <= 2 ? 1 : Infinity;
       if (found.length >= least && found.length > mostTurns * silent.length)
         claims.push({ channel, step, by, turns: silent.length, found });
     }
@@ -128,10 +143,20 @@ function inOtherHoles(
     if (settled.has(key(channel, step)) || free.length < found.length) continue;
     settled.add(key(channel, step));
     for (const { stray } of free) taken.add(stray.hit);
-    moved.push({
-      pins: [{ channel, step, foundStep: modulo(step + by, steps), count: free.length }],
-      pairs: free.map(({ due, stray }) => ({ hit: stray.hit, due, latenessS: stray.latenessFrom(due) })),
-    });
+    const strokes = free.map(({ due, stray }) => ({
+      hit: stray.hit,
+      due,
+      latenessS: stray.latenessFrom(due),
+    }));
+    moved.push(
+      by === 0
+        ? { pins: [], pairs: [], bent: strokes }
+        : {
+            pins: [{ channel, step, foundStep: modulo(step + by, steps), count: free.length }],
+            pairs: strokes,
+            bent: [],
+          },
+    );
   }
   return merge(moved);
 }

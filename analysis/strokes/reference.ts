@@ -1,9 +1,8 @@
 /** The smooth rotation: a curve through the reference's strokes that follows the drive and not the reference's own chance. */
-import { ci95, studentTQuantile } from '../numbers/inference.ts';
-import { anova } from '../numbers/inference.ts';
+import { anova, ci95, studentTQuantile } from '../numbers/inference.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
 import { evaluate } from '../numbers/spline.ts';
-import { dot, solveModel, type DriftModel, type SolvedModel } from './drift-model.ts';
+import { dot, likelihoodOfShares, solveModel, type DriftModel, type SolvedModel } from './drift-model.ts';
 
 /** The reference's strokes, ascending in position, no two alike. */
 export interface ReferenceStrokes {
@@ -48,18 +47,23 @@ const mostSweeps = 4;
 const leastToJudge = 8;
 /** Pins' constants are taken for real where chance alone makes them so seldom. */
 const realPins = 0.01;
-const pinRounds = 3;
+/** Tried variances of the pins' constants, over chance's. */
+const pinShares = [0, 0.1, 0.3, 1, 3, 10, 30, 100];
+/** More pins than this are not told apart: their constants average out, and a matrix of their number would not fit. */
+const mostPins = 400;
+const leastForMiddle = 4;
 /** A clock's tick: no recording is exact beyond it. */
 const leastSdS = 1e-6;
 /** Between two strokes the drive stood where the time is so much longer than in the stretches around. */
 const standRatio = 1.3;
 const stretch = 4;
 
-export function fitRotation(strokes: ReferenceStrokes): SmoothRotation | null {
+/** @param careful looks for constants of the reference's own pins too, which takes longer */
+export function fitRotation(strokes: ReferenceStrokes, careful: boolean): SmoothRotation | null {
   let used = Int32Array.from(strokes.position.keys());
   for (let sweep = 0; ; sweep++) {
     if (used.length < leastStrokes) return null;
-    const fit = fitUsed(strokes, used);
+    const fit = fitUsed(strokes, used, careful);
     if (sweep === mostSweeps || used.length < leastToJudge) return fit.rotation;
     const spread = Math.max(robustSd(fit.rests), strokes.hearingSdS, leastSdS);
     const middle = median(fit.rests);
@@ -73,6 +77,7 @@ export function fitRotation(strokes: ReferenceStrokes): SmoothRotation | null {
 function fitUsed(
   strokes: ReferenceStrokes,
   used: Int32Array,
+  careful: boolean,
 ): { rotation: SmoothRotation; rests: Float64Array } {
   const x = Float64Array.from(used, (i) => strokes.position[i]);
   const y = Float64Array.from(used, (i) => strokes.timeS[i]);
@@ -89,26 +94,12 @@ function fitUsed(
   const base = { x, pin, pins: steps.length, columns: enough ? columns : [], loose: stands(x, y) };
   const leastVariance = Math.max(strokes.hearingSdS, leastSdS) ** 2;
 
-  let model: DriftModel = { ...base, wander: likeliestWander(base, y, leastVariance), pinShare: 0 };
+  const alone = likeliestWander(base, y, leastVariance);
+  let model: DriftModel = { ...base, wander: alone, pinShare: 0 };
   let solved = solveModel(model, y);
   let rests = restsOf(model, solved, y);
-  for (let round = 0; round < pinRounds; round++) {
-    const byPin = steps.map(() => [] as number[]);
-    rests.forEach((rest, i) => byPin[pin[i]].push(rest));
-    const lines = anova(byPin);
-    const noise = Math.max(lines.within.meanSquare, leastVariance);
-    if (!(lines.within.degreesOfFreedom >= leastToJudge && lines.p < realPins)) break;
-    const pinShare = lines.betweenSd ** 2 / noise;
-    const means = byPin.map((list) => {
-      const sum = list.reduce((total, rest) => total + rest, 0);
-      return (pinShare * sum) / (1 + pinShare * list.length);
-    });
-    const wander = likeliestWander(
-      base,
-      y.map((time, i) => time - means[pin[i]]),
-      leastVariance,
-    );
-    model = { ...base, wander, pinShare };
+  if (careful && pinsDiffer(model, rests)) {
+    model = { ...base, ...likeliestPair(base, y, leastVariance, alone) };
     solved = solveModel(model, y);
     rests = restsOf(model, solved, y);
   }
@@ -127,11 +118,48 @@ function restsOf(model: DriftModel, { values, coefficients }: SolvedModel, y: Fl
 }
 
 function chanceOf({ pin, pins, pinShare }: DriftModel, rests: Float64Array): Float64Array {
-  if (pinShare === 0) return rests;
   const lists = Array.from({ length: pins }, () => [] as number[]);
   rests.forEach((rest, i) => lists[pin[i]].push(rest));
+  // Taken off single strokes and pairs, a middle would leave them no chance at all.
+  if (pinShare === 0 || lists.some((list) => list.length < leastForMiddle)) return rests;
   const middles = lists.map(median);
   return rests.map((rest, i) => rest - middles[pin[i]]);
+}
+
+/** Whether the reference's own pins lie off their places, the same way every turn, by more than chance. */
+function pinsDiffer({ pin, pins }: DriftModel, rests: Float64Array): boolean {
+  if (pins > mostPins) return false;
+  const byPin = Array.from({ length: pins }, () => [] as number[]);
+  rests.forEach((rest, i) => byPin[pin[i]].push(rest));
+  const lines = anova(byPin);
+  return lines.within.degreesOfFreedom >= leastToJudge && lines.p < realPins;
+}
+
+/**
+ * Wander and the pins' share together. A barrel that swings once a turn and pins that lie off their places look alike
+ * in part; the likelihood weighs that the one is smooth and the other is not.
+ */
+function likeliestPair(
+  base: Omit<DriftModel, 'wander' | 'pinShare'>,
+  y: Float64Array,
+  leastVariance: number,
+  alone: number,
+): { wander: number; pinShare: number } {
+  const unit = ((base.x[base.x.length - 1] - base.x[0]) / (base.x.length - 1)) ** -3;
+  const centre = alone > 0 ? Math.log10(alone / unit) : -8;
+  let best = { wander: alone, pinShare: 0, likelihood: -Infinity };
+  const look = (decade: number) => {
+    const wander = unit * 10 ** decade;
+    const likelihoodOf = likelihoodOfShares({ ...base, wander }, y, leastVariance);
+    for (const pinShare of pinShares) {
+      const likelihood = likelihoodOf(pinShare);
+      if (likelihood > best.likelihood) best = { wander, pinShare, likelihood };
+    }
+  };
+  for (let decade = centre - 5; decade <= centre + 5; decade++) look(decade);
+  const near = Math.log10(best.wander / unit);
+  for (const aside of [-0.5, 0.5]) look(near + aside);
+  return best;
 }
 
 const decades = Array.from({ length: 19 }, (_, i) => i - 17);
