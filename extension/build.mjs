@@ -70,6 +70,17 @@ await build({
   target: 'es2022',
 });
 
+// The report page and its style sheet, for a browser's frame.
+await build({
+  ...common,
+  entryPoints: { view: 'extension/view/page.ts', 'view-style': 'extension/view/page.css' },
+  outdir,
+  entryNames: '[name]',
+  format: 'esm',
+  platform: 'browser',
+  target: 'es2022',
+});
+
 const require = createRequire(import.meta.url);
 copyFileSync(require.resolve('highs/runtime'), join(outdir, 'highs.wasm'));
 chmodSync(join(outdir, 'cli.js'), 0o755);
