@@ -5,6 +5,7 @@ import { type Correction, type ToHost, type ToPage, readToHost } from '../protoc
 import { packReport } from '../protocol/page-report.ts';
 import { addCorrection, readCorrections, takeBackCorrection } from './report-corrections.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
+import { tempoCourseOf } from './report-tempo.ts';
 import { TakeSounds } from './report-sound.ts';
 
 /** Strokes of one pin that are sent from each take: enough to see its scatter. */
@@ -67,6 +68,7 @@ export class ReportSession {
       take: this.take,
       ...packReport(report),
       corrections,
+      tempoCourse: tempoCourseOf(report),
       mayChange,
       patternInText,
     });

@@ -90,6 +90,12 @@ const pinInTakeSchema = z.object({
 });
 export type PinInTake = z.output<typeof pinInTakeSchema>;
 
+const tempoPointSchema = z.object({
+  timeS: z.number(),
+  bpm: z.number(),
+  bpmCi95: z.number(),
+});
+
 const toPageSchema = z.discriminatedUnion('kind', [
   z.object({
     kind: z.literal('report'),
@@ -99,6 +105,8 @@ const toPageSchema = z.discriminatedUnion('kind', [
     head: reportHeadSchema,
     hits: hitColumnsSchema,
     corrections: z.array(correctionSchema),
+    /** How the tempo went over the take; empty where too few strikes of the reference tell. */
+    tempoCourse: z.array(tempoPointSchema),
     /** false in a workspace that is not trusted: the page shows and plays, and changes nothing. */
     mayChange: z.boolean(),
     /** false where there is no pattern.csv to show a pin in. */
@@ -119,6 +127,7 @@ const toPageSchema = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('notice'), message: z.string() }),
   z.object({ kind: z.literal('problem'), message: z.string() }),
 ]);
+export type TempoPoint = z.output<typeof tempoPointSchema>;
 export type ToPage = z.output<typeof toPageSchema>;
 export type ReportMessage = Extract<ToPage, { kind: 'report' }>;
 

@@ -24,22 +24,7 @@ const shownChangeMs = 0.005;
 export function mapPart(context: Context, earlier: EarlierMeans | null): Part {
   const { model } = context;
   const byPlace = new Map(model.readings.map((reading) => [keyOf(reading), reading]));
-  const table = make('table', { class: 'map' });
-  table.append(
-    make(
-      'caption',
-      { class: 'quiet' },
-      'Mean lateness in ms of each channel in each sector, with its 95 % interval. Bars lean right for late, left for early; the pale field is the tolerance. ',
-      mark('late'),
-      ' late  ',
-      mark('early'),
-      ' early  ',
-      mark('maybe-late'),
-      ' not decided  ',
-      mark('within'),
-      ' in tolerance',
-    ),
-  );
+  const table = make('table', { class: 'map', 'aria-describedby': 'map-key' });
   table
     .createTHead()
     .append(
@@ -77,8 +62,21 @@ export function mapPart(context: Context, earlier: EarlierMeans | null): Part {
     body.append(row);
   }
   arrowsMove(cells);
+  const key = make(
+    'p',
+    { class: 'quiet', id: 'map-key' },
+    'Mean lateness in ms. Bars lean right for late, left for early, from the line where the stroke was due; the pale field is the tolerance, the thin line the 95 % interval. ',
+    ...(
+      [
+        ['late', 'late'],
+        ['early', 'early'],
+        ['maybe-late', 'not decided'],
+        ['within', 'in tolerance'],
+      ] as const
+    ).map(([kind, words]) => make('span', { class: 'key' }, mark(kind), ` ${words}`)),
+  );
   const box = make('div', { class: 'across', tabindex: -1 }, table);
-  const element = section('map', 'Channels and sectors', changesLine(model.readings, earlier), box);
+  const element = section('map', 'Channels and sectors', changesLine(model.readings, earlier), key, box);
   return { element, chosen: showChosen };
 
   function choose({ channel, sector }: Reading): void {

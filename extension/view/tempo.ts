@@ -1,21 +1,17 @@
 /** Tempo over the take. */
 import * as Plot from '@observablehq/plot';
-import { none } from '../protocol/page-report.ts';
+import type { TempoPoint } from '../protocol/messages.ts';
 import type { Context, Part } from './context.ts';
 import { make, section } from './element.ts';
 import { placed } from './picture.ts';
 import { clock } from './stroke-words.ts';
-import { type TempoPoint, tempoCourse } from './tempo-course.ts';
 
 export function tempoPart({ model }: Context): Part {
-  const { barrel, tempo } = model.head;
+  const { tempo } = model.head;
+  const course = model.message.tempoCourse;
   const reference = model.channels.find((channel) => channel.reference);
   const picture = make('div', { class: 'picture' });
   const element = section('tempo', 'Tempo over the take');
-  const course =
-    barrel === undefined || reference === undefined
-      ? []
-      : courseOf(reference.id, barrel.steps, barrel.stepsPerBeat);
   if (course.length < 2) {
     element.append(make('p', {}, 'There are too few strikes of the reference to show how the tempo went.'));
     return { element };
@@ -35,7 +31,7 @@ export function tempoPart({ model }: Context): Part {
     make(
       'p',
       { class: 'quiet' },
-      `${words}, each with its 95 % interval, from the strikes of ${reference!.name}.`,
+      `${words}, each with its 95 % interval, from the strikes of ${reference?.name ?? 'the reference'}.`,
     ),
     picture,
     make(
@@ -60,18 +56,6 @@ export function tempoPart({ model }: Context): Part {
     ),
   );
   return { element, redraw: draw };
-
-  function courseOf(channel: string, steps: number, stepsPerBeat: number): TempoPoint[] {
-    const { hits } = model;
-    const strikes = model
-      .hitsOf(channel)
-      .filter((hit) => model.whyOf(hit) === null && hits.turn[hit] !== none && hits.step[hit] !== none);
-    return tempoCourse(
-      Float64Array.from(strikes, (hit) => hits.timeS[hit]),
-      Float64Array.from(strikes, (hit) => hits.turn[hit] * steps + hits.step[hit]),
-      stepsPerBeat,
-    );
-  }
 
   function draw(): void {
     const width = Math.max(320, Math.min(1000, picture.clientWidth));

@@ -1,5 +1,7 @@
 /** Tempo over the take, from the reference's own strikes. */
 
+import type { Report } from '../../analysis/results.ts';
+import type { TempoPoint } from '../protocol/messages.ts';
 import { studentTQuantile } from '../../analysis/numbers/inference.ts';
 
 /** A window needs so many strikes for its slope to have an interval worth drawing. */
@@ -7,11 +9,21 @@ const fewestStrikes = 6;
 /** Windows over a take: enough to see a drift or a wobble, few enough that each is sure. */
 const mostWindows = 60;
 
-export interface TempoPoint {
-  readonly timeS: number;
-  readonly bpm: number;
-  /** Half-width of a 95 % interval from the strikes' scatter about the window's line. */
-  readonly bpmCi95: number;
+/** From the strikes of a report's reference; empty where it has none, or no barrel. */
+export function tempoCourseOf(report: Report): TempoPoint[] {
+  const { barrel, channels = [], hits } = report;
+  const reference = channels.find((channel) => channel.reference)?.id;
+  if (barrel === undefined || reference === undefined) return [];
+  const strikes = hits
+    .filter(
+      (hit) => hit.channel === reference && hit.state === 'used' && hit.turn !== null && hit.step !== null,
+    )
+    .sort((a, b) => a.timeS - b.timeS);
+  return tempoCourse(
+    Float64Array.from(strikes, ({ timeS }) => timeS),
+    Float64Array.from(strikes, ({ turn, step }) => turn! * barrel.steps + step!),
+    barrel.stepsPerBeat,
+  );
 }
 
 /**
@@ -20,6 +32,8 @@ export interface TempoPoint {
  *
  * @param timeS    ascending
  * @param position steps, unwrapped
+ * `bpmCi95` is from the strikes' scatter about the window's line.
+ *
  * @returns one point a window; empty where there are too few strikes
  */
 export function tempoCourse(timeS: Float64Array, position: Float64Array, stepsPerBeat: number): TempoPoint[] {

@@ -1,0 +1,92 @@
+/**
+ * Colours an editor may give the page: three of the common kinds of theme, made up for these tests. Names are the
+ * editor's published theme colours (code.visualstudio.com/api/references/theme-color, names from memory).
+ */
+const shared = {
+  'font-family': 'system-ui, "DejaVu Sans", sans-serif',
+  'font-size': '13px',
+};
+
+export const themes = {
+  light: {
+    kind: 'vscode-light',
+    colours: {
+      ...shared,
+      foreground: '#4a4a4a',
+      'editor-foreground': '#262626',
+      'editor-background': '#ffffff',
+      descriptionForeground: '#636363',
+      'charts-orange': '#b85c00',
+      'charts-blue': '#0b62b8',
+      focusBorder: '#0078c8',
+      'textLink-foreground': '#0061a8',
+      'button-background': '#0068b0',
+      'button-foreground': '#ffffff',
+      'button-hoverBackground': '#005590',
+      'editorWarning-foreground': '#b07a00',
+      'editorError-foreground': '#c62b2b',
+      'list-hoverBackground': '#f0f0f0',
+      'list-activeSelectionBackground': '#dcebf8',
+      'list-activeSelectionForeground': '#000000',
+      'editorWidget-background': '#f6f6f6',
+      'input-background': '#ffffff',
+      'input-foreground': '#262626',
+      'input-border': '#c4c4c4',
+    },
+  },
+  dark: {
+    kind: 'vscode-dark',
+    colours: {
+      ...shared,
+      foreground: '#c8c8c8',
+      'editor-foreground': '#d2d2d2',
+      'editor-background': '#1d1f21',
+      descriptionForeground: '#9a9d9f',
+      'charts-orange': '#e08e3c',
+      'charts-blue': '#5aa7ee',
+      focusBorder: '#3aa0f0',
+      'textLink-foreground': '#6cb2f2',
+      'button-background': '#1a6fb5',
+      'button-foreground': '#ffffff',
+      'button-hoverBackground': '#2480c8',
+      'editorWarning-foreground': '#cca400',
+      'editorError-foreground': '#f0604c',
+      'list-hoverBackground': '#2a2d2f',
+      'list-activeSelectionBackground': '#143a5a',
+      'list-activeSelectionForeground': '#ffffff',
+      'editorWidget-background': '#25282a',
+      'input-background': '#2b2e30',
+      'input-foreground': '#d2d2d2',
+      'input-border': '#45494c',
+    },
+  },
+  'high-contrast': {
+    kind: 'vscode-high-contrast',
+    colours: {
+      ...shared,
+      foreground: '#ffffff',
+      'editor-foreground': '#ffffff',
+      'editor-background': '#000000',
+      descriptionForeground: '#ffffff',
+      'charts-orange': '#ffa94d',
+      'charts-blue': '#6fc1ff',
+      focusBorder: '#ffd400',
+      contrastBorder: '#7dd3e8',
+      'textLink-foreground': '#7cc4ff',
+      'button-background': '#000000',
+      'button-foreground': '#ffffff',
+      'button-border': '#7dd3e8',
+      'button-hoverBackground': '#000000',
+      'editorWarning-foreground': '#ffd370',
+      'editorError-foreground': '#ff8a80',
+      'list-activeSelectionBackground': '#000000',
+      'list-activeSelectionForeground': '#ffffff',
+      'editorWidget-background': '#000000',
+      'input-background': '#000000',
+      'input-foreground': '#ffffff',
+      'input-border': '#7dd3e8',
+    },
+  },
+} as const;
+
+export type ThemeName = keyof typeof themes;
