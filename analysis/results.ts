@@ -93,9 +93,26 @@ export const adviceSchema = z.object({
         msPerUnit: known,
         sdMs: known,
         from: z.enum(['geometry', 'takes']),
+        geometryMsPerUnit: known.optional(),
+        verdict: z
+          .enum(['wrong-way', 'no-effect'])
+          .optional()
+          .describe('What the takes say against the machine file; such an adjuster is left alone'),
       }),
     )
     .optional(),
+  step: z
+    .enum(['good-enough', 'not-resolvable', 'change', 'out-of-reach'])
+    .optional()
+    .describe('What is next: stop, record more turns, change settings, or mend what settings cannot'),
+  turnsToResolve: z
+    .number()
+    .int()
+    .nullable()
+    .optional()
+    .describe(
+      'Turns that a take must hold so that every interval lies within tolerance; null: turns alone will not do',
+    ),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
   worstBeforeMs: known,
@@ -107,6 +124,29 @@ export const adviceSchema = z.object({
     .optional()
     .describe('Groups that no allowed setting brings within tolerance, and what stands in the way'),
 });
+
+export const sectionSchema = z
+  .object({
+    id: z.string(),
+    title: z.string(),
+    sentences: z.array(z.string()),
+    table: z.object({ columns: z.array(z.string()), rows: z.array(z.array(z.string())) }).optional(),
+    plot: z
+      .object({
+        xLabel: z.string(),
+        yLabel: z.string(),
+        scale: z.enum(['linear', 'logarithmic']).optional().describe('Of both axes; absent: linear'),
+        series: z.array(
+          z.object({
+            name: z.string(),
+            line: z.boolean().optional().describe('true: points are joined'),
+            points: z.array(z.tuple([known, known])),
+          }),
+        ),
+      })
+      .optional(),
+  })
+  .describe('What one check measured, found or not');
 
 export const reportSchema = z.object({
   schema: z.literal(1),
@@ -142,6 +182,7 @@ export const reportSchema = z.object({
   groups: z.array(groupSchema),
   pins: z.array(pinSchema),
   findings: z.array(findingSchema),
+  sections: z.array(sectionSchema).optional(),
   advice: adviceSchema,
 });
 
@@ -149,5 +190,6 @@ export type HitRow = z.output<typeof hitSchema>;
 export type Group = z.output<typeof groupSchema>;
 export type PinNumbers = z.output<typeof pinSchema>;
 export type Finding = z.output<typeof findingSchema>;
+export type Section = z.output<typeof sectionSchema>;
 export type Advice = z.output<typeof adviceSchema>;
 export type Report = z.output<typeof reportSchema>;

@@ -7,10 +7,12 @@
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, Report } from '../results.ts';
-import { beliefFromGeometry, predict, type Belief } from './belief.ts';
-import { shiftOf } from './choices.ts';
+import { predict, type Belief } from './belief.ts';
+import { effectsOf } from './effects.ts';
+import { beliefFromTakes } from './learn.ts';
 import { planFor, roomMs, type Plan } from './plan.ts';
-import { obstaclesTo } from './reach.ts';
+import { obstaclesTo, type Obstacle } from './reach.ts';
+import { stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 
 export { adviceFindings } from './findings.ts';
@@ -34,9 +36,8 @@ export async function advise(
 ): Promise<Advice> {
   run.progress?.('advising', 0);
   const report = reports.at(-1);
-  const secondsPerTurn = report?.tempo.secondsPerTurn ?? null;
-  if (report === undefined || secondsPerTurn === null) return nothingMeasured;
-  const belief = beliefFromGeometry(machine, report, secondsPerTurn);
+  if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
+  const belief = beliefFromTakes(machine, reports);
   if (belief.groups.length === 0) return nothingMeasured;
   const plan = await planFor(belief, solve, run);
   const obstacles =
@@ -44,7 +45,7 @@ export async function advise(
       ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
       : [];
   run.progress?.('advising', 1);
-  return written(belief, plan, obstacles);
+  return written(belief, plan, obstacles, report);
 }
 
 const nothingMeasured: Advice = {
@@ -57,13 +58,13 @@ const nothingMeasured: Advice = {
   proven: true,
 };
 
-function written(belief: Belief, plan: Plan, obstacles: Advice['obstacles']): Advice {
+function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: Report): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
-  const predicted = belief.groups.map(({ channel, sector, meanMs, toleranceMs }, g) => ({
+  const predicted = belief.groups.map(({ channel, sector, measuredMs, toleranceMs }, g) => ({
     channel: channels[channel].id,
     sector: barrel.sectors[sector].id,
-    beforeMs: meanMs,
+    beforeMs: measuredMs,
     afterMs: after[g].meanMs,
     ci95Ms: after[g].ci95Ms,
     toleranceMs,
@@ -80,27 +81,8 @@ function written(belief: Belief, plan: Plan, obstacles: Advice['obstacles']): Ad
     proven: plan.proven,
     gap: plan.gap,
     obstacles,
+    step: stepOf(belief, plan),
+    turnsToResolve: turnsToResolve(belief, plan, report),
   };
   return { ...advice, summary: summarise(belief, plan, advice) };
 }
-
-/** What one unit more does from the setting now installed, or one unit less at the top of its range. */
-function effectsOf(belief: Belief): NonNullable<Advice['effects']> {
-  return belief.machine.description.adjusters.map((adjuster, a) => {
-    const { factor, from } = belief.effects[a];
-    const { installed, max } = adjuster;
-    const unitMs =
-      installed < max
-        ? shiftOf(belief, adjuster, installed, installed + 1)
-        : shiftOf(belief, adjuster, installed - 1, installed);
-    const sd = Math.sqrt(belief.factorCovariance[a][a]);
-    return {
-      adjuster: adjuster.id,
-      msPerUnit: finite(factor * unitMs),
-      sdMs: finite(sd * Math.abs(unitMs)),
-      from,
-    };
-  });
-}
-
-const finite = (value: number) => (Number.isFinite(value) ? value : null);

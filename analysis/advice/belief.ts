@@ -18,6 +18,8 @@ export interface BelievedGroup {
   readonly meanMs: number;
   /** Half-width of its 95 % interval. */
   readonly ci95Ms: number;
+  /** What the newest take alone says. */
+  readonly measuredMs: number;
   readonly toleranceMs: number;
 }
 
@@ -128,23 +130,7 @@ export function measuredGroups(machine: Machine, report: Report): BelievedGroup[
     const sector = barrel.sectors.findIndex(({ id }) => id === group.sector);
     if (channel === -1 || sector === -1 || group.meanMs === null || group.ci95Ms === null) return [];
     const { toleranceMs } = channels[channel];
-    return [{ channel, sector, meanMs: group.meanMs, ci95Ms: group.ci95Ms, toleranceMs }];
+    const { meanMs, ci95Ms } = group;
+    return [{ channel, sector, meanMs, ci95Ms, measuredMs: meanMs, toleranceMs }];
   });
-}
-
-/** What one take and the machine's geometry say, nothing learned and nothing doubted of the geometry. */
-export function beliefFromGeometry(machine: Machine, report: Report, secondsPerTurn: number): Belief {
-  const { adjusters } = machine.description;
-  const groups = measuredGroups(machine, report);
-  const none = () => new Float64Array(adjusters.length);
-  return {
-    machine,
-    secondsPerTurn,
-    takeSettings: settingsOf(machine, report),
-    groups,
-    share: groups.map(({ channel, sector }) => sharesOf(machine, channel, sector)),
-    effects: adjusters.map(() => ({ factor: 1, from: 'geometry', refitMs: 0 })),
-    factorCovariance: adjusters.map(none),
-    groupCovariance: groups.map(none),
-  };
 }

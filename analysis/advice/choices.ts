@@ -2,6 +2,7 @@
 import { shiftMs } from '../machine/effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import type { Belief } from './belief.ts';
+import { contradiction } from './effects.ts';
 
 /** Whole settings from `lo` to `hi`, both allowed. */
 export interface Span {
@@ -23,7 +24,7 @@ export function choicesOf(belief: Belief, widen = 0): Choice[] {
   const { adjusters } = belief.machine.description;
   return adjusters.map((adjuster, a) => {
     const { installed, locked } = adjuster;
-    if (locked === true) return { adjuster: a, installed, spans: [] };
+    if (locked === true || contradiction(belief, a) !== null) return { adjuster: a, installed, spans: [] };
     const lo = adjuster.min - widen;
     const hi = adjuster.max + widen;
     const resolved = resolvedShiftMs(belief, a);

@@ -9,7 +9,7 @@ import { choicesOf, type Choice } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { layChoice, layLateness, settingsIn, type Change } from './program.ts';
 
-type Obstacle = NonNullable<Advice['obstacles']>[number];
+export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
 /** An ms out of tolerance costs as much as so many units beyond a limit: limits are stretched wherever that helps. */
 const UNITS_PER_MS = 1000;

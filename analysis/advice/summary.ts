@@ -3,7 +3,10 @@ import type { Advice } from '../results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
 
-type Numbers = Pick<Advice, 'settings' | 'predicted' | 'worstBeforeMs' | 'worstAfterMs'>;
+type Numbers = Pick<Advice, 'settings' | 'predicted' | 'worstBeforeMs' | 'worstAfterMs' | 'step'> & {
+  readonly obstacles: NonNullable<Advice['obstacles']>;
+  readonly turnsToResolve: number | null;
+};
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
   const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(plan)]
@@ -19,26 +22,37 @@ function workDone(belief: Belief): string {
   return changes.length === 0 ? '' : `Counting in what was changed since the take (${changes.join(', ')}):`;
 }
 
-function outcome(belief: Belief, plan: Plan, { settings, predicted, worstAfterMs }: Numbers): string {
+function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
+  const { settings, predicted, worstAfterMs } = advice;
   const work = settings.length === 1 ? 'change 1 adjuster' : `change ${settings.length} adjusters`;
-  const wide = predicted.filter((_, g) => belief.groups[g].ci95Ms > belief.groups[g].toleranceMs);
-  if (plan.outcome === 'nothing-to-do')
-    return wide.length === 0
-      ? 'every group lies within tolerance: nothing to change.'
-      : `nothing to change that this take can resolve; ${unresolved(wide)}.`;
-  if (plan.outcome === 'within-tolerance')
-    return `${work}; every group should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
   const worst = predicted.reduce((a, b) => (Math.abs(b.afterMs ?? 0) > Math.abs(a.afterMs ?? 0) ? b : a));
   const where = `${worst.channel} in sector ${worst.sector} at ${signed(worst.afterMs)}`;
-  return settings.length === 0
-    ? `tolerance is out of reach and no change that this take can resolve brings it nearer: ${where}.`
-    : `tolerance is out of reach of every allowed setting; ${work} for the least lateness, worst ${where}.`;
+  switch (advice.step) {
+    case 'good-enough':
+      return 'every group lies within tolerance: nothing to change.';
+    case 'not-resolvable':
+      return `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
+    case 'out-of-reach':
+      return `no change that this take can resolve brings the worst nearer to tolerance: ${where}.`;
+    case 'change':
+    case undefined:
+      if (plan.outcome === 'within-tolerance')
+        return `${work}; every group should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
+      return advice.obstacles.length > 0
+        ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
+        : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;
+  }
 }
 
-function unresolved(wide: Advice['predicted']): string {
-  const widest = wide.reduce((a, b) => ((b.ci95Ms ?? 0) > (a.ci95Ms ?? 0) ? b : a));
-  const more = wide.length > 1 ? ` and ${wide.length - 1} more` : '';
-  return `${widest.channel} in sector ${widest.sector}${more} known only to ±${ms(widest.ci95Ms)}, wider than tolerance`;
+function unresolved(belief: Belief, { predicted, turnsToResolve }: Numbers): string {
+  const out = predicted.filter(({ afterMs, ci95Ms }, g) => {
+    const { toleranceMs } = belief.groups[g];
+    return Math.abs(afterMs ?? 0) + (ci95Ms ?? 0) > toleranceMs;
+  });
+  const widest = out.reduce((a, b) => ((b.ci95Ms ?? 0) > (a.ci95Ms ?? 0) ? b : a));
+  const more = out.length > 1 ? ` and ${out.length - 1} more` : '';
+  const turns = turnsToResolve === null ? '' : `, and a take of ${turnsToResolve} turns would tell`;
+  return `${widest.channel} in sector ${widest.sector}${more} known only to ±${ms(widest.ci95Ms)}${turns}`;
 }
 
 function unproven({ proven, gap }: Plan): string {

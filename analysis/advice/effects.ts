@@ -1,0 +1,44 @@
+/** What each adjuster is believed to do a unit, and whether the takes contradict the machine's description of it. */
+import type { Advice } from '../results.ts';
+import { NORMAL_95, type Belief } from './belief.ts';
+import { shiftOf } from './choices.ts';
+
+type Effect = NonNullable<Advice['effects']>[number];
+
+/** An adjuster that surely does less than this share of what geometry says does nothing: it is stuck, or moves other things. */
+const NOTHING = 0.2;
+
+/**
+ * What the takes say against the machine file; null where they agree or say nothing. An adjuster that contradicts it is
+ * left alone until a person has looked: the file may be wrong about more than its size.
+ */
+export function contradiction(belief: Belief, a: number): 'wrong-way' | 'no-effect' | null {
+  const { factor, from } = belief.effects[a];
+  if (from !== 'takes') return null;
+  const half = NORMAL_95 * Math.sqrt(belief.factorCovariance[a][a]);
+  if (factor + half < 0 && factor < -NOTHING) return 'wrong-way';
+  return Math.abs(factor) + half < NOTHING ? 'no-effect' : null;
+}
+
+/** One unit more from the setting now installed, or one unit less at the top of its range. */
+export function effectsOf(belief: Belief): Effect[] {
+  return belief.machine.description.adjusters.map((adjuster, a) => {
+    const { factor, from } = belief.effects[a];
+    const { installed, max } = adjuster;
+    const unitMs =
+      installed < max
+        ? shiftOf(belief, adjuster, installed, installed + 1)
+        : shiftOf(belief, adjuster, installed - 1, installed);
+    const verdict = contradiction(belief, a);
+    return {
+      adjuster: adjuster.id,
+      msPerUnit: finite(factor * unitMs),
+      sdMs: finite(Math.sqrt(belief.factorCovariance[a][a]) * Math.abs(unitMs)),
+      from,
+      geometryMsPerUnit: finite(unitMs),
+      ...(verdict === null ? {} : { verdict }),
+    };
+  });
+}
+
+const finite = (value: number) => (Number.isFinite(value) ? value : null);

@@ -1,0 +1,134 @@
+/**
+ * The takes on record as observations: each pin's mean lateness in each take, with how much it weighs. Pins rather than
+ * groups, because their errors cancel between takes only where the pins are the same: one that was missing, misplaced
+ * or moved in a take must not pull its group's mean along.
+ */
+import { grouped } from '../grouped.ts';
+import { sectorOf } from '../machine/effects.ts';
+import type { Machine } from '../machine/machine.ts';
+import { median } from '../numbers/statistics.ts';
+import type { Report } from '../results.ts';
+import { NORMAL_95, settingsOf } from './belief.ts';
+
+/** One take as learning sees it. */
+export interface Round {
+  readonly report: Report;
+  readonly secondsPerTurn: number;
+  readonly settings: readonly number[];
+  /** Standard deviation of the reference's own mean, ms: every lateness of the take shares it. */
+  readonly referenceSdMs: number;
+  readonly pins: readonly ObservedPin[];
+}
+
+export interface ObservedPin {
+  /** The same text in every take for the same pin; a pin that was moved between takes counts as another. */
+  readonly key: string;
+  readonly channel: number;
+  readonly sector: number;
+  readonly meanMs: number;
+  /** 1/ms²: one over the variance of its mean, the reference's share apart. */
+  readonly weight: number;
+  /** Its share of the strokes of its group in this take. */
+  readonly share: number;
+}
+
+/** Of the half-width's variance so much at least is taken as the group's own, whatever the reference's noise. */
+const LEAST_OWN_SHARE = 0.25;
+
+/** @param reports oldest first; takes without a tempo say nothing and are left out */
+export function roundsOf(machine: Machine, reports: readonly Report[]): Round[] {
+  const rounds = reports.flatMap((report) => {
+    const { secondsPerTurn } = report.tempo;
+    if (secondsPerTurn === null) return [];
+    const referenceSdMs = referenceSd(machine, report);
+    const settings = settingsOf(machine, report);
+    return [
+      { report, secondsPerTurn, settings, referenceSdMs, pins: pinsOf(machine, report, referenceSdMs) },
+    ];
+  });
+  return withMovedPins(rounds);
+}
+
+function referenceSd(machine: Machine, report: Report): number {
+  const id = machine.description.channels[machine.reference].id;
+  const whole = report.groups.find(({ channel, sector }) => channel === id && sector === null);
+  if (whole === undefined || whole.repeatabilityMs === null || whole.count === 0) return 0;
+  return whole.repeatabilityMs / Math.sqrt(whole.count);
+}
+
+function pinsOf(machine: Machine, report: Report, referenceSdMs: number): ObservedPin[] {
+  const { channels, barrel } = machine.description;
+  const misplaced = new Set(
+    report.findings.flatMap(({ kind, channel, step }) =>
+      kind === 'misplaced-pin' ? [`${channel} ${step}`] : [],
+    ),
+  );
+  return report.groups.flatMap((group) => {
+    const channel = channels.findIndex(({ id }) => id === group.channel);
+    const sector = barrel.sectors.findIndex(({ id }) => id === group.sector);
+    if (channel === -1 || sector === -1 || group.meanMs === null || group.ci95Ms === null) return [];
+    const shared = channel === machine.reference ? 0 : referenceSdMs;
+    const whole = (group.ci95Ms / NORMAL_95) ** 2;
+    const variance = Math.max(whole - shared ** 2, LEAST_OWN_SHARE * whole, 1e-8);
+    const place = { channel, sector };
+    const pins = report.pins.filter(
+      (pin) =>
+        pin.channel === group.channel &&
+        sectorOf(machine.description, pin.step) === sector &&
+        pin.meanMs !== null &&
+        pin.count > 0 &&
+        !misplaced.has(`${pin.channel} ${pin.step}`),
+    );
+    const strokes = pins.reduce((sum, { count }) => sum + count, 0);
+    if (strokes === 0)
+      return [
+        {
+          ...place,
+          key: `${group.channel} ${group.sector}`,
+          meanMs: group.meanMs,
+          weight: 1 / variance,
+          share: 1,
+        },
+      ];
+    // What the group's mean says beyond its pins' (a stroke set aside, say) is theirs alike.
+    const ofPins = pins.reduce((sum, { count, meanMs }) => sum + (count * (meanMs ?? 0)) / strokes, 0);
+    return pins.map(({ step, count, meanMs }) => ({
+      ...place,
+      key: `${group.channel} ${step}`,
+      meanMs: (meanMs ?? 0) + group.meanMs! - ofPins,
+      weight: count / strokes / variance,
+      share: count / strokes,
+    }));
+  });
+}
+
+/** A pin that moved against the others of its group by more than chance (this many standard deviations) and this, ms. */
+const MOVED_SDS = 5;
+const MOVED_MS = 0.5;
+/** Fewer pins in common cannot tell which of them moved. */
+const LEAST_IN_COMMON = 3;
+
+/** From the take on in which a pin was found moved, it counts as another pin. */
+function withMovedPins(rounds: readonly Round[]): Round[] {
+  const generation = new Map<string, number>();
+  const last = new Map<string, ObservedPin>();
+  return rounds.map((round) => {
+    const groups = grouped(round.pins, ({ channel, sector }) => `${channel} ${sector}`);
+    for (const pins of groups.values()) {
+      const common = pins.flatMap((pin) => {
+        const before = last.get(pin.key);
+        return before === undefined ? [] : [{ pin, before, change: pin.meanMs - before.meanMs }];
+      });
+      if (common.length < LEAST_IN_COMMON) continue;
+      const middle = median(common.map(({ change }) => change));
+      for (const { pin, before, change } of common) {
+        const sd = Math.sqrt(1 / pin.weight + 1 / before.weight);
+        if (Math.abs(change - middle) > Math.max(MOVED_MS, MOVED_SDS * sd))
+          generation.set(pin.key, (generation.get(pin.key) ?? 0) + 1);
+      }
+    }
+    for (const pin of round.pins) last.set(pin.key, pin);
+    const named = round.pins.map((pin) => ({ ...pin, key: `${pin.key} ${generation.get(pin.key) ?? 0}` }));
+    return { ...round, pins: named };
+  });
+}

@@ -1,0 +1,50 @@
+/**
+ * Knowing when to stop: whether all is good enough, whether what remains is below what the take can measure and how many
+ * turns would resolve it, and where pins of one group scatter more than anything that moves them all alike can mend.
+ */
+import type { Machine } from '../machine/machine.ts';
+import type { Advice, Report } from '../results.ts';
+import { predict, type Belief } from './belief.ts';
+import { goodEnough, type Plan } from './plan.ts';
+
+export type Step = NonNullable<Advice['step']>;
+
+export function stepOf(belief: Belief, plan: Plan): Step {
+  const { machine } = belief;
+  const after = predict(belief, plan.settings);
+  const changes = plan.settings.some((setting, a) => setting !== machine.description.adjusters[a].installed);
+  if (changes) return 'change';
+  const wide = belief.groups.some(({ ci95Ms, toleranceMs }) => ci95Ms > toleranceMs);
+  if (goodEnough(belief, after)) return wide ? 'not-resolvable' : 'good-enough';
+  const late = after.some(({ meanMs }, g) => Math.abs(meanMs) > belief.groups[g].toleranceMs);
+  return late ? 'out-of-reach' : 'not-resolvable';
+}
+
+/**
+ * Turns of the barrel that a take must hold so that every interval lies within tolerance, where more turns alone can do
+ * that: an interval narrows with the square root of the turns. null where they cannot, or nothing says how many
+ * turns the take held.
+ */
+export function turnsToResolve(belief: Belief, plan: Plan, report: Report): number | null {
+  const turns = Math.max(0, ...report.pins.map(({ count }) => count));
+  if (turns === 0) return null;
+  const needed = predict(belief, plan.settings).map(({ meanMs }, g) => {
+    const { ci95Ms, toleranceMs } = belief.groups[g];
+    const room = toleranceMs - Math.abs(meanMs);
+    return room <= 0 ? Infinity : turns * (ci95Ms / room) ** 2;
+  });
+  const most = Math.ceil(Math.max(...needed) - 1e-9);
+  return Number.isFinite(most) && most > turns ? most : null;
+}
+
+/** Groups whose pins scatter (standard deviation) by more than their channel's tolerance. */
+export function scattered(
+  machine: Machine,
+  report: Report,
+): { channel: string; sector: string; pinSdMs: number }[] {
+  return report.groups.flatMap(({ channel, sector, pinSdMs }) => {
+    const tolerance = machine.description.channels.find(({ id }) => id === channel)?.toleranceMs;
+    if (sector === null || pinSdMs === null || tolerance === undefined || pinSdMs <= tolerance) return [];
+    return [{ channel, sector, pinSdMs }];
+  });
+}
