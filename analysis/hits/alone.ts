@@ -42,10 +42,7 @@ export function ownVoices(heard: readonly TrackStrikes[], take: Take): number[][
         if (share >= mostly && ratio < weaker * best) own.delete(v);
       });
     });
-    const echoes = fixedFollowers(track);
-    return track.voices.map((_, v) =>
-      own.has(v) && !echoes.has(v) && (counts[v] > 1 || !solid) ? channels[0] : nobody,
-    );
+    return track.voices.map((_, v) => (own.has(v) && (counts[v] > 1 || !solid) ? channels[0] : nobody));
   });
 }
 
@@ -64,29 +61,4 @@ function against(strikes: readonly Strike[], others: readonly Strike[]): { ratio
     ratio: ratios.length ? median(ratios) : Infinity,
     share: ratios.length / Math.max(1, strikes.length),
   };
-}
-
-/** An echo, or the second knock of a recording, follows at the same distance every time, to this, s. */
-const sameDistanceS = 0.0003;
-const longestEchoS = 0.4;
-
-/** Voices whose every strike follows one of a larger voice at one and the same distance. */
-function fixedFollowers(track: TrackStrikes): Set<number> {
-  const followers = new Set<number>();
-  track.voices.forEach((_, v) => {
-    const strikes = track.strikes.filter((s) => s.voice === v);
-    for (let u = 0; u < v && !followers.has(v); u++) {
-      if (followers.has(u)) continue;
-      const leaders = track.strikes.filter((s) => s.voice === u);
-      const distances = strikes.flatMap((s) => {
-        const leader = leaders.findLast((l) => l.timeS < s.timeS);
-        return leader && s.timeS - leader.timeS < longestEchoS ? [s.timeS - leader.timeS] : [];
-      });
-      if (distances.length < 2) continue;
-      const middle = median(distances);
-      const same = distances.filter((d) => Math.abs(d - middle) < sameDistanceS).length;
-      if (same >= mostly * strikes.length) followers.add(v);
-    }
-  });
-  return followers;
 }

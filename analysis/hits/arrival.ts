@@ -11,7 +11,7 @@ const onsetShare = 0.01;
 /** A background's rms is passed by 4 times once in 16 000 samples: never, in a window of some hundred. */
 const surely = 4;
 /** A sound may begin so long before the moment at which the first pass heard it. */
-const attackS = 0.02;
+const attackS = 0.016;
 /** Smoothing may make an onset this much early. */
 const mostBlurS = 0.0003;
 

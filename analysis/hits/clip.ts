@@ -15,9 +15,9 @@ export interface Frame {
 }
 
 /** Before the moment: slow attacks are heard late, and the quiet before them is needed to see where they begin. */
-const beforeS = 0.03;
+const beforeS = 0.025;
 /** After it: what follows adds little to the exactness of a struck sound's time. */
-const afterS = 0.1;
+const afterS = 0.06;
 /** First pass and slow attacks together, s. */
 const reachS = 0.01;
 

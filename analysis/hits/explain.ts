@@ -6,7 +6,7 @@
 import { addShifted, coarseFit, refineFit, type Fit } from './align.ts';
 import type { Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
-import { alike, likeness, weigh, type Weighed } from './sounds.ts';
+import { likeness, weigh, type Weighed } from './sounds.ts';
 import type { Voice } from './voice.ts';
 
 export interface Part {
@@ -21,6 +21,11 @@ export interface Part {
 
 /** Strikes within one clip's reach that can be told apart. */
 const mostParts = 3;
+/** Two strikes that nearly coincide are each spoilt by the other. */
+const alikeAtAll = 0.7;
+/** Where the pattern has a pin, less will do; where it has none, no less than a clean strike. */
+const alikeWhereDue = 0.4;
+const alikeWhereNot = 0.8;
 /** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
 const alikeInRest = 0.6;
 /** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
@@ -32,14 +37,17 @@ export function explain(
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
-  around = 0,
-  reach = frame.reach,
+  expected: (voice: number) => boolean | null = () => null,
 ): Part[] {
   let parts: Part[] = [];
   let rest = weigh(clip, background, frame);
   while (parts.length < mostParts && parts.length < voices.length) {
-    const next = bestVoice(rest, voices, frame, around, reach, parts);
-    if (!next || next.like < (parts.length === 0 ? alike : alikeInRest)) break;
+    const next = bestVoice(rest, voices, frame, parts, (voice, like) => {
+      const due = expected(voice);
+      if (due === null) return like >= (parts.length === 0 ? alikeAtAll : alikeInRest);
+      return like >= (due ? alikeWhereDue : alikeWhereNot);
+    });
+    if (!next) break;
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
     if (voices.length > 1) {
       if (parts.length > 1) parts = settle(clip, parts, voices, background, frame);
@@ -53,19 +61,20 @@ function bestVoice(
   rest: Weighed,
   voices: readonly Voice[],
   frame: Frame,
-  around: number,
-  reach: number,
   taken: readonly Part[],
+  passes: (voice: number, like: number) => boolean,
 ) {
   let best: { voice: number; fit: Fit; like: number } | null = null;
   let most = leastEnergy;
   voices.forEach((voice, v) => {
     if (taken.some((part) => part.voice === v)) return;
-    const fit = coarseFit(rest.clip, voice.mask, frame, around, reach);
+    const fit = coarseFit(rest.clip, voice.mask, frame, 0, frame.reach);
     const energy = fit.gain ** 2 * voice.mask.energy;
     if (!(fit.gain > 0) || energy <= most) return;
+    const like = likeTo(rest, voice, fit, frame);
+    if (!passes(v, like)) return;
     most = energy;
-    best = { voice: v, fit, like: likeTo(rest, voice, fit, frame) };
+    best = { voice: v, fit, like };
   });
   return best as { voice: number; fit: Fit; like: number } | null;
 }

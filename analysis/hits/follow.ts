@@ -4,6 +4,7 @@ import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
 import { clipOf, readClip, type Clip, type Frame } from './clip.ts';
 import { explain } from './explain.ts';
+import { weigh, type Weighed } from './sounds.ts';
 import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from './voice.ts';
 
 /** One strike of one voice. */
@@ -19,8 +20,10 @@ export interface Strike extends Struck {
 export interface Followed {
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
-  /** The clips, less what earlier strikes sound in them; kept where asked for. */
-  readonly clips: readonly Clip[];
+  /** Where asked for: each strike's clip less all else that was explained in it, for the voices to learn from. */
+  readonly rests: readonly { readonly voice: number; readonly rest: Weighed }[];
+  /** Where asked for: the clips that are like no voice. */
+  readonly unlike: readonly Weighed[];
 }
 
 /**
@@ -33,19 +36,24 @@ export async function follow(
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
-  keepClips: boolean,
+  keep: boolean,
   step: (index: number) => void = () => undefined,
+  expected?: (voice: number, timeS: number) => boolean,
 ): Promise<Followed> {
   const strikes: Strike[] = [];
-  const clips: Clip[] = [];
+  const rests: { voice: number; rest: Weighed }[] = [];
+  const unlike: Weighed[] = [];
   let ringing: Strike[] = [];
   for (let m = 0; m < moments.length; m++) {
     step(m);
     const raw = await readClip(track, moments[m], frame);
     ringing = ringing.filter((strike) => strike.at + soundsUntil(voices[strike.voice]) > raw.from);
     const clip = lessTails(raw, ringing, voices, frame);
-    if (keepClips) clips.push(clip);
-    for (const part of explain(clip, voices, background, frame)) {
+    const timeS = moments[m] / track.sampleRate;
+    const due = expected && ((voice: number) => expected(voice, timeS));
+    const parts = explain(clip, voices, background, frame, due);
+    if (keep && parts.length === 0) unlike.push(weigh(clip, background, frame));
+    for (const part of parts) {
       const voice = voices[part.voice];
       const timed = timeStrike(part.rest, voice, frame, part.fit);
       const strike = {
@@ -57,11 +65,12 @@ export async function follow(
         peak: timed.gain * voice.peak,
         like: part.like,
       };
+      if (keep) rests.push({ voice: part.voice, rest: part.rest });
       strikes.push(strike);
       ringing.push(strike);
     }
   }
-  return { strikes: onceEach(loudEnough(strikes, voices.length)), clips };
+  return { strikes: onceEach(loudEnough(strikes, voices.length)), rests, unlike };
 }
 
 /** The clip without what earlier strikes still sound in it: their second bounces and tails are theirs, no new strikes. */

@@ -30,8 +30,9 @@ export async function hear(take: Take, machine: Machine, run: Run): Promise<Hear
     heard.push(await hearTrack(track, run, (f) => run.progress?.('hearing', before + share * f)));
     done += share;
   }
-  const labels = whoseVoices(heard, take, machine);
-  const hits = nameByMarkers(mergeTracks(heard, labels, take, machine.description.channels.length), take);
+  const owned = await whoseVoices(heard, take, machine, run);
+  const found = mergeTracks(owned.heard, owned.labels, take, machine.description.channels.length);
+  const hits = nameByMarkers(found, take);
   run.progress?.('hearing', 1);
   return {
     hits,

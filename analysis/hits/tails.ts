@@ -51,14 +51,14 @@ async function tailOf(
   background: Background,
   frame: Frame,
 ): Promise<Float64Array | null> {
-  const sum = new Float64Array(length);
-  const squares = new Float64Array(length);
+  // In two halves, every other strike: what is in both is the voice's own, what is in one is something else's.
+  const halves = [0, 1].map(() => ({ sum: new Float64Array(length), squares: new Float64Array(length) }));
   let used = 0;
   for (const run of runs) {
     const last = run.at(-1);
     for (const strike of run) {
       if (strike.voice !== v || used >= lessons) continue;
-      used++;
+      const { sum, squares } = halves[used++ % 2];
       const whole = Math.floor(strike.at);
       // Past the run's last strike nobody knows what else sounds.
       const known = Math.min(length, Math.floor(last!.at) + frame.pre - whole);
@@ -76,28 +76,37 @@ async function tailOf(
       }
     }
   }
-  const voice = voices[v];
-  const from = voice.span[1] - Math.round(0.001 * frame.sampleRate);
-  for (let i = 0; i < length; i++) sum[i] = i < from || squares[i] === 0 ? 0 : sum[i] / squares[i];
-  return trimmed(sum, squares, from, background, frame);
+  const from = voices[v].span[1] - Math.round(0.001 * frame.sampleRate);
+  return trimmed(halves, from, background, frame);
 }
 
-/** Up to where it stands out of what is left of the background, and does harm. */
+/** Cosine between the halves' tails from which a tail is taken for real. */
+const coherent = 0.5;
+
+/** Up to where the halves agree, it stands out of what is left of the background, and does harm. */
 function trimmed(
-  tail: Float64Array,
-  squares: Float64Array,
+  [one, two]: readonly { sum: Float64Array; squares: Float64Array }[],
   from: number,
   background: Background,
   frame: Frame,
 ): Float64Array | null {
   const piece = Math.round(pieceS * frame.sampleRate);
+  const tail = new Float64Array(one.sum.length);
   let end = from;
   for (let start = from; start + piece <= tail.length; start += piece) {
-    if (!(squares[start + piece - 1] > 0)) break;
-    let power = 0;
-    for (let i = start; i < start + piece; i++) power += tail[i] ** 2 / piece;
-    const left = background.power / squares[start];
-    if (power < Math.max(2 * left, harmless * background.power)) break;
+    if (!(one.squares[start + piece - 1] > 0 && two.squares[start + piece - 1] > 0)) break;
+    let both = 0;
+    let first = 0;
+    let second = 0;
+    for (let i = start; i < start + piece; i++) {
+      const a = one.sum[i] / one.squares[i];
+      const b = two.sum[i] / two.squares[i];
+      both += a * b;
+      first += a * a;
+      second += b * b;
+      tail[i] = (one.sum[i] + two.sum[i]) / (one.squares[i] + two.squares[i]);
+    }
+    if (both < coherent * Math.sqrt(first * second) || both / piece < harmless * background.power) break;
     end = start + piece;
   }
   if (end === from) return null;

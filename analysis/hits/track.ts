@@ -1,7 +1,8 @@
 /** Hears one track by itself: what sounds there are on it, and every strike of each. */
 import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
-import { frameFor } from './clip.ts';
+import type { Background } from './background.ts';
+import { frameFor, type Frame } from './clip.ts';
 import { follow, type Strike } from './follow.ts';
 import type { TrackHearing } from './hits.ts';
 import { learn } from './learn.ts';
@@ -12,6 +13,10 @@ export interface TrackStrikes extends TrackHearing {
   readonly voices: readonly Voice[];
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
+  /** Samples at which something started to sound, ascending. */
+  readonly moments: Int32Array;
+  readonly background: Background | null;
+  readonly frame: Frame;
 }
 
 /** Share of the progress that the first sweep takes, and then the learning. */
@@ -24,17 +29,49 @@ export async function hearTrack(
   progress: (fraction: number) => void,
 ): Promise<TrackStrikes> {
   const heard = await listen(track, run, (f) => progress(swept * f));
+  const frame = frameFor(track.sampleRate);
   const said = {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
     clippedSamples: heard.clippedSamples,
     badSamples: heard.badSamples,
+    moments: heard.at,
+    frame,
   };
-  if (heard.at.length === 0) return { ...said, voices: [], strikes: [] };
-  const frame = frameFor(track.sampleRate);
+  if (heard.at.length === 0) return { ...said, voices: [], strikes: [], background: null };
   const { voices, background } = await learn(track, heard, frame);
   const { strikes } = await follow(track, heard.at, voices, background, frame, false, (m) => {
     run.signal?.throwIfAborted();
     progress(learnt + ((1 - learnt) * m) / heard.at.length);
   });
-  return { ...said, voices, strikes };
+  return { ...said, voices, strikes, background };
+}
+
+/**
+ * Hears a track again with only those voices that are known to be somebody's, and knowing where the pattern has pins:
+ * where one is due less will do, where none is no less than a clean strike.
+ *
+ * @param due for a voice of the track and a time, whether its channel has a pin near there
+ * @param unheard times, s, at which a pin is due and no moment was heard
+ */
+export async function hearAgain(
+  track: Track,
+  heard: TrackStrikes,
+  due: (voice: number, timeS: number) => boolean,
+  unheard: readonly number[],
+  run: Run,
+): Promise<TrackStrikes> {
+  if (!heard.background) return heard;
+  const moments = [...heard.moments, ...unheard.map((timeS) => Math.round(timeS * track.sampleRate))];
+  moments.sort((a, b) => a - b);
+  const { strikes } = await follow(
+    track,
+    moments,
+    heard.voices,
+    heard.background,
+    heard.frame,
+    false,
+    () => run.signal?.throwIfAborted(),
+    due,
+  );
+  return { ...heard, strikes };
 }

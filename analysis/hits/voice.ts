@@ -2,7 +2,7 @@
 import { addShifted, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { firstArrival } from './arrival.ts';
 import type { Background } from './background.ts';
-import type { Clip, Frame } from './clip.ts';
+import type { Frame } from './clip.ts';
 import { learnSpread, paletteOf, posterior, project, type Palette } from './colour.ts';
 import { quieten, taper, type Sound, type Weighed } from './sounds.ts';
 
@@ -31,8 +31,13 @@ const lessonsForSpread = 48;
 /** Before the onset the template is only what is left of the background. */
 const leadS = 0.001;
 
-export function voiceOf(sound: Sound, clips: readonly Clip[], background: Background, frame: Frame): Voice {
-  const onset = firstArrival(sound.template, background, frame);
+export function voiceOf(
+  sound: Sound,
+  weighed: readonly Weighed[],
+  background: Background,
+  frame: Frame,
+): Voice {
+  const onset = firstArrival(sound.typical, background, frame);
   const span = [
     Math.floor(onset - leadS * frame.sampleRate),
     frame.n - frame.reach - Math.round(0.002 * frame.sampleRate),
@@ -40,15 +45,13 @@ export function voiceOf(sound: Sound, clips: readonly Clip[], background: Backgr
   const template = Float64Array.from(sound.template);
   taper(template, span[0], span[1], frame);
   const spectrum = frame.fourier.forward(template);
-  let squares = 0;
-  for (const fit of sound.fits) squares += fit.gain ** 2;
-  quieten(spectrum, background.weight, (span[1] - span[0]) / squares);
+  quieten(spectrum, background.weight, (span[1] - span[0]) / sound.squares);
   const mask = maskOf(spectrum, background.weight, frame);
   const palette = paletteOf(spectrum, background.weight, mask.bins, frame);
-  const taught = sound.members.slice(0, lessonsForSpread);
-  const lessons = taught.map((i, m) => {
-    const fit = refineFit(clips[i], mask, frame, sound.fits[m]);
-    return { products: project(clips[i].spectrum, palette, frame, fit.delay), gain: fit.gain, misfit: 1 };
+  const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
+    const { clip } = weighed[sound.members[m]];
+    const fit = refineFit(clip, mask, frame, sound.fits[m]);
+    return { products: project(clip.spectrum, palette, frame, fit.delay), gain: fit.gain, misfit: 1 };
   });
   return {
     spectrum,

@@ -1,21 +1,90 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../machine/machine.ts';
 import { findRotation, type RoughRotation } from '../machine/rotation.ts';
-import type { Take } from '../take/take.ts';
+import type { Run } from '../ports.ts';
+import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
-import { labelVoices } from './label.ts';
-import type { TrackStrikes } from './track.ts';
+import { labelVoices, nobody } from './label.ts';
+import { hearAgain, type TrackStrikes } from './track.ts';
 
-/** @returns for each track, for each of its voices, a channel index, or −1 where it is nobody's */
-export function whoseVoices(heard: readonly TrackStrikes[], take: Take, machine: Machine): number[][] {
+/** What the tracks heard, and whose each voice is. */
+export interface Owned {
+  readonly heard: readonly TrackStrikes[];
+  /** For each track, for each of its voices, a channel index, or −1 where it is nobody's. */
+  readonly labels: readonly (readonly number[])[];
+}
+
+/** Tells whose the voices are, and hears tracks that several channels share again with that knowledge. */
+export async function whoseVoices(
+  heard: readonly TrackStrikes[],
+  take: Take,
+  machine: Machine,
+  run: Run,
+): Promise<Owned> {
   const alone = ownVoices(heard, take);
-  const open = take.tracks.some((track, t) => track.channels.length > 1 || new Set(alone[t]).size > 1);
-  if (!open) return alone;
+  if (take.tracks.every((track) => track.channels.length === 1)) return { heard, labels: alone };
   const rotation = roughRotation(heard, alone, take, machine);
-  if (!rotation.found) return alone;
-  return take.tracks.map((track, t) =>
-    track.channels.length > 1 ? labelVoices(heard[t], track, machine, rotation) : alone[t],
+  if (!rotation.found) return { heard, labels: alone };
+  const again: TrackStrikes[] = [];
+  const labels: (readonly number[])[] = [];
+  for (const [t, track] of take.tracks.entries()) {
+    if (track.channels.length === 1) {
+      again.push(heard[t]);
+      labels.push(alone[t]);
+      continue;
+    }
+    const told = labelVoices(heard[t], track, machine, rotation);
+    const known = heard[t].voices.flatMap((_, v) => (told[v] === nobody ? [] : [v]));
+    const kept: TrackStrikes = {
+      ...heard[t],
+      voices: known.map((v) => heard[t].voices[v]),
+      strikes: heard[t].strikes.flatMap((strike) =>
+        told[strike.voice] === nobody ? [] : [{ ...strike, voice: known.indexOf(strike.voice) }],
+      ),
+    };
+    const own = known.map((v) => told[v]);
+    const { due, unheard } = expectations(kept, own, track, machine, rotation);
+    again.push(await hearAgain(track, kept, due, unheard, run));
+    labels.push(own);
+  }
+  return { heard: again, labels };
+}
+
+/** A strike may be this much of a step from where its pin is due. */
+const nearStep = 0.4;
+
+/** Where the pattern expects a track's voices, and where nothing was heard though something was due. */
+function expectations(
+  heard: TrackStrikes,
+  labels: readonly number[],
+  track: Track,
+  machine: Machine,
+  rotation: RoughRotation,
+) {
+  const { steps } = machine.description.barrel;
+  const pinned = new Set(machine.pins.map(({ channel, step }) => channel * steps + step));
+  const isPin = (channel: number, place: number) =>
+    pinned.has(channel * steps + (((place % steps) + steps) % steps));
+  const due = (voice: number, timeS: number) => {
+    const position = rotation.positionAt(timeS);
+    const near = Math.round(position);
+    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near);
+  };
+  const durationS = track.length / track.sampleRate;
+  const first = Math.ceil(rotation.positionAt(0));
+  const last = Math.floor(rotation.positionAt(durationS));
+  const seen = new Set(
+    [...heard.moments].map((at) => Math.round(rotation.positionAt(at / track.sampleRate))),
   );
+  const channels = [...new Set(labels)];
+  const unheard: number[] = [];
+  for (let place = first; place <= last; place++)
+    for (const channel of channels) {
+      if (seen.has(place) || !isPin(channel, place)) continue;
+      const timeS = rotation.timeAt(place) + rotation.offsetS[channel];
+      if (timeS > 0 && timeS < durationS) unheard.push(timeS);
+    }
+  return { due, unheard };
 }
 
 /** How the barrel turned, as far as strikes tell that may each be of several channels. */
