@@ -175,6 +175,7 @@ export const reportSchema = z.object({
   tempo: z.object({ bpm: known, bpmCi95: known, secondsPerTurn: known }),
   recorded: z.string().nullable(),
   settings: z.record(z.string(), z.number()),
+  setpoint: known.optional().describe('Motor set-point while recording, as take.jsonc tells it'),
   tracks: z.array(
     z.object({ file: z.string(), track: z.number().int(), sampleRate: z.number(), noiseDb: known }),
   ),

@@ -3,7 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import type { Take } from '../take/take.ts';
 import type { Hearing } from '../hits/hits.ts';
 import type { Strokes } from '../strokes/strokes.ts';
-import type { Finding, Group, PinNumbers } from '../results.ts';
+import type { Finding, Group, PinNumbers, Section } from '../results.ts';
 
 /** Everything known of a take before anything is judged. */
 export interface Study {
@@ -21,4 +21,6 @@ export interface Check {
   /** One sentence for people: what it looks for. */
   readonly looksFor: string;
   readonly run: (study: Study) => readonly Finding[];
+  /** What it measured, found or not, as a part of the report of its own; null where there is nothing to show. */
+  readonly section?: (study: Study) => Section | null;
 }

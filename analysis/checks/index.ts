@@ -1,12 +1,14 @@
 /** All checks, in the order in which their findings are told. To add one, add its file and a line here. */
-import type { Finding } from '../results.ts';
+import type { Finding, Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { extraHit } from './extra-hit.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
+import { pinError } from './pin-error.ts';
 import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { outOfRange } from './settings.ts';
+import { sectorEdge } from './sector-edge.ts';
 import { tooFewHits } from './too-few-hits.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
@@ -15,6 +17,8 @@ export const checks: readonly Check[] = [
   ambiguousRotation,
   unidentifiableSectors,
   misplacedPin,
+  pinError,
+  sectorEdge,
   unrepeatable,
   missingHit,
   extraHit,
@@ -31,4 +35,9 @@ export const checks: readonly Check[] = [
 /** @param extra checks that others registered; they run after the built-in ones */
 export function runChecks(study: Study, extra: readonly Check[] = []): Finding[] {
   return [...checks, ...extra].flatMap((check) => check.run(study));
+}
+
+/** Parts of the report that checks have to say beside findings, in the checks' order. */
+export function sectionsOf(study: Study, extra: readonly Check[] = []): Section[] {
+  return [...checks, ...extra].flatMap((check) => check.section?.(study) ?? []);
 }

@@ -17,3 +17,8 @@ export function listed(items: readonly string[], most = 8): string {
   const shown = items.slice(0, most).join(', ');
   return items.length > most ? `${shown} and ${items.length - most} more` : shown;
 }
+
+/** "+1.20", "−0.35": late is positive. */
+export function signedMs(ms: number, places = 2): string {
+  return `${ms < 0 ? '−' : '+'}${Math.abs(ms).toFixed(places)}`;
+}

@@ -21,6 +21,11 @@ export function studentTQuantile(p: number, degreesOfFreedom: number): number {
   return studentT.quantile(p, Math.min(degreesOfFreedom, manyDegreesOfFreedom));
 }
 
+/** The share of Student's t with these degrees of freedom (> 0, may be ∞) that lies below a value. */
+export function studentTCdf(t: number, degreesOfFreedom: number): number {
+  return studentT.cdf(t, Math.min(degreesOfFreedom, manyDegreesOfFreedom));
+}
+
 /** Half-width of the 95 % interval of a mean with this standard error; NaN without a degree of freedom. */
 export function ci95(standardError: number, degreesOfFreedom: number): number {
   return degreesOfFreedom > 0 ? standardError * studentTQuantile(0.975, degreesOfFreedom) : NaN;
@@ -77,8 +82,10 @@ export interface Anova {
 /**
  * One-way analysis of variance, groups of any size (Searle, Casella & McCulloch 1992, Variance Components, ch. 3, from
  * memory; for equal groups GUM H.5.2). Empty groups are left out.
+ *
+ * @param spent degrees of freedom between groups that went into what was taken off the values before
  */
-export function anova(allGroups: readonly ArrayLike<number>[]): Anova {
+export function anova(allGroups: readonly ArrayLike<number>[], spent = 0): Anova {
   const groups = allGroups.filter((group) => group.length > 0);
   const sizes = groups.map((group) => group.length);
   const count = sum(sizes);
@@ -86,7 +93,7 @@ export function anova(allGroups: readonly ArrayLike<number>[]): Anova {
   const origin = groups.length > 0 ? mean(groups[0]) : NaN;
   const offsets = groups.map((group) => mean(Float64Array.from(group, (value) => value - origin)));
   const grand = sum(offsets.map((offset, i) => offset * sizes[i])) / count;
-  const between = line(sum(offsets.map((offset, i) => sizes[i] * (offset - grand) ** 2)), groups.length - 1);
+  const between = line(sum(offsets.map((offset, i) => sizes[i] * (offset - grand) ** 2)), groups.length - 1 - spent);
   const within = line(sum(groups.map(sumOfSquares)), count - groups.length);
   const f = between.meanSquare / within.meanSquare;
   // The size of the groups, or where it differs what stands in its place in the expected mean square.
@@ -126,7 +133,7 @@ export function welch(a: Estimate, b: Estimate): Comparison {
     })),
   );
   const t = difference / error.standardError;
-  const p = 2 * studentT.cdf(-Math.abs(t), Math.min(error.degreesOfFreedom, manyDegreesOfFreedom));
+  const p = 2 * studentTCdf(-Math.abs(t), error.degreesOfFreedom);
   return { difference, ...error, t, p };
 }
 

@@ -1,0 +1,184 @@
+/**
+ * Pins that sit off from the other pins of their channel and sector, turn after turn. A shim moves a channel or a sector
+ * as a whole, so what one pin is off, only that pin can mend.
+ */
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import { anova, combine, holm, studentTCdf } from '../numbers/inference.ts';
+import { mean, median } from '../numbers/statistics.ts';
+import type { Check, Study } from './check.ts';
+import { channelName, counted, listed, signedMs } from './names.ts';
+import { pinMeans, together, type PinMean } from './pin-means.ts';
+import type { Section } from '../results.ts';
+
+/** Chance of one false name in a take. All checks together may raise one false finding in twenty takes. */
+const falseAlarm = 0.005;
+/** With fewer pins there is no saying which of them is off. */
+const leastPins = 3;
+
+export interface PinOff {
+  readonly channel: number;
+  readonly step: number;
+  /** Against the other pins of its channel and sector. */
+  readonly offMs: number;
+  /** Standard error, ms. */
+  readonly standardErrorMs: number;
+  /** Corrected for all pins that were looked at. */
+  readonly p: number;
+}
+
+export const pinError: Check = {
+  id: 'pin-error',
+  looksFor: 'Pins that are late or early against the other pins of their channel and sector, every turn.',
+  run: (study) => {
+    const off = pinsOff(study);
+    const parts = spreadParts(study);
+    return [...grouped(off, ({ channel }) => channel)].map(([channel, pins]) => {
+      const { id } = study.machine.description.channels[channel];
+      const worst = pins.toSorted((a, b) => Math.abs(b.offMs) - Math.abs(a.offMs));
+      const named = listed(worst.map(({ step, offMs }) => `step ${step} ${signedMs(offMs)} ms`));
+      const of = parts.find((part) => part.channel === channel)!;
+      const rest = Number.isFinite(of.chanceSdMs)
+        ? `; with perfect pins single strokes would still scatter by ${of.chanceSdMs.toFixed(2)} ms`
+        : '';
+      const message = `re-seat ${counted(pins.length, 'pin')} of ${channelName(study.machine, channel)}, the worst first: ${named}, against the other pins of the same sector${rest}`;
+      return finding('pin-error', message, { channel: id, step: worst[0].step });
+    });
+  },
+  section: (study) => {
+    const parts = spreadParts(study).filter(({ pins }) => pins > 1);
+    return parts.length === 0 ? null : sectionOf(study, parts);
+  },
+};
+
+/** Pins surely off from the rest of their group, whichever size. Ascending by channel, then step. */
+export function pinsOff(study: Study): PinOff[] {
+  const judged = [...grouped(pinMeans(study), together).values()].flatMap(againstOthers);
+  const adjusted = holm(judged.map(({ p }) => p));
+  return judged
+    .map((pin, i) => ({ ...pin, p: adjusted[i] }))
+    .filter(({ p }) => p < falseAlarm)
+    .sort((a, b) => a.channel - b.channel || a.step - b.step);
+}
+
+/**
+ * Each pin against the mean of the others that are not themselves far off: those furthest from the group's middle are
+ * left out of the others' mean as long as they are surely off, so that one bad pin does not accuse the good ones.
+ */
+function againstOthers(pins: readonly PinMean[]): PinOff[] {
+  if (pins.length < leastPins) return [];
+  const middle = median(pins.map(({ meanMs }) => meanMs));
+  const byDistance = pins.toSorted((a, b) => Math.abs(a.meanMs - middle) - Math.abs(b.meanMs - middle));
+  let good = byDistance;
+  while (good.length > Math.ceil(pins.length / 2)) {
+    const last = good[good.length - 1];
+    if (compared(last, good).p >= falseAlarm / pins.length) break;
+    good = good.slice(0, -1);
+  }
+  return pins.map((pin) => compared(pin, good));
+}
+
+function compared(pin: PinMean, good: readonly PinMean[]): PinOff {
+  const others = good.filter((other) => other !== pin);
+  const offMs = pin.meanMs - mean(others.map(({ meanMs }) => meanMs));
+  const othersVariance = mean(others.map(({ variance }) => variance)) / others.length;
+  const { standardError, degreesOfFreedom } = combine([
+    { variance: pin.variance, degreesOfFreedom: pin.degreesOfFreedom },
+    { variance: othersVariance, degreesOfFreedom: pin.degreesOfFreedom },
+  ]);
+  // Both variances are the same estimate, so its degrees of freedom are the channel's and no more.
+  const freedom = Math.min(degreesOfFreedom, pin.degreesOfFreedom);
+  const p = 2 * studentTCdf(-Math.abs(offMs / standardError), freedom);
+  return { channel: pin.channel, step: pin.step, offMs, standardErrorMs: standardError, p };
+}
+
+interface SpreadParts {
+  readonly channel: number;
+  readonly pins: number;
+  /** Of single strokes in their sectors, pins' errors in it. */
+  readonly nowSdMs: number;
+  readonly pinSdMs: number;
+  /** What would remain if all pins were perfect. */
+  readonly chanceSdMs: number;
+  /** Of pins that are all alike. */
+  readonly p: number;
+}
+
+/**
+ * One-way random-effects analysis of variance over turns, by channel: pins within their sectors, strokes within pins
+ * (numbers/inference.ts). Sectors' own means are taken off first, each at the price of a degree of freedom.
+ */
+function spreadParts(study: Study): SpreadParts[] {
+  return [...grouped(pinMeans(study), ({ channel }) => channel)].map(([channel, pins]) => {
+    const sectors = [...grouped(pins, together).values()];
+    const middles = new Map(
+      sectors.map((own) => [own[0].sector, mean(own.flatMap(({ latenessMs }) => latenessMs))]),
+    );
+    const { betweenSd, p, within } = anova(
+      pins.map(({ latenessMs, sector }) => latenessMs.map((ms) => ms - middles.get(sector)!)),
+      sectors.length - 1,
+    );
+    const chanceSdMs = Math.sqrt(within.meanSquare);
+    return {
+      channel,
+      pins: pins.length,
+      nowSdMs: Math.hypot(betweenSd, chanceSdMs),
+      pinSdMs: betweenSd,
+      chanceSdMs,
+      p,
+    };
+  });
+}
+
+function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
+  const { machine } = study;
+  const places = (ms: number) => (Number.isFinite(ms) ? ms.toFixed(2) : '–');
+  const rank = parts.toSorted((a, b) => b.pinSdMs - a.pinSdMs);
+  const worst = rank[0];
+  const lead =
+    Number.isFinite(worst.pinSdMs) && worst.pinSdMs > worst.chanceSdMs
+      ? `Most is to be gained at ${channelName(machine, worst.channel)}: its pins differ by more than chance moves them, so re-seat before shimming.`
+      : 'Chance from turn to turn is as large as what pins differ by, or larger: re-seating pins gains little.';
+  return {
+    id: 'pin-error',
+    title: 'Pins against chance',
+    sentences: [
+      'How single strokes scatter within a sector, what part of it is the pins’ own places, and what would be left with perfect pins.',
+      lead,
+    ],
+    table: {
+      columns: [
+        'channel',
+        'pins',
+        'strokes scatter, ms',
+        'pins differ, ms',
+        'with perfect pins, ms',
+        'all alike: p',
+      ],
+      rows: rank.map(({ channel, pins, nowSdMs, pinSdMs, chanceSdMs, p }) => [
+        channelName(machine, channel),
+        `${pins}`,
+        places(nowSdMs),
+        places(pinSdMs),
+        places(chanceSdMs),
+        Number.isFinite(p) ? p.toPrecision(2) : '–',
+      ]),
+    },
+    plot: {
+      xLabel: 'step on the barrel',
+      yLabel: 'ms against the other pins of the sector',
+      series: rank.slice(0, 4).map(({ channel }) => ({
+        name: channelName(machine, channel),
+        points: offCentre(study, channel),
+      })),
+    },
+  };
+}
+
+function offCentre(study: Study, channel: number): [number, number][] {
+  const pins = pinMeans(study).filter((pin) => pin.channel === channel);
+  return [...grouped(pins, together).values()].flatMap((own) => {
+    const middle = median(own.map(({ meanMs }) => meanMs));
+    return own.map(({ step, meanMs }): [number, number] => [step, meanMs - middle]);
+  });
+}

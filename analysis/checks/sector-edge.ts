@@ -1,0 +1,228 @@
+/**
+ * Sector edges: are the first or the last pins of sectors late or early against the rest of their sector? A joint that
+ * stands proud, or a lever that drops across the gap, does that; a shim under the whole sector does not mend it.
+ */
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
+import { slopesWithin } from '../numbers/regression.ts';
+import { median } from '../numbers/statistics.ts';
+import type { Machine } from '../machine/machine.ts';
+import type { Check, Study } from './check.ts';
+import { counted, signedMs } from './names.ts';
+import { awayFromEdges } from './pattern-shift.ts';
+import { pinMeans, together, type PinMean } from './pin-means.ts';
+
+/** Chance of one false edge in a take. */
+const falseAlarm = 0.005;
+/** Fewer pins in the zone are pins, not an edge. */
+const leastPins = 4;
+/** An edge reaches in at most this share of its sector. */
+const widestShare = 0.25;
+/** A pin comes after a rest when its channel was still so many times longer than it usually is. */
+const restRatio = 1.8;
+
+export type Side = 'first' | 'last';
+export interface Edge {
+  readonly side: Side;
+  /** Index of the sector; null: all sectors alike. */
+  readonly sector: number | null;
+  /** Steps in from the edge that it reaches. */
+  readonly steps: number;
+  readonly pins: number;
+  readonly offMs: number;
+  readonly ci95Ms: number;
+  /** Corrected for every zone tried. */
+  readonly p: number;
+}
+
+interface Placed extends PinMean {
+  /** Steps from the sector's first step, and to its last. */
+  readonly fromFirst: number;
+  readonly fromLast: number;
+  readonly afterRest: boolean;
+}
+
+export const sectorEdge: Check = {
+  id: 'sector-edge',
+  looksFor: 'First or last pins of sectors that are late or early against the rest of their sector.',
+  run: (study) =>
+    sectorEdges(study).map((edge) => {
+      const { sectors } = study.machine.description.barrel;
+      const where = edge.sector === null ? 'every sector' : `sector ${sectors[edge.sector].id}`;
+      const which = edge.steps === 1 ? `${edge.side} step` : `${edge.side} ${edge.steps} steps`;
+      const message = `pins on the ${which} of ${where} strike ${signedMs(edge.offMs)} ± ${edge.ci95Ms.toFixed(2)} ms against the rest of the sector (${counted(edge.pins, 'pin')}): ${todo(study.machine, edge)}`;
+      return finding('sector-edge', message, edge.sector === null ? {} : { sector: sectors[edge.sector].id });
+    }),
+  section: (study) => {
+    const pins = placed(study);
+    if (pins.length === 0) return null;
+    const off = offCentre(pins);
+    return {
+      id: 'sector-edge',
+      title: 'Edges of sectors',
+      sentences: [
+        'Every pin against the rest of its channel’s pins in its sector, by how many steps it stands in from the sector’s first step (positive) or last (negative). The first stroke of a take and pins after a rest are told apart from an edge.',
+      ],
+      plot: {
+        xLabel: 'steps in from the nearer edge: − from the last, + from the first',
+        yLabel: 'ms against the rest of the sector',
+        series: [
+          {
+            name: 'pins',
+            points: pins.map(({ fromFirst, fromLast }, i): [number, number] => [
+              fromFirst <= fromLast ? fromFirst + 1 : -fromLast - 1,
+              off[i],
+            ]),
+          },
+        ],
+      },
+    };
+  },
+};
+
+function todo(machine: Machine, edge: Edge): string {
+  const shift = awayFromEdges(machine, edge);
+  if (shift === null || shift.steps === 0)
+    return 'check the joint; no other place of the pattern has fewer pins there';
+  const { steps, before, after } = shift;
+  const way = steps > 0 ? 'later' : 'earlier';
+  return `check the joint, or move the whole pattern ${counted(Math.abs(steps), 'step')} ${way} on the barrel, which leaves ${after} of ${before} pins there`;
+}
+
+/** Edges that are surely off: all sectors alike where that explains it, else single ones; at most one for each side of a sector. */
+export function sectorEdges(study: Study): Edge[] {
+  const pins = placed(study);
+  const { sectors } = study.machine.description.barrel;
+  const widths = sectorWidths(study.machine);
+  const widest = Math.max(1, Math.floor(widestShare * Math.min(...widths)));
+  const tries: Omit<Edge, 'offMs' | 'ci95Ms' | 'p' | 'pins'>[] = [];
+  for (const side of ['first', 'last'] as const)
+    for (let steps = 1; steps <= widest; steps++)
+      for (const sector of [null, ...sectors.keys()]) tries.push({ side, sector, steps });
+  const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
+  const found = tries.flatMap((tried) => {
+    const edge =
+      tried.sector === null && sectors.length === 1 ? null : judged(pins, groups, tried, tries.length);
+    return edge === null ? [] : [edge];
+  });
+  return (['first', 'last'] as const).flatMap((side) => {
+    const own = found.filter((edge) => edge.side === side && edge.p < falseAlarm);
+    const best = own.toSorted((a, b) => a.p - b.p)[0] as Edge | undefined;
+    if (best === undefined) return [];
+    if (best.sector === null) return [best];
+    // Single sectors: the surest zone of each.
+    const single = own.filter(({ sector }) => sector !== null).toSorted((a, b) => a.p - b.p);
+    return [...grouped(single, ({ sector }) => sector).values()].map(([surest]) => surest);
+  });
+}
+
+/** null where the zone cannot be judged, or where one pin alone, or pins after a rest, would explain it. */
+function judged(
+  pins: readonly Placed[],
+  groups: readonly (readonly number[])[],
+  tried: Omit<Edge, 'offMs' | 'ci95Ms' | 'p' | 'pins'>,
+  tries: number,
+): Edge | null {
+  const inZone = (pin: Placed) =>
+    (tried.sector === null || pin.sector === tried.sector) &&
+    (tried.side === 'first' ? pin.fromFirst : pin.fromLast) < tried.steps;
+  // Groups that lie wholly inside or outside the zone say nothing of it, but of the spread.
+  const zone = groups.flat().filter((i) => inZone(pins[i]));
+  if (zone.length < leastPins) return null;
+  const y = pins.map(({ meanMs }) => meanMs);
+  const inside = pins.map((pin) => (inZone(pin) ? 1 : 0));
+  const rested = pins.map((pin) => (pin.afterRest ? 1 : 0));
+  const fit = (without: number | null) => {
+    const kept = without === null ? groups : groups.map((own) => own.filter((i) => i !== without));
+    const plain = slopesWithin(kept, y, [inside]);
+    // Where rests and the zone are the same pins there is no telling which it is: then nothing is said.
+    if (!rested.some((value, i) => value === 1 && groups.some((own) => own.includes(i)))) return plain;
+    return slopesWithin(kept, y, [inside, rested]) ?? (sameThroughout(kept, rested) ? plain : null);
+  };
+  const all = fit(null);
+  if (all === null) return null;
+  let p = probability(all);
+  // One ill-seated pin makes no edge: what is left without any one of them must still be sure.
+  for (const i of zone) {
+    const rest = fit(i);
+    p =
+      rest === null || Math.sign(rest.slopes[0]) !== Math.sign(all.slopes[0])
+        ? 1
+        : Math.max(p, probability(rest));
+    if (p * tries >= falseAlarm) break;
+  }
+  return {
+    ...tried,
+    pins: zone.length,
+    offMs: all.slopes[0],
+    ci95Ms: all.standardErrors[0] * studentTQuantile(0.975, all.degreesOfFreedom),
+    p: Math.min(1, p * tries),
+  };
+}
+
+function sameThroughout(groups: readonly (readonly number[])[], values: readonly number[]): boolean {
+  return groups.every((own) => own.every((i) => values[i] === values[own[0]]));
+}
+
+function probability({
+  slopes,
+  standardErrors,
+  degreesOfFreedom,
+}: NonNullable<ReturnType<typeof slopesWithin>>) {
+  return 2 * studentTCdf(-Math.abs(slopes[0] / standardErrors[0]), degreesOfFreedom);
+}
+
+/** Pins on the barrel with where they stand in their sectors. Each channel's first stroke of the take is left out. */
+function placed(study: Study): Placed[] {
+  const { machine, strokes } = study;
+  const { channels, barrel } = machine.description;
+  const first = channels.map(() => -1);
+  for (let i = 0; i < strokes.hits.count; i++) {
+    const channel = strokes.hits.channel[i];
+    if (channel >= 0 && strokes.step[i] >= 0 && first[channel] < 0) first[channel] = i;
+  }
+  const widths = sectorWidths(machine);
+  const rests = pinsAfterRests(machine);
+  return pinMeans(study, (i) => first[strokes.hits.channel[i]] !== i)
+    .filter(({ channel }) => channels[channel].onBarrel)
+    .map((pin) => {
+      const fromFirst = modulo(pin.step - barrel.sectors[pin.sector].from, barrel.steps);
+      const fromLast = widths[pin.sector] - 1 - fromFirst;
+      return { ...pin, fromFirst, fromLast, afterRest: rests.has(`${pin.channel} ${pin.step}`) };
+    });
+}
+
+function pinsAfterRests({ pins, description }: Machine): Set<string> {
+  const after = new Set<string>();
+  for (const [channel, own] of grouped(pins, (pin) => pin.channel)) {
+    if (own.length < 3) continue;
+    const gaps = own.map(({ step }, i) =>
+      modulo(step - own[(i + own.length - 1) % own.length].step, description.barrel.steps),
+    );
+    const usual = median(gaps);
+    own.forEach(({ step }, i) => {
+      if (gaps[i] > restRatio * usual) after.add(`${channel} ${step}`);
+    });
+  }
+  return after;
+}
+
+export function sectorWidths({ description: { barrel } }: Machine): number[] {
+  const { sectors, steps } = barrel;
+  return sectors.map(({ from }, i) => {
+    const next = sectors[(i + 1) % sectors.length].from;
+    return sectors.length === 1 ? steps : modulo(next - from, steps);
+  });
+}
+
+function offCentre(pins: readonly Placed[]): number[] {
+  const middles = new Map(
+    [...grouped(pins, together)].map(([key, own]) => [key, median(own.map(({ meanMs }) => meanMs))]),
+  );
+  return pins.map((pin) => pin.meanMs - middles.get(together(pin))!);
+}
+
+function modulo(a: number, b: number): number {
+  return a - b * Math.floor(a / b);
+}
