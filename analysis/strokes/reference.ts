@@ -163,8 +163,6 @@ function likeliestPair(
 }
 
 const decades = Array.from({ length: 19 }, (_, i) => i - 17);
-const golden = (Math.sqrt(5) - 1) / 2;
-
 /** The wander that makes the strokes likeliest, over ε's variance: restricted maximum likelihood, as in numbers/spline.ts. */
 function likeliestWander(
   base: Omit<DriftModel, 'wander' | 'pinShare'>,
@@ -180,30 +178,16 @@ function likeliestWander(
   };
   const unit = ((x[x.length - 1] - x[0]) / (x.length - 1)) ** -3;
   const at = (decade: number) => likelihood(unit * 10 ** decade);
-  let best = -Infinity;
-  let centre = 0;
-  for (const decade of decades) {
+  let best = likelihood(0);
+  let centre = decades[0];
+  const look = (decade: number) => {
     const here = at(decade);
     if (here > best) [best, centre] = [here, decade];
-  }
+  };
+  decades.forEach(look);
+  for (const halves of [0.5, 0.25, 0.125]) [centre - halves, centre + halves].forEach(look);
   // No more bend than the strokes ask for.
-  if (likelihood(0) >= best - 1e-6) return 0;
-  let [low, high] = [centre - 1, centre + 1];
-  for (
-    let a = high - golden * (high - low), b = low + golden * (high - low), [f, g] = [at(a), at(b)];
-    high - low > 0.1;
-  ) {
-    if (f >= g) {
-      [high, b, g] = [b, a, f];
-      a = high - golden * (high - low);
-      f = at(a);
-    } else {
-      [low, a, f] = [a, b, g];
-      b = low + golden * (high - low);
-      g = at(b);
-    }
-  }
-  return unit * 10 ** ((low + high) / 2);
+  return best > likelihood(0) + 1e-6 ? unit * 10 ** centre : 0;
 }
 
 /** Inner knots beside an interval in which the drive stood. */

@@ -41,7 +41,10 @@ export function chances(strokes: Strokes, machine: Machine): Chance[] {
   const rotation = 1e6 * strokes.rotation.pointVarianceS2;
   const own = (pins: readonly number[][]): Chance => {
     const { variance, degreesOfFreedom } = pooledVariance(pins);
-    return { variance: Math.max(variance - rotation, leastOwnShare * variance), degreesOfFreedom };
+    const left = Math.max(variance - rotation, leastOwnShare * variance);
+    // A difference is less certain, relative to its size, than what it was taken from.
+    const share = variance > 0 ? left / variance : 1;
+    return { variance: left, degreesOfFreedom: degreesOfFreedom * share ** 2 };
   };
   const all = own(samples.flat());
   return samples.map((pins) => {
