@@ -2,15 +2,20 @@ import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import type { Check } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
+import { findRebounds } from './rebound.ts';
 
-/** One finding a channel: the hits that no pin asked for. Hits of nobody's sound are `unknown-sound`'s. */
+/** One finding a channel: the hits that no pin asked for. Hits of nobody's sound are `unknown-sound`'s, rebounds `rebound`'s. */
 export const extraHit: Check = {
   id: 'extra-hit',
   looksFor: 'Hits of a channel at which the pattern has no pin.',
-  run: ({ machine, strokes }) => {
+  run: (study) => {
+    const { machine, strokes } = study;
     if (!strokes.rotation.found) return [];
     const { hits } = strokes;
-    const extra = [...hits.channel.keys()].filter((i) => hits.channel[i] >= 0 && strokes.step[i] < 0);
+    const rebounds = new Set(findRebounds(study).flatMap(({ pairs }) => pairs.map(({ hit }) => hit)));
+    const extra = [...hits.channel.keys()].filter(
+      (i) => hits.channel[i] >= 0 && strokes.step[i] < 0 && !rebounds.has(i),
+    );
     const channels = grouped(extra, (i) => hits.channel[i]);
     return [...channels].map(([channel, strays]) =>
       finding(

@@ -2,9 +2,11 @@
 import type { Finding, Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { extraHit } from './extra-hit.ts';
+import { feedRanOut } from './feed-ran-out.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
 import { pinError } from './pin-error.ts';
+import { rebound } from './rebound.ts';
 import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { outOfRange } from './settings.ts';
@@ -21,6 +23,8 @@ export const checks: readonly Check[] = [
   sectorEdge,
   unrepeatable,
   missingHit,
+  feedRanOut,
+  rebound,
   extraHit,
   unknownSound,
   silentTrack,
