@@ -193,9 +193,12 @@ function tempoOf(rounds: readonly Round[], round: number): number {
 function solve(information: Matrix, right: Float64Array, { count, priorSd }: Unknowns) {
   // Scaled by the prior's standard deviations, so that the prior is the identity and nothing is ill-conditioned.
   const scaled = Matrix.identity(count);
+  // Symmetric to the last bit, which the decomposition asks for.
   for (let i = 0; i < count; i++)
-    for (let j = 0; j < count; j++)
-      scaled.set(i, j, scaled.get(i, j) + priorSd[i] * information.get(i, j) * priorSd[j]);
+    for (let j = 0; j < count; j++) {
+      const both = (information.get(i, j) + information.get(j, i)) / 2;
+      scaled.set(i, j, scaled.get(i, j) + priorSd[i] * priorSd[j] * both);
+    }
   const cholesky = new CholeskyDecomposition(scaled);
   const inverse = cholesky.solve(Matrix.identity(count));
   const pull = Matrix.columnVector(Array.from(right, (x, i) => x * priorSd[i]));
