@@ -79,7 +79,7 @@ async function pickCommits(
   const items = log.map(({ hash, message, authorDate }) => ({
     label: message.split('\n', 1)[0],
     description: [hash.slice(0, 8), authorDate?.toISOString().slice(0, 10)].filter(Boolean).join(' · '),
-    hash: hash as string | null,
+    hash: hash,
   }));
   if (items.length === 0) {
     void vscode.window.showInformationMessage(t('This report is in no commit yet.'));

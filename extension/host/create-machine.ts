@@ -22,7 +22,7 @@ export async function createMachine(
   await write(folder, 'machine.jsonc', new TextEncoder().encode(machine));
   shop.changed();
   await vscode.commands.executeCommand('vscode.open', vscode.Uri.joinPath(folder, 'machine.jsonc'));
-  await offerToOpen(folder);
+  offerToOpen(folder);
   return folder;
 }
 
@@ -50,7 +50,7 @@ export async function createDemoMachine(shop: Workshop, into?: vscode.Uri): Prom
     }
   });
   shop.changed();
-  await offerToOpen(folder);
+  offerToOpen(folder);
   return folder;
 }
 
@@ -76,7 +76,7 @@ async function pickFolder(title: string): Promise<vscode.Uri | undefined> {
   return (await vscode.window.showOpenDialog(options))?.[0];
 }
 
-async function offerToOpen(folder: vscode.Uri): Promise<void> {
+function offerToOpen(folder: vscode.Uri): void {
   if (vscode.workspace.getWorkspaceFolder(folder)) return;
   const open = vscode.l10n.t('Open Folder');
   const text = vscode.l10n.t('The machine is in {0}.', folder.path);

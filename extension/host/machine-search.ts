@@ -13,11 +13,9 @@ export async function findMachines(): Promise<vscode.Uri[]> {
   const direct = await Promise.all(
     folders.map(async ({ uri }) => ((await exists(vscode.Uri.joinPath(uri, 'machine.jsonc'))) ? [uri] : [])),
   );
-  const found = await vscode.workspace.findFiles(
-    '**/machine.jsonc',
-    '**/{node_modules,.git}/**',
-    mostMachines,
-  );
+  const found = await vscode.workspace
+    .findFiles('**/machine.jsonc', '**/{node_modules,.git}/**', mostMachines)
+    .then(undefined, () => []); // no search here
   const roots = [...direct.flat(), ...found.map((file) => vscode.Uri.joinPath(file, '..'))];
   const byAddress = new Map(roots.map((root) => [root.toString(), root]));
   return [...byAddress.values()].sort((a, b) => (a.path < b.path ? -1 : 1));

@@ -22,6 +22,9 @@ for (const [name, schema] of [
   ['take', takeJsonSchema()],
 ]) {
   const file = `extension/schemas/${name}.schema.json`;
-  writeFileSync(file, await format(JSON.stringify(schema), { ...(await resolveConfig(file)), filepath: file }));
+  writeFileSync(
+    file,
+    await format(JSON.stringify(schema), { ...(await resolveConfig(file)), filepath: file }),
+  );
 }
 rmSync(bundle);

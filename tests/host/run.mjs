@@ -1,0 +1,123 @@
+// Tests in a real VS Code: the suite with Node behind it, the suite in the web extension host, and the screen.
+// Ends with "N passed, N failed, N skipped"; skips with a plain reason where the editor or Chromium cannot be had.
+import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { setTimeout as pause } from 'node:timers/promises';
+import { build } from 'esbuild';
+import { address, chromium, installServer, place, startBrowser, startServer } from './server.mjs';
+
+process.chdir(new URL('../..', import.meta.url).pathname);
+const built = join(process.cwd(), place, 'built');
+const here = process.cwd();
+
+/** A whole suite may take this long on a busy machine. */
+const patienceS = 600;
+
+const skip = (why) => {
+  console.log(`skipped: tests in the editor, since ${why}\n0 passed, 0 failed, 1 skipped`);
+  process.exit(0);
+};
+if (!chromium()) skip('no Chromium is installed (Debian: apt-get install chromium)');
+const editor = installServer();
+if (!editor) skip('the editor’s server could not be installed');
+
+await buildTests();
+const { makeWorkspace } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
+const { screenTests } = await import('./screen.mjs');
+const counts = { passed: 0, failed: 0 };
+const wanted = process.argv.slice(2);
+const server = await startServer(editor, { extensions: ['tests/host/second-extension'] });
+const browser = await startBrowser();
+try {
+  if (wants('node')) await suite('with Node', 'node', join(built, 'suite.cjs'), []);
+  if (wants('web'))
+    await suite('in the web extension host', 'web', join(built, 'web.js'), [
+      ['extensionDevelopmentKind', 'web'],
+    ]);
+  if (wants('screen')) await screenTests({ browser, server, makeWorkspace, count, open });
+} finally {
+  await browser.close();
+  server.stop();
+}
+console.log(`\n${counts.passed} passed, ${counts.failed} failed, 0 skipped`);
+process.exit(counts.failed > 0 ? 1 : 0);
+
+function wants(name) {
+  return wanted.length === 0 || wanted.includes(name);
+}
+
+function count(name, error) {
+  console.log(
+    error ? `not ok ${name}\n  ${String(error.stack ?? error).replaceAll('\n', '\n  ')}` : `ok ${name}`,
+  );
+  counts[error ? 'failed' : 'passed']++;
+}
+
+async function buildTests() {
+  mkdirSync(built, { recursive: true });
+  writeFileSync(join(built, 'package.json'), '{ "type": "commonjs" }\n');
+  const common = { bundle: true, external: ['vscode'], logLevel: 'warning', mainFields: ['module', 'main'] };
+  const suiteOf = (file, outfile) =>
+    build({
+      ...common,
+      entryPoints: [`tests/host/suite/${file}`],
+      outfile: join(built, outfile),
+      format: 'cjs',
+      platform: 'node',
+    });
+  await Promise.all([
+    suiteOf('suite.ts', 'suite.cjs'),
+    suiteOf('web.ts', 'web.js'),
+    build({
+      ...common,
+      entryPoints: ['tests/host/workspace.ts'],
+      outfile: join(built, 'workspace.mjs'),
+      format: 'esm',
+      platform: 'node',
+    }),
+  ]);
+}
+
+/** Opens a folder in the editor with this extension from its sources. */
+async function open(folder, payload = [], options = {}) {
+  const host = `vscode-remote://127.0.0.1:${server.port}`;
+  const page = await browser.newPage({ viewport: { width: 1400, height: 900 }, ...options });
+  const load = [['extensionDevelopmentPath', `${host}${here}`], ...payload];
+  if (process.env.SHIMWRIGHT_VERBOSE)
+    page.on('console', (message) => console.log('  |', message.text().slice(0, 400)));
+  await page.goto(address(server.port, folder, load));
+  return page;
+}
+
+async function suite(title, name, file, payload) {
+  console.log(`\n== ${title}`);
+  const folder = join(here, place, `folder-${name}`);
+  makeWorkspace(folder);
+  const host = `vscode-remote://127.0.0.1:${server.port}`;
+  const page = await open(folder, [...payload, ['extensionTestsPath', `${host}${file}`]]);
+  const results = join(folder, 'results.txt');
+  let waited = 0;
+  while (!existsSync(results) && waited < patienceS) {
+    await pause(500);
+    waited += 0.5;
+  }
+  if (!existsSync(results)) {
+    await page.screenshot({ path: join(place, `${name}-stuck.png`) });
+    const partial = join(folder, 'results.partial');
+    console.log(existsSync(partial) ? readFileSync(partial, 'utf8') : 'no test has ended');
+    count(`${title}: no end after ${patienceS} s (see ${place}/${name}-stuck.png)`, new Error('no results'));
+  } else {
+    await pause(200);
+    const text = readFileSync(results, 'utf8');
+    console.log(text.trim());
+    const [, passed, failed] = /passed (\d+) failed (\d+)/.exec(text);
+    counts.passed += Number(passed);
+    counts.failed += Number(failed);
+    const longest = join(folder, 'results.longest-pause-ms');
+    if (existsSync(longest))
+      console.log(`longest pause of the extension host while analysing: ${readFileSync(longest)} ms`);
+  }
+  await page.close();
+  rmSync(folder, { recursive: true, force: true });
+}

@@ -1,0 +1,47 @@
+/** The suite for the web extension host: the same extension without Node, its analysis in a Web Worker. */
+import * as vscode from 'vscode';
+import type { ShimwrightExports } from '../../../extension/host/api.ts';
+import { equal, matches, ok, runTests, test, until } from './harness.ts';
+import { at, put, read, root, run } from './folder.ts';
+
+const own = () => vscode.extensions.getExtension('shimwright.shimwright')!;
+
+test('web', 'it is activated in the web extension host', async () => {
+  await until(() => own().isActive, 'activation');
+  equal(typeof process === 'object' && process.versions?.node !== undefined, false, 'Node is there');
+  equal(vscode.env.uiKind, vscode.UIKind.Web, 'the kind of editor');
+});
+
+test('web', 'takes of markers are analysed in a Web Worker, and their files written', async () => {
+  await vscode.workspace
+    .getConfiguration('shimwright')
+    .update('openReportAfterAnalysis', false, vscode.ConfigurationTarget.Workspace);
+  const reports = await run<{ advice: { settings: unknown[] } }[]>('analyseStaleTakes', root());
+  equal(reports.length, 2, 'reports');
+  matches(await read('takes', '1-march', 'report.md'), /Out of tolerance/, 'report.md');
+  matches(await read('CALIBRATION.md'), /take 2-april/, 'the changelog');
+  ok(reports[1].advice.settings.length > 0, 'the solver worked');
+});
+
+test('web', 'settings are proposed and accepted', async () => {
+  await run('acceptAllSettings', root(), true);
+  matches(await read('CALIBRATION.md'), /settings fitted after take 2-april/, 'the changelog');
+});
+
+test('web', 'another extension’s check runs in the Web Worker', async () => {
+  const exported = (await own().activate()) as ShimwrightExports;
+  await vscode.workspace.fs.copy(
+    own().extensionUri.with({ path: `${own().extensionUri.path}/tests/host/second-extension/checks.mjs` }),
+    at('checks.mjs'),
+  );
+  const registration = exported.getApi(1).registerModule(at('checks.mjs'));
+  await put('{ "recorded": "2026-04-02T10:00", "note": "again" }\n', 'takes', '2-april', 'take.jsonc');
+  const report = await run<{ findings: { kind: string }[] }>('analyseTake', at('takes', '2-april'));
+  ok(
+    report?.findings.some(({ kind }) => kind === 'example:bell-count'),
+    'their finding',
+  );
+  registration.dispose();
+});
+
+export { runTests as run };
