@@ -2,7 +2,9 @@
  * The advice stage, and what the terminal and the editor call:
  *
  * - `advise(machine, reports, solve, run)` → `Advice`: settings to change, what they should do, in one sentence why
- * - `adviceFindings(machine, advice)` → `Finding[]`: tolerance out of reach and what stands in the way
+ * - `adviceFindings(machine, advice)` → `Finding[]`: tolerance out of reach, adjusters that contradict the machine file
+ * - `driveTable(machine, reports, tempi)` → `DriveTable`: set-point, each channel's lateness and the best ring by tempo
+ * - `didItWork(machine, reports)` → `Outcome`: the newest take against what the earlier ones predicted of it
  */
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
@@ -15,7 +17,9 @@ import { obstaclesTo, type Obstacle } from './reach.ts';
 import { stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 
+export { driveTable } from './drive.ts';
 export { adviceFindings } from './findings.ts';
+export { didItWork } from './outcome.ts';
 
 /**
  * What to change on the machine as it stands now, judged by its newest take. The take's settings are where its

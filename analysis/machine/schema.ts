@@ -120,6 +120,7 @@ const drive = z.strictObject({
       }),
     )
     .describe('From the motor outwards'),
+  maxSetpoint: z.number().positive().optional().describe('Largest set-point of the motor'),
 });
 
 export const machineSchema = z

@@ -1,0 +1,170 @@
+/** Did it work? The newest take against what the takes before it predicted for its settings. */
+import type { Machine } from '../machine/machine.ts';
+import { holm, welch } from '../numbers/inference.ts';
+import type { Report } from '../results.ts';
+import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
+import { beliefFromTakes } from './learn.ts';
+import { shiftOf } from './choices.ts';
+
+export interface Outcome {
+  readonly groups: readonly {
+    readonly channel: string;
+    readonly sector: string;
+    readonly beforeMs: number;
+    readonly predictedMs: number;
+    /** Half-width of the prediction's 95 % interval. */
+    readonly predictedCi95Ms: number;
+    readonly measuredMs: number;
+    readonly measuredCi95Ms: number;
+    /** Two-sided, Welch's test of measured against predicted, Holm's correction over the groups. */
+    readonly p: number;
+    readonly asPredicted: boolean;
+  }[];
+  /** Each adjuster that was changed between the two newest takes. */
+  readonly adjusters: readonly {
+    readonly adjuster: string;
+    readonly from: number;
+    readonly to: number;
+    readonly expectedMs: number;
+    /** What it did by this change alone, ms of its own shift, and the half-width of its 95 % interval. */
+    readonly seenMs: number;
+    readonly seenCi95Ms: number;
+    readonly did: 'as-expected' | 'more' | 'less' | 'nothing' | 'the-opposite' | 'cannot-tell';
+  }[];
+  readonly worstBeforeMs: number;
+  readonly worstAfterMs: number;
+  /** One line for the changelog entry of the round that is being judged. */
+  readonly line: string;
+}
+
+/** Chance of even one false alarm among the groups. */
+const ALPHA = 0.05;
+/** So loose a prior leaves it to the two takes alone what an adjuster did. */
+const OPEN_MIND = 5;
+
+/**
+ * @param reports oldest first; the last is the take after the change, the one before it the take that was acted on
+ * @returns null where there are not two takes with a tempo, or no group is in both
+ */
+export function didItWork(machine: Machine, reports: readonly Report[]): Outcome | null {
+  const known = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
+  const [earlier, later] = known.slice(-2);
+  if (later === undefined) return null;
+  const settings = settingsOf(machine, later);
+  const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, -1));
+  const groups = compare(before, settings, machine, later);
+  if (groups.length === 0) return null;
+  const adjusters = judgeAdjusters(machine, before, settings, [earlier, later]);
+  const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs)));
+  const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs)));
+  const outcome = { groups, adjusters, worstBeforeMs, worstAfterMs };
+  return { ...outcome, line: lineOf(later, outcome) };
+}
+
+/** The machine as it stood at a take. */
+function standingAt(machine: Machine, report: Report): Machine {
+  const { adjusters } = machine.description;
+  const settings = settingsOf(machine, report);
+  const then = adjusters.map((adjuster, a) => ({ ...adjuster, installed: settings[a] }));
+  return { ...machine, description: { ...machine.description, adjusters: then } };
+}
+
+function compare(
+  before: Belief,
+  settings: readonly number[],
+  machine: Machine,
+  later: Report,
+): Outcome['groups'] {
+  const { channels, barrel } = machine.description;
+  const predicted = predict(before, settings);
+  const measured = new Map(
+    measuredGroups(machine, later).map((group) => [`${group.channel} ${group.sector}`, group]),
+  );
+  const pairs = before.groups.flatMap((group, g) => {
+    const after = measured.get(`${group.channel} ${group.sector}`);
+    return after === undefined ? [] : [{ group, after, forecast: predicted[g] }];
+  });
+  const probabilities = pairs.map(({ after, forecast }) => {
+    const foreseen = { mean: forecast.meanMs, standardError: forecast.ci95Ms / NORMAL_95 };
+    const seen = { mean: after.measuredMs, standardError: after.ci95Ms / NORMAL_95 };
+    // Intervals in reports have their degrees of freedom in them already.
+    return welch({ ...seen, degreesOfFreedom: Infinity }, { ...foreseen, degreesOfFreedom: Infinity }).p;
+  });
+  const corrected = holm(probabilities);
+  return pairs.map(({ group, after, forecast }, i) => ({
+    channel: channels[group.channel].id,
+    sector: barrel.sectors[group.sector].id,
+    beforeMs: group.measuredMs,
+    predictedMs: forecast.meanMs,
+    predictedCi95Ms: forecast.ci95Ms,
+    measuredMs: after.measuredMs,
+    measuredCi95Ms: after.ci95Ms,
+    p: corrected[i],
+    asPredicted: !(corrected[i] < ALPHA),
+  }));
+}
+
+function judgeAdjusters(
+  machine: Machine,
+  before: Belief,
+  settings: readonly number[],
+  reports: readonly Report[],
+): Outcome['adjusters'] {
+  const { adjusters } = machine.description;
+  const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
+  const alone = beliefFromTakes(machine, reports, OPEN_MIND);
+  const probabilities = changed.map((a) => {
+    const told = { mean: before.effects[a].factor, standardError: Math.sqrt(before.factorCovariance[a][a]) };
+    const seen = { mean: alone.effects[a].factor, standardError: Math.sqrt(alone.factorCovariance[a][a]) };
+    return welch({ ...seen, degreesOfFreedom: Infinity }, { ...told, degreesOfFreedom: Infinity }).p;
+  });
+  const corrected = holm(probabilities);
+  return changed.map((a, i) => {
+    const shift = shiftOf(before, adjusters[a], before.takeSettings[a], settings[a]);
+    const { factor } = alone.effects[a];
+    const half = NORMAL_95 * Math.sqrt(alone.factorCovariance[a][a]);
+    return {
+      adjuster: adjusters[a].id,
+      from: before.takeSettings[a],
+      to: settings[a],
+      expectedMs: shift * before.effects[a].factor,
+      seenMs: shift * factor,
+      seenCi95Ms: Math.abs(shift) * half,
+      did: verdict(factor, half, before.effects[a].factor, corrected[i]),
+    };
+  });
+}
+
+function verdict(seen: number, half: number, told: number, p: number): Outcome['adjusters'][number]['did'] {
+  if (half > 1) return 'cannot-tell';
+  if (!(p < ALPHA)) return 'as-expected';
+  if (Math.abs(seen) <= half) return 'nothing';
+  if (seen * told < 0) return 'the-opposite';
+  return Math.abs(seen) > Math.abs(told) ? 'more' : 'less';
+}
+
+const words = {
+  'as-expected': 'as expected',
+  more: 'more than expected',
+  less: 'less than expected',
+  nothing: 'nothing that could be heard',
+  'the-opposite': 'the opposite of what was expected',
+  'cannot-tell': 'something this take cannot tell',
+};
+
+function lineOf(
+  later: Report,
+  { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
+): string {
+  const right = groups.filter(({ asPredicted }) => asPredicted).length;
+  const ms = (value: number) => value.toFixed(1);
+  const did = adjusters.map(
+    ({ adjuster, from, to, expectedMs, seenMs, did }) =>
+      `${adjuster} ${from} → ${to} did ${words[did]} (${ms(seenMs)} ms, expected ${ms(expectedMs)})`,
+  );
+  const changes = did.length === 0 ? 'nothing was changed' : did.join('; ');
+  return (
+    `take ${later.take}: worst mean ${ms(worstBeforeMs)} → ${ms(worstAfterMs)} ms, ` +
+    `${right} of ${groups.length} groups as predicted; ${changes}.`
+  );
+}
