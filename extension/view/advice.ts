@@ -10,7 +10,7 @@ import {
 } from '../../analysis/report/reading.ts';
 import type { Advice } from '../../analysis/results.ts';
 import type { Context, Part } from './context.ts';
-import { button, make, mark, section } from './element.ts';
+import { button, make, mark, plain, section } from './element.ts';
 import { placed } from './picture.ts';
 
 type Row = Advice['predicted'][number] & {
@@ -214,6 +214,7 @@ export function advicePart(context: Context): Part {
   }
 }
 
-function short(text: string): string {
+function short(name: string): string {
+  const text = plain(name);
   return text.length > 18 ? `${text.slice(0, 17)}…` : text;
 }

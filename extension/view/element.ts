@@ -17,17 +17,27 @@ export function make<K extends keyof HTMLElementTagNameMap>(
 ): HTMLElementTagNameMap[K] {
   const made = document.createElement(name);
   for (const [key, value] of Object.entries(attributes))
-    if (value !== null && value !== false) made.setAttribute(key, value === true ? '' : `${value}`);
+    if (value !== null && value !== false)
+      made.setAttribute(
+        key,
+        value === true ? '' : spokenAttribute.test(key) ? plain(`${value}`) : `${value}`,
+      );
   made.append(...contents.filter((content) => content !== null).map(inert));
   return made;
 }
 
+/** Attributes that people read or hear; others are for the page itself and stay as they are. */
+const spokenAttribute = /^(aria-|title$|placeholder$)/;
+
 /** Text turners and control characters would let a name rewrite what stands beside it. */
-function inert(content: Node | string): Node | string {
-  if (typeof content !== 'string') return content;
-  const text = oneLine(content);
+export function plain(text: string): string {
   // oneLine also trims, and the spaces between words and elements matter here.
-  return `${/^\s/.test(content) ? ' ' : ''}${text}${text !== '' && /\s$/.test(content) ? ' ' : ''}`;
+  const line = oneLine(text);
+  return `${/^\s/.test(text) ? ' ' : ''}${line}${line !== '' && /\s$/.test(text) ? ' ' : ''}`;
+}
+
+function inert(content: Node | string): Node | string {
+  return typeof content === 'string' ? plain(content) : content;
 }
 
 export function button(

@@ -5,7 +5,7 @@ import { advicePart } from './advice.ts';
 import { benchPart } from './bench.ts';
 import type { Choice, Context, Part } from './context.ts';
 import { Editor } from './editor.ts';
-import { button, make } from './element.ts';
+import { button, make, plain } from './element.ts';
 import { findingsPart } from './findings.ts';
 import { headingPart } from './heading.ts';
 import { listPart } from './list.ts';
@@ -84,7 +84,7 @@ function show(message: ReportMessage): void {
       for (const part of parts) part.chosen?.(from);
     },
     announce(words) {
-      spoken.textContent = words;
+      spoken.textContent = plain(words);
     },
   };
   const bench = benchPart(context);

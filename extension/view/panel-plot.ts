@@ -1,6 +1,7 @@
 /** What stands still in a channel's panel, through Observable Plot: tolerance, joints, means with their intervals. */
 import * as Plot from '@observablehq/plot';
 import { type ChannelFacts, type Reading, withInterval } from '../../analysis/report/reading.ts';
+import { plain } from './element.ts';
 import { placed } from './picture.ts';
 import type { Column } from './take-model.ts';
 
@@ -137,7 +138,7 @@ function barrelMarks({ columns, readings, limitMs, shape }: Panel) {
         x: ({ from, to }: Column) => (from + to) / 2,
         frameAnchor: 'bottom',
         dy: 14,
-        text: 'sector',
+        text: ({ sector }: Column) => plain(sector),
         fill: 'var(--ink)',
         fontWeight: 600,
       }),

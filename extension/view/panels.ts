@@ -4,7 +4,7 @@
  */
 import { type Reading, judgementWords, plural, withInterval } from '../../analysis/report/reading.ts';
 import type { Context, Part } from './context.ts';
-import { make, section } from './element.ts';
+import { make, plain, section } from './element.ts';
 import { type PanelShape, drawPanelPlot, headroom } from './panel-plot.ts';
 import { latenessFigure, strokeWords } from './stroke-words.ts';
 import { coloursNow, sized } from './theme.ts';
@@ -230,7 +230,7 @@ export function panelsPart(context: Context, bench: HTMLElement): Part {
       ring.hidden = hit === null || place < 0 || drawn === null;
       if (hit === null || place < 0) return;
       keys.setAttribute('aria-valuenow', `${place + 1}`);
-      keys.setAttribute('aria-valuetext', strokeWords(model, hit));
+      keys.setAttribute('aria-valuetext', plain(strokeWords(model, hit)));
       if (drawn === null) return;
       ring.style.transform = `translate(${drawn.x(hit)}px, ${drawn.y(hit)}px)`;
       ring.dataset.figure = latenessFigure(model.hits.latenessMs[hit]);

@@ -2,7 +2,7 @@
 import { type ClipWant, mostClips } from '../protocol/messages.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context } from './context.ts';
-import { button, make } from './element.ts';
+import { button, make, plain } from './element.ts';
 import { type Trace, type TraceRow, drawRow } from './trace-drawing.ts';
 import { coloursNow } from './theme.ts';
 
@@ -48,13 +48,14 @@ export class Traces {
         ? await this.ofPin(channel, step)
         : await this.bySector(channel, hit);
     if (question !== this.asked) return;
-    this.status.textContent =
-      found.why ?? (found.rows.length === 0 ? 'There is no sound to show for this choice.' : '');
+    this.status.textContent = plain(
+      found.why ?? (found.rows.length === 0 ? 'There is no sound to show for this choice.' : ''),
+    );
     this.rows = found.rows.map((row) => ({ row, canvas: make('canvas', {}) }));
     this.rowsBox.replaceChildren(
       ...this.rows.map(({ row, canvas }) => {
         canvas.setAttribute('role', 'img');
-        canvas.setAttribute('aria-label', row.words);
+        canvas.setAttribute('aria-label', plain(row.words));
         return make('div', { class: 'trace-row' }, make('span', { class: 'trace-label' }, row.label), canvas);
       }),
     );
