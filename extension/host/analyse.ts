@@ -75,19 +75,18 @@ async function analyseOne(shop: Workshop, take: TakePlace, run: Run): Promise<Re
 }
 
 function stageWord(stage: Stage): string {
-  const { t } = vscode.l10n;
   switch (stage) {
     case 'reading':
-      return t('reading files');
+      return vscode.l10n.t('reading files');
     case 'hearing':
-      return t('hearing strikes');
+      return vscode.l10n.t('hearing strikes');
     case 'laying':
-      return t('laying strokes on the barrel');
+      return vscode.l10n.t('laying strokes on the barrel');
     case 'checking':
-      return t('checking');
+      return vscode.l10n.t('checking');
     case 'advising':
-      return t('working out settings');
+      return vscode.l10n.t('working out settings');
     case 'reporting':
-      return t('writing the report');
+      return vscode.l10n.t('writing the report');
   }
 }

@@ -29,12 +29,11 @@ export async function compareTakes(
 }
 
 async function pickTwo(takes: Awaited<ReturnType<typeof listed>>) {
-  const { t } = vscode.l10n;
   const items = await takeItems(takes);
-  const after = await vscode.window.showQuickPick(items, { title: t('Compare which take …') });
+  const after = await vscode.window.showQuickPick(items, { title: vscode.l10n.t('Compare which take …') });
   if (!after) return [];
   const others = items.filter((item) => item !== after);
-  const title = t('… with which earlier one?');
+  const title = vscode.l10n.t('… with which earlier one?');
   const before = await vscode.window.showQuickPick(others, { title });
   return before ? [before.take, after.take] : [];
 }
@@ -75,23 +74,28 @@ export async function compareCommits(
 async function pickCommits(
   log: readonly { readonly hash: string; readonly message: string; readonly authorDate?: Date }[],
 ): Promise<[string, string | null] | null> {
-  const { t } = vscode.l10n;
   const items = log.map(({ hash, message, authorDate }) => ({
     label: message.split('\n', 1)[0],
     description: [hash.slice(0, 8), authorDate?.toISOString().slice(0, 10)].filter(Boolean).join(' · '),
     hash: hash,
   }));
   if (items.length === 0) {
-    void vscode.window.showInformationMessage(t('This report is in no commit yet.'));
+    void vscode.window.showInformationMessage(vscode.l10n.t('This report is in no commit yet.'));
     return null;
   }
   const before = await vscode.window.showQuickPick(items, {
-    title: t('Compare the report of which commit …'),
+    title: vscode.l10n.t('Compare the report of which commit …'),
   });
   if (!before?.hash) return null;
-  const working = { label: t('Working tree'), description: t('as it is now'), hash: null };
+  const working = {
+    label: vscode.l10n.t('Working tree'),
+    description: vscode.l10n.t('as it is now'),
+    hash: null,
+  };
   const others = [working, ...items.filter((item) => item !== before)];
-  const after = await vscode.window.showQuickPick(others, { title: t('… with which later one?') });
+  const after = await vscode.window.showQuickPick(others, {
+    title: vscode.l10n.t('… with which later one?'),
+  });
   return after ? [before.hash, after.hash] : null;
 }
 

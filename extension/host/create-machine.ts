@@ -86,26 +86,25 @@ function offerToOpen(folder: vscode.Uri): void {
 }
 
 async function ask(): Promise<MachineAnswers | null> {
-  const { t } = vscode.l10n;
-  const name = await text(t('What is the machine called?'), '', (value) =>
-    value.trim() === '' ? t('give it a name') : null,
+  const name = await text(vscode.l10n.t('What is the machine called?'), '', (value) =>
+    value.trim() === '' ? vscode.l10n.t('give it a name') : null,
   );
   if (name === undefined) return null;
-  const steps = await number(t('Pin positions in one turn of the barrel'), 240, 2, 100_000);
+  const steps = await number(vscode.l10n.t('Pin positions in one turn of the barrel'), 240, 2, 100_000);
   if (steps === undefined) return null;
-  const stepsPerBeat = await number(t('Pin positions in one beat'), 4, 1, steps);
+  const stepsPerBeat = await number(vscode.l10n.t('Pin positions in one beat'), 4, 1, steps);
   if (stepsPerBeat === undefined) return null;
-  const diameterMm = await number(t('Diameter of the pin circle, mm'), 400, 1, 100_000);
+  const diameterMm = await number(vscode.l10n.t('Diameter of the pin circle, mm'), 400, 1, 100_000);
   if (diameterMm === undefined) return null;
   const sectors = await number(
-    t('How many separately bolted sectors has the barrel? 1 if it is one piece'),
+    vscode.l10n.t('How many separately bolted sectors has the barrel? 1 if it is one piece'),
     1,
     1,
     steps,
   );
   if (sectors === undefined) return null;
   const channels = await text(
-    t('Its strikers, separated by commas; first the one against which the others are timed'),
+    vscode.l10n.t('Its strikers, separated by commas; first the one against which the others are timed'),
     'block, drum, bell',
     (value) => faultOfChannels(channelsIn(value)),
   );

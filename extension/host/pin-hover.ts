@@ -20,20 +20,19 @@ export async function pinHover(
   const channel = channels[pin.channel];
   const most = vscode.workspace.getConfiguration('shimwright', document).get<number>('takesInHover', 8);
   const takes = (await takesOf(root, machine)).filter(({ report }) => report !== null).reverse();
-  const { t } = vscode.l10n;
-  const title = `**${markdownText(channel.name ?? channel.id)}**, ${t('step {0}', pin.step)}`;
+  const title = `**${markdownText(channel.name ?? channel.id)}**, ${vscode.l10n.t('step {0}', pin.step)}`;
   const rows = takes
     .slice(0, most)
     .map(({ name, recorded, report }) => row(name, recorded, report!, channel.id, pin.step));
   const table =
     rows.length === 0
-      ? [t('No take has been analysed yet.')]
+      ? [vscode.l10n.t('No take has been analysed yet.')]
       : [
-          `| ${t('take')} | ${t('recorded')} | ${t('lateness, ms')} | | ${t('strokes')} | ${t('repeatability, ms')} |`,
+          `| ${vscode.l10n.t('take')} | ${vscode.l10n.t('recorded')} | ${vscode.l10n.t('lateness, ms')} | | ${vscode.l10n.t('strokes')} | ${vscode.l10n.t('repeatability, ms')} |`,
           '| --- | --- | ---: | --- | ---: | ---: |',
           ...rows,
         ];
-  const more = takes.length > most ? ['', t('and {0} older takes', takes.length - most)] : [];
+  const more = takes.length > most ? ['', vscode.l10n.t('and {0} older takes', takes.length - most)] : [];
   // Names come from strangers' files: no commands, no HTML.
   const text = new vscode.MarkdownString([title, '', ...table, ...more].join('\n'));
   return new vscode.Hover(text, document.lineAt(at.line).range);

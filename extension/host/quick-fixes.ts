@@ -32,9 +32,8 @@ function fixesOf(document: vscode.TextDocument, diagnostic: FindingDiagnostic): 
   const { step, foundStep, channel } = finding;
   if (finding.kind !== 'misplaced-pin' || step === undefined || foundStep === undefined) return [];
   if (vscode.workspace.isTrusted === false) return [];
-  const { t } = vscode.l10n;
   const write = new vscode.CodeAction(
-    t('The barrel is right: write step {0} to the pattern', foundStep),
+    vscode.l10n.t('The barrel is right: write step {0} to the pattern', foundStep),
     vscode.CodeActionKind.QuickFix,
   );
   const range = cellOf(document, diagnostic.range.start.line, step);
@@ -43,7 +42,11 @@ function fixesOf(document: vscode.TextDocument, diagnostic: FindingDiagnostic): 
     write.edit.replace(document.uri, range, String(foundStep));
   }
   const move = new vscode.CodeAction(
-    t('The pattern is right: note in CALIBRATION.md to move the pin of {0} to step {1}', channel ?? '', step),
+    vscode.l10n.t(
+      'The pattern is right: note in CALIBRATION.md to move the pin of {0} to step {1}',
+      channel ?? '',
+      step,
+    ),
     vscode.CodeActionKind.QuickFix,
   );
   move.command = { command: 'shimwright.notePin', title: move.title, arguments: [root, finding] };

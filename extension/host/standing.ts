@@ -13,38 +13,47 @@ export interface Standing {
 }
 
 export function standingOf({ report, fault, staleBy }: TakeEntry): Standing {
-  const { t } = vscode.l10n;
   if (fault)
     return {
       kind: 'fault',
-      word: t('unreadable report'),
+      word: vscode.l10n.t('unreadable report'),
       sentence: fault.message,
       icon: icon('error', 'error'),
     };
   if (!report)
     return {
       kind: 'not-analysed',
-      word: t('not analysed'),
-      sentence: t('This take has not been analysed.'),
+      word: vscode.l10n.t('not analysed'),
+      sentence: vscode.l10n.t('This take has not been analysed.'),
       icon: icon('circle-large-outline'),
     };
   const { state, sentence } = verdictOf(report);
   if (staleBy !== null)
     return {
       kind: 'stale',
-      word: t('stale'),
-      sentence: t('{0} is newer than the report, which said: {1}', staleBy, sentence),
+      word: vscode.l10n.t('stale'),
+      sentence: vscode.l10n.t('{0} is newer than the report, which said: {1}', staleBy, sentence),
       icon: icon('history', 'warning'),
     };
   switch (state) {
     case 'in-tolerance':
-      return { kind: state, word: t('in tolerance'), sentence, icon: icon('pass', 'passed') };
+      return { kind: state, word: vscode.l10n.t('in tolerance'), sentence, icon: icon('pass', 'passed') };
     case 'out-of-tolerance':
-      return { kind: state, word: t('out of tolerance'), sentence, icon: icon('warning', 'warning') };
+      return {
+        kind: state,
+        word: vscode.l10n.t('out of tolerance'),
+        sentence,
+        icon: icon('warning', 'warning'),
+      };
     case 'unsure':
-      return { kind: state, word: t('not decided'), sentence, icon: icon('question') };
+      return { kind: state, word: vscode.l10n.t('not decided'), sentence, icon: icon('question') };
     case 'not-measured':
-      return { kind: state, word: t('nothing measured'), sentence, icon: icon('circle-slash', 'error') };
+      return {
+        kind: state,
+        word: vscode.l10n.t('nothing measured'),
+        sentence,
+        icon: icon('circle-slash', 'error'),
+      };
   }
 }
 

@@ -27,21 +27,33 @@ const { makeWorkspace } = await import(pathToFileURL(join(built, 'workspace.mjs'
 const { screenTests } = await import('./screen.mjs');
 const counts = { passed: 0, failed: 0 };
 const wanted = process.argv.slice(2);
-const server = await startServer(editor, { extensions: ['tests/host/second-extension'] });
 const browser = await startBrowser();
 try {
-  if (wants('node')) await suite('with Node', 'node', join(built, 'suite.cjs'), []);
+  if (wants('node'))
+    await withServer({ extensions: ['tests/host/second-extension'] }, (server) =>
+      suite(server, 'with Node', 'node', join(built, 'suite.cjs')),
+    );
   if (wants('web'))
-    await suite('in the web extension host', 'web', join(built, 'web.js'), [
-      ['extensionDevelopmentKind', 'web'],
-    ]);
-  if (wants('screen')) await screenTests({ browser, server, makeWorkspace, count, open });
+    // The editor is told to run the extension in the browser although there is a host with Node.
+    await withServer(
+      { settings: { 'remote.extensionKind': { 'shimwright.shimwright': ['web'] } } },
+      (server) => suite(server, 'in the web extension host', 'web', join(built, 'web.js')),
+    );
+  if (wants('screen')) await screenTests({ browser, editor, makeWorkspace, count, open, withServer });
 } finally {
   await browser.close();
-  server.stop();
 }
 console.log(`\n${counts.passed} passed, ${counts.failed} failed, 0 skipped`);
 process.exit(counts.failed > 0 ? 1 : 0);
+
+async function withServer(options, work) {
+  const server = await startServer(editor, options);
+  try {
+    await work(server);
+  } finally {
+    server.stop();
+  }
+}
 
 function wants(name) {
   return wanted.length === 0 || wanted.includes(name);
@@ -80,7 +92,7 @@ async function buildTests() {
 }
 
 /** Opens a folder in the editor with this extension from its sources. */
-async function open(folder, payload = [], options = {}) {
+async function open(server, folder, payload = [], options = {}) {
   const host = `vscode-remote://127.0.0.1:${server.port}`;
   const page = await browser.newPage({ viewport: { width: 1400, height: 900 }, ...options });
   const load = [['extensionDevelopmentPath', `${host}${here}`], ...payload];
@@ -90,12 +102,12 @@ async function open(folder, payload = [], options = {}) {
   return page;
 }
 
-async function suite(title, name, file, payload) {
+async function suite(server, title, name, file) {
   console.log(`\n== ${title}`);
   const folder = join(here, place, `folder-${name}`);
   makeWorkspace(folder);
   const host = `vscode-remote://127.0.0.1:${server.port}`;
-  const page = await open(folder, [...payload, ['extensionTestsPath', `${host}${file}`]]);
+  const page = await open(server, folder, [['extensionTestsPath', `${host}${file}`]]);
   const results = join(folder, 'results.txt');
   let waited = 0;
   while (!existsSync(results) && waited < patienceS) {

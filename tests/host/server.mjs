@@ -45,11 +45,14 @@ export function installServer() {
  *
  * @returns its address and how to stop it
  */
-export async function startServer(folder, { trustPrompts = false, install = [], extensions = [] } = {}) {
+export async function startServer(
+  folder,
+  { trustPrompts = false, install = [], extensions = [], settings = {} } = {},
+) {
   const data = join(place, `profile-${process.pid}-${Date.now()}`);
   const machine = join(data, 'data/Machine');
   mkdirSync(machine, { recursive: true });
-  writeFileSync(join(machine, 'settings.json'), JSON.stringify(settings(), null, 2));
+  writeFileSync(join(machine, 'settings.json'), JSON.stringify({ ...quiet, ...settings }, null, 2));
   for (const source of extensions) {
     const { publisher, name, version } = JSON.parse(readFileSync(join(source, 'package.json'), 'utf8'));
     cpSync(source, join(data, 'extensions', `${publisher}.${name}-${version}`), { recursive: true });
@@ -100,17 +103,15 @@ export async function startServer(folder, { trustPrompts = false, install = [], 
   };
 }
 
-function settings() {
-  return {
-    'workbench.startupEditor': 'none',
-    'extensions.ignoreRecommendations': true,
-    'git.openRepositoryInParentFolders': 'never',
-    'git.autofetch': false,
-    'telemetry.telemetryLevel': 'off',
-    'workbench.tips.enabled': false,
-    'update.mode': 'none',
-  };
-}
+/** Nothing that asks, fetches or reports. */
+const quiet = {
+  'workbench.startupEditor': 'none',
+  'extensions.ignoreRecommendations': true,
+  'git.openRepositoryInParentFolders': 'never',
+  'git.autofetch': false,
+  'telemetry.telemetryLevel': 'off',
+  'update.mode': 'none',
+};
 
 const absolute = (path) => join(process.cwd(), path);
 
