@@ -11,6 +11,7 @@ import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound }
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { outOfRange } from './settings.ts';
 import { sectorEdge } from './sector-edge.ts';
+import { shaftWobble } from './shaft-wobble.ts';
 import { tooFewHits } from './too-few-hits.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
@@ -21,6 +22,7 @@ export const checks: readonly Check[] = [
   misplacedPin,
   pinError,
   sectorEdge,
+  shaftWobble,
   unrepeatable,
   missingHit,
   feedRanOut,

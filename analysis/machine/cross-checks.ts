@@ -15,6 +15,18 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   refuseTwins(channels, ['channels'], problem);
   known(machine.reference, channels, 'channel', ['reference'], problem);
   refuseTwins(adjusters, ['adjusters'], problem);
+  machine.together?.forEach((set, i) =>
+    set.forEach((id, j) => {
+      known(id, channels, 'channel', ['together', i, j], problem);
+      if (set.indexOf(id) < j)
+        throw problem(['together', i, j], `"${id}" is there twice`, 'name two different channels');
+    }),
+  );
+  if (machine.click !== undefined) {
+    known(machine.click, channels, 'channel', ['click'], problem);
+    if (machine.click === machine.reference)
+      throw problem(['click'], 'the reference is a striker, not a click', 'name a channel without pins');
+  }
   machine.adjusters.forEach((adjuster, i) => {
     const path = ['adjusters', i];
     adjuster.shifts.sectors?.forEach((id, j) =>

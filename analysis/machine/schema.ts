@@ -141,6 +141,14 @@ export const machineSchema = z
     ),
     limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
+    together: z
+      .array(z.array(z.string()).min(2))
+      .optional()
+      .describe('Sets of channels that should sound as one: two strikers on one drum'),
+    click: z
+      .string()
+      .optional()
+      .describe('A channel that is no striker but a recorded click: what the tempo is checked against'),
     notes: z
       .record(
         z.string().regex(/^(\d|[1-9]\d|1[01]\d|12[0-7])$/, 'a MIDI note number, "0" to "127"'),

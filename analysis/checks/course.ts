@@ -1,0 +1,49 @@
+/** The barrel's course: when the reference struck against where the barrel stood, for the checks of tempo and shafts. */
+import { mean } from '../numbers/statistics.ts';
+import { orthonormal } from '../numbers/lomb-scargle.ts';
+import type { Study } from './check.ts';
+
+export interface Course {
+  /** Beats since the barrel's zero, ascending. */
+  readonly beats: Float64Array;
+  /** s */
+  readonly timeS: Float64Array;
+  /** Step of each stroke's pin. */
+  readonly step: Int32Array;
+  readonly secondsPerBeat: number;
+}
+
+/** Fewer strokes tell nothing of a course. */
+const leastStrokes = 12;
+
+/** null where the reference was heard too seldom. */
+export function courseOf({ machine, strokes }: Study): Course | null {
+  const { rotation, hits, turn, step } = strokes;
+  const { steps, stepsPerBeat } = machine.description.barrel;
+  const own = [...rotation.referenceHits].sort((a, b) => hits.timeS[a] - hits.timeS[b]);
+  if (!rotation.found || own.length < leastStrokes) return null;
+  return {
+    beats: Float64Array.from(own, (i) => (turn[i] * steps + step[i]) / stepsPerBeat),
+    timeS: Float64Array.from(own, (i) => hits.timeS[i]),
+    step: Int32Array.from(own, (i) => step[i]),
+    secondsPerBeat: (rotation.secondsPerTurn * stepsPerBeat) / steps,
+  };
+}
+
+/** A constant, a line and, with `bend`, a square: what any take has, made orthonormal. */
+export function trendsOf({ beats }: Course, bend = true): Float64Array[] {
+  const middle = mean(beats);
+  const half = Math.max(1, (beats[beats.length - 1] - beats[0]) / 2);
+  const u = beats.map((beat) => (beat - middle) / half);
+  return orthonormal([u.map(() => 1), u, ...(bend ? [u.map((value) => value * value)] : [])]);
+}
+
+/** Values less what the orthonormal trends explain of them. */
+export function without(values: ArrayLike<number>, trends: readonly Float64Array[]): Float64Array {
+  const out = Float64Array.from(values);
+  for (const trend of trends) {
+    const along = out.reduce((sum, value, i) => sum + value * trend[i], 0);
+    for (let i = 0; i < out.length; i++) out[i] -= along * trend[i];
+  }
+  return out;
+}

@@ -1,0 +1,270 @@
+/**
+ * Shaft wobble: the barrel's course rises and falls with a turn of one of the drive's shafts, or of the barrel. Which
+ * shafts these hits cannot show, and which they cannot tell apart, is said too: hits come locked to the beat, so a shaft that turns
+ * a whole number of times between them always stands the same.
+ */
+import { finding } from '../catalogue.ts';
+import { grouped } from '../grouped.ts';
+import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/lomb-scargle.ts';
+import { mean, median } from '../numbers/statistics.ts';
+import type { Machine } from '../machine/machine.ts';
+import { courseOf, trendsOf, without, type Course } from './course.ts';
+import type { Check, Study } from './check.ts';
+import { listed } from './names.ts';
+
+/** Chance of one false shaft in a take, and of one false period that is no shaft's. */
+const falseAlarm = 0.003;
+/** A period must come round so often before it is one. */
+const leastRounds = 3;
+/** Frequencies looked at, between two that could be told apart. */
+const oversampling = 4;
+/** A take of hours is looked through no finer than this. */
+const mostFrequencies = 3000;
+/** A peak stands out from the wander around it when it passes what is usual there. */
+const neighbourhood = 2;
+
+export interface Shaft {
+  readonly name: string;
+  readonly beatsPerTurn: number;
+}
+
+export interface Wobble {
+  /** null: a period that is no known shaft's. */
+  readonly shaft: Shaft | null;
+  readonly beatsPerTurn: number;
+  readonly amplitudeMs: number;
+  readonly ci95Ms: number;
+  /** Of the shaft's own turn. */
+  readonly amplitudeDegrees: number;
+  /** Chance of so strong a period where there is none, of all that were tried. */
+  readonly p: number;
+  /** Shafts that would make the same lateness at these hits. */
+  readonly alike: readonly Shaft[];
+}
+
+export interface Wobbles {
+  readonly found: readonly Wobble[];
+  /** Shafts that these hits cannot show at all. */
+  readonly hidden: readonly Shaft[];
+  /** Shafts that turn a whole number of times a turn of the barrel: they look like pins of the reference. */
+  readonly locked: readonly Shaft[];
+  /** Greatest distance, in beats, of which the distances between all hits are multiples. */
+  readonly gridBeats: number;
+}
+
+export const shaftWobble: Check = {
+  id: 'shaft-wobble',
+  looksFor: 'A course of the barrel that rises and falls with one of the drive’s shafts.',
+  run: (study) =>
+    (wobblesOf(study)?.found ?? []).map((wobble) => finding('shaft-wobble', sentence(study, wobble))),
+  section: (study) => {
+    const wobbles = wobblesOf(study);
+    const course = courseOf(study);
+    if (wobbles === null || course === null) return null;
+    const { hidden, locked, found, gridBeats } = wobbles;
+    const sentences = found.map((wobble) => `${capital(sentence(study, wobble))}.`);
+    if (found.length === 0) sentences.push('No shaft’s turn shows in the course of this take.');
+    if (hidden.length > 0)
+      sentences.push(
+        `Not to be seen with these hits: ${names(hidden)}. All hits of the reference lie on a grid of ${round(gridBeats)} beats, in which they turn a whole number of times. A pin of the reference off that grid would show them, or a reference on another shaft.`,
+      );
+    if (locked.length > 0)
+      sentences.push(
+        `Locked to the barrel: ${names(locked)}. Their wobble comes back at the same pins every turn and looks like pins of the reference that are off; only that it follows a sine over the pins speaks for a shaft. A recording of the shaft itself would settle it.`,
+      );
+    const trends = trendsOf(course);
+    const rest = without(
+      course.timeS.map((time) => 1000 * time),
+      trends,
+    );
+    return {
+      id: 'shaft-wobble',
+      title: 'Shafts',
+      sentences,
+      plot: {
+        xLabel: 'beats',
+        yLabel: 'ms against an even, steadily changing tempo',
+        series: [
+          {
+            name: 'reference',
+            line: true,
+            points: Array.from(course.beats, (beat, i): [number, number] => [beat, rest[i]]),
+          },
+        ],
+      },
+    };
+  },
+};
+
+function sentence(
+  study: Study,
+  { shaft, beatsPerTurn, amplitudeMs, ci95Ms, amplitudeDegrees, p, alike }: Wobble,
+) {
+  const course = courseOf(study)!;
+  const seconds = round(beatsPerTurn * course.secondsPerBeat);
+  const what =
+    shaft === null
+      ? `something turns once every ${round(beatsPerTurn)} beats (${seconds} s), which is none of the shafts under "drive" in machine.jsonc,`
+      : `the ${shaft.name} (a turn in ${round(beatsPerTurn)} beats, ${seconds} s)`;
+  const angle = shaft === null ? '' : `, ${amplitudeDegrees.toFixed(2)}° of its turn`;
+  const others = alike.length === 0 ? '' : `; these hits cannot tell it from ${names(alike)}`;
+  return `${what} makes the beat late and early by ${amplitudeMs.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms${angle} (false alarm ${p.toPrecision(1)})${others}; mended, the beat would be steadier by that, while strikers keep their places against each other`;
+}
+
+/** null where the reference was heard too seldom. */
+export function wobblesOf(study: Study): Wobbles | null {
+  const course = courseOf(study);
+  if (course === null) return null;
+  const all = shafts(study.machine);
+  const { steps, stepsPerBeat } = study.machine.description.barrel;
+  const turnBeats = steps / stepsPerBeat;
+  const whole = (turns: number) => Math.abs(turns - Math.round(turns)) < 1e-9 * Math.max(1, turns);
+  const gridBeats = gridOf(course, stepsPerBeat);
+  const hidden = all.filter(({ beatsPerTurn }) => whole(gridBeats / beatsPerTurn));
+  const seen = all.filter((shaft) => !hidden.includes(shaft));
+  const locked = seen.filter(({ beatsPerTurn }) => whole(turnBeats / beatsPerTurn));
+  const span = course.beats[course.beats.length - 1] - course.beats[0];
+  const free = samplesOf(course);
+  const byPin = pinSamples(course);
+  const candidates = seen.filter(
+    (shaft) => locked.includes(shaft) || span >= leastRounds * shaft.beatsPerTurn,
+  );
+  const alikeTo = (beatsPerTurn: number, self: Shaft | null) =>
+    candidates.filter(
+      (other) =>
+        other !== self && foldTogether(1 / beatsPerTurn, 1 / other.beatsPerTurn, gridBeats, 1 / span),
+    );
+  const found: Wobble[] = [];
+  const make = (shaft: Shaft | null, beatsPerTurn: number, fit: Sinusoid, p: number): Wobble => ({
+    shaft,
+    beatsPerTurn,
+    amplitudeMs: fit.amplitude,
+    ci95Ms: 1.96 * fit.standardError,
+    amplitudeDegrees: (fit.amplitude / (1000 * beatsPerTurn * course.secondsPerBeat)) * 360,
+    p,
+    alike: alikeTo(beatsPerTurn, shaft),
+  });
+  for (const shaft of candidates) {
+    // A second shaft that folds onto the first is no second find.
+    if (found.some((other) => other.alike.includes(shaft))) continue;
+    const samples = locked.includes(shaft) ? byPin : free;
+    const fit = fitSinusoid(samples.x, samples.y, 1 / shaft.beatsPerTurn, samples.trends);
+    if (fit === null) continue;
+    const p = Math.min(1, candidates.length * fit.p);
+    if (p < falseAlarm && (samples === byPin || standsOut(samples, 1 / shaft.beatsPerTurn, span, fit)))
+      found.push(make(shaft, shaft.beatsPerTurn, fit, p));
+  }
+  const strongest = search(free, span, gridBeats);
+  const taken = (f: number) =>
+    [...seen, ...found].some(({ beatsPerTurn }) => foldTogether(f, 1 / beatsPerTurn, gridBeats, 2 / span)) ||
+    whole(turnBeats * f);
+  if (strongest !== null && strongest.p < falseAlarm && !taken(strongest.frequency)) {
+    const turns = turnBeats * strongest.frequency;
+    // What nearly comes back every turn is the reference's pins as well as anything.
+    if (Math.abs(turns - Math.round(turns)) > (turnBeats / span) * 1.5)
+      found.push(make(null, 1 / strongest.frequency, strongest.fit, strongest.p));
+  }
+  return { found, hidden, locked, gridBeats };
+}
+
+/** The barrel and every shaft of the drive, slowest stage last to first. */
+export function shafts({ description: { barrel, drive } }: Machine): Shaft[] {
+  const turnBeats = barrel.steps / barrel.stepsPerBeat;
+  const all: Shaft[] = [{ name: 'barrel’s shaft', beatsPerTurn: turnBeats }];
+  if (drive === undefined) return all;
+  let beatsPerTurn = drive.beatsPerOutputTurn;
+  if (Math.abs(beatsPerTurn - turnBeats) > 1e-9 * turnBeats)
+    all.push({ name: `output of ${drive.stages.at(-1)?.name ?? 'the drive'}`, beatsPerTurn });
+  for (const { name, ratio } of drive.stages.toReversed()) {
+    beatsPerTurn /= ratio;
+    all.push({ name: `input of ${name}`, beatsPerTurn });
+  }
+  return all;
+}
+
+interface Samples {
+  readonly x: Float64Array;
+  readonly y: Float64Array;
+  readonly trends: readonly Float64Array[];
+}
+
+/** Every stroke; each pin's own constant is a trend of its own where pins came round often enough to have one. */
+function samplesOf(course: Course): Samples {
+  const y = course.timeS.map((time) => 1000 * time);
+  const x = Float64Array.from(course.beats);
+  return { x, y: without(y, trendsOf(course)), trends: trendsOf(course) };
+}
+
+/** One sample a pin: what differs between pins is then part of the scatter that a sine must stand out from. */
+function pinSamples(course: Course): Samples {
+  const rest = without(
+    course.timeS.map((time) => 1000 * time),
+    trendsOf(course),
+  );
+  const pins = [...grouped(course.step.keys(), (i) => course.step[i])].sort(([a], [b]) => a - b);
+  const x = Float64Array.from(pins, ([, own]) => course.beats[own[0]]);
+  const y = Float64Array.from(pins, ([, own]) => mean(own.map((i) => rest[i])));
+  return { x, y, trends: orthonormal([x.map(() => 1)]) };
+}
+
+/** Power there against what is usual around it: a drive that wanders slowly has much of everything slow. */
+function standsOut({ x, y, trends }: Samples, frequency: number, span: number, fit: Sinusoid): boolean {
+  const around: number[] = [];
+  const step = (frequency * (neighbourhood - 1 / neighbourhood)) / 40;
+  for (let f = frequency / neighbourhood; f <= frequency * neighbourhood; f += step) {
+    if (Math.abs(f - frequency) < 2 / span) continue;
+    const other = fitSinusoid(x, y, f, trends);
+    if (other !== null) around.push(other.amplitude ** 2);
+  }
+  if (around.length < 8) return true;
+  // Squared amplitudes of noise are exponential: their median is ln 2 of their mean.
+  return Math.exp((-Math.LN2 * fit.amplitude ** 2) / median(around)) < falseAlarm;
+}
+
+/** The strongest period of all that come round often enough, up to the highest frequency that the grid shows. */
+function search(samples: Samples, span: number, gridBeats: number) {
+  const lowest = leastRounds / span;
+  const highest = 0.5 / gridBeats;
+  const count = Math.min(mostFrequencies, Math.ceil((highest - lowest) * span * oversampling));
+  let best: { frequency: number; fit: Sinusoid } | null = null;
+  for (let i = 0; i < count; i++) {
+    const frequency = lowest + ((highest - lowest) * i) / count;
+    const fit = fitSinusoid(samples.x, samples.y, frequency, samples.trends);
+    if (fit !== null && (best === null || fit.p < best.fit.p)) best = { frequency, fit };
+  }
+  if (best === null || !standsOut(samples, best.frequency, span, best.fit)) return null;
+  // As many independent tries as frequencies that could be told apart, doubled since they lie between too
+  // (Baluev 2008, MNRAS 385:1279, gives this order of size).
+  return { ...best, p: Math.min(1, 2 * (highest - lowest) * span * best.fit.p) };
+}
+
+/** Two frequencies that are one at hits on this grid: their sum or difference is a whole number of times the grid's. */
+function foldTogether(a: number, b: number, gridBeats: number, resolution: number): boolean {
+  return [a - b, a + b].some((f) => {
+    const away = f * gridBeats;
+    return Math.abs(away - Math.round(away)) / gridBeats < resolution;
+  });
+}
+
+/** Of which length, in beats, all distances between the reference's pins are multiples. */
+function gridOf({ step }: Course, stepsPerBeat: number): number {
+  const distinct = [...new Set(step)].sort((a, b) => a - b);
+  const grid = distinct.slice(1).reduce((g, value) => gcd(g, value - distinct[0]), 0);
+  return (grid === 0 ? stepsPerBeat : grid) / stepsPerBeat;
+}
+
+function gcd(a: number, b: number): number {
+  return b === 0 ? a : gcd(b, a % b);
+}
+
+function names(list: readonly Shaft[]): string {
+  return listed(list.map(({ name, beatsPerTurn }) => `the ${name} (a turn in ${round(beatsPerTurn)} beats)`));
+}
+
+function round(value: number): string {
+  return `${Number(value.toPrecision(3))}`;
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
