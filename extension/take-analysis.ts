@@ -4,15 +4,13 @@
  */
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
-import { isDeepStrictEqual } from 'node:util';
-import type { Machine } from '../analysis/machine/machine.ts';
 import { analyse, type Extras } from '../analysis/pipeline.ts';
 import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
 import { addEntry } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { Report } from '../analysis/results.ts';
-import type { AnalysedTake, MachineFolder, TakeFolder } from './files/machine-folder.ts';
+import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
 import { readReport } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
@@ -95,39 +93,6 @@ export async function analyseTake(
   );
   run.progress?.('reporting', 1);
   return { report, json };
-}
-
-/**
- * true where the take was never analysed; where one of its files or the machine's pattern is newer than its report; or
- * where the machine now has other channels, sectors or tolerances. Settings do not count: the report keeps its own.
- */
-export async function isStale(machineFolder: MachineFolder, take: AnalysedTake): Promise<boolean> {
-  const written = await stat(join(take.folder, 'report.json')).catch(() => null);
-  if (take.report === null || written === null || machineFolder.patternMs > written.mtimeMs) return true;
-  if (isOfAnother(machineFolder.machine, take.report)) return true;
-  const sources = await openSources(machineFolder.root, take.folder, take.shown);
-  return sources.newestMs > written.mtimeMs;
-}
-
-function isOfAnother({ description, reference }: Machine, report: Report): boolean {
-  const { barrel, channels } = description;
-  const now = channels.map(({ id, name, toleranceMs, onBarrel }, i) => ({
-    id,
-    name,
-    toleranceMs,
-    reference: i === reference,
-    onBarrel,
-  }));
-  const then = report.channels?.map(({ id, name, toleranceMs, reference, onBarrel }) => ({
-    id,
-    name,
-    toleranceMs,
-    reference,
-    onBarrel,
-  }));
-  const sectors = barrel.sectors.map(({ id, from }) => ({ id, from }));
-  const { steps, stepsPerBeat } = barrel;
-  return !isDeepStrictEqual([then, report.barrel], [now, { steps, stepsPerBeat, sectors }]);
 }
 
 /** A person's template in place of the built-in one. */

@@ -1,7 +1,9 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
 import { InputProblem } from '../../analysis/problem.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
+import type { Run } from '../../analysis/ports.ts';
 import type { Report } from '../../analysis/results.ts';
+import type { Bench } from '../host/work/call.ts';
 import { applyWork, readFitted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
@@ -38,20 +40,16 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
     );
   const machineFolder = await readMachineFolder(place.root, place.shownRoot);
   const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
-  const reports = await freshReports(machineFolder, terminal, signal);
-  if (reports.length === 0 && fitted === null)
-    throw new InputProblem(
-      path,
-      '',
-      'has no takes to go by',
-      'record one into takes/NAME (see "Record a take" in the README)',
+  const { withBench } = await import('./bench.ts');
+  const { reports, advice } = await withBench(signal, async (bench) => {
+    const reports = await freshReports(machineFolder, bench, terminal, signal);
+    if (reports.length === 0 && fitted === null) throw noTakes(path);
+    const advice = await bench.call(
+      'advise',
+      { machine: machineFolder.machine, reports },
+      { signal, progress: (stage, fraction) => terminal.progress(place.shownRoot, stage, fraction) },
     );
-
-  const core = await import('../../analysis/advice/advise.ts');
-  const { nodeSolver } = await import('../solver-node.ts');
-  const advice = await core.advise(machineFolder.machine, reports, nodeSolver(), {
-    signal,
-    progress: (stage, fraction) => terminal.progress(place.shownRoot, stage, fraction),
+    return { reports, advice };
   });
   terminal.progressDone();
   const newest = reports.at(-1) ?? null;
@@ -85,15 +83,25 @@ function split(given: Given): { readonly path: string; readonly pairs: readonly 
   return { path: paths[0], pairs };
 }
 
+const noTakes = (path: string) =>
+  new InputProblem(
+    path,
+    '',
+    'has no takes to go by',
+    'record one into takes/NAME (see "Record a take" in the README)',
+  );
+
 /** A report of every take, oldest first; those that are missing or older than their files are made anew. */
 async function freshReports(
   machineFolder: MachineFolder,
+  bench: Bench,
   terminal: Terminal,
   signal: AbortSignal,
 ): Promise<Report[]> {
   const { listTakes } = await import('../files/machine-folder.ts');
-  const { analyseTake, isStale } = await import('../take-analysis.ts');
-  const takes = await listTakes(machineFolder.root, machineFolder.shown);
+  const { isStale } = await import('../files/freshness.ts');
+  const { root, shown } = machineFolder;
+  const takes = await listTakes(root, shown);
   const reports: Report[] = [];
   for (const [i, take] of takes.entries()) {
     if (take.report !== null && !(await isStale(machineFolder, take))) {
@@ -101,11 +109,9 @@ async function freshReports(
       continue;
     }
     const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;
-    const { report } = await analyseTake(machineFolder, take, reports, {
-      signal,
-      progress: (stage, fraction) => terminal.progress(what, stage, fraction),
-    });
-    reports.push(report);
+    const progress: Run['progress'] = (stage, fraction) => terminal.progress(what, stage, fraction);
+    const order = { root, shown, take: take.shown, plugins: [] };
+    reports.push(await bench.call('analyseFolder', order, { signal, progress }));
   }
   return reports;
 }

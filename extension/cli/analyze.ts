@@ -28,34 +28,28 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
     throw mistake(analyze, 'no take was named', 'give the take’s folder: shimwright analyze takes/may');
   if (more.length > 0)
     throw mistake(analyze, `one take at a time, and ${more.length + 1} were named`, 'run it once for each');
-  const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+  const { locate } = await import('../files/machine-folder.ts');
   const place = await locate(path);
-  if (place.take === null) throw await notATake(path, place.root, place.shownRoot);
-  const { take } = place;
-  const { analyseTake } = await import('../take-analysis.ts');
-  const machine = await readMachineFolder(place.root, place.shownRoot);
-  const history = earlierThan(take.folder, await listTakes(place.root, place.shownRoot));
-  const { report, json } = await analyseTake(machine, take, history, {
-    signal,
-    progress: (stage, fraction) => terminal.progress(take.shown, stage, fraction),
-  });
+  const { take, root, shownRoot } = place;
+  if (take === null) throw await notATake(path, root, shownRoot);
+  const { withBench } = await import('./bench.ts');
+  const report = await withBench(signal, (bench) =>
+    bench.call(
+      'analyseFolder',
+      { root, shown: shownRoot, take: path, plugins: [] },
+      { signal, progress: (stage, fraction) => terminal.progress(take.shown, stage, fraction) },
+    ),
+  );
   terminal.progressDone();
-  if (given.has('json')) terminal.printRaw(json);
-  else {
+  if (given.has('json')) {
+    const { stringifyReport } = await import('../../analysis/report/report.ts');
+    terminal.printRaw(stringifyReport(report));
+  } else {
     const { renderTable } = await import('../../analysis/report/table.ts');
     terminal.print(renderTable(report));
     terminal.print(`\nThe whole report: ${join(take.shown, 'report.md')}`);
   }
   return given.has('check') && (await isOut(report)) ? outOfTolerance : ok;
-}
-
-/** Reports of the takes that come before one in the machine's order; all others, where that order is not known yet. */
-function earlierThan(
-  folder: string,
-  takes: readonly { readonly folder: string; readonly report: Report | null }[],
-): Report[] {
-  const own = takes.findIndex((take) => take.folder === folder);
-  return (own < 0 ? takes : takes.slice(0, own)).flatMap(({ report }) => (report === null ? [] : [report]));
 }
 
 async function isOut(report: Report): Promise<boolean> {

@@ -23,8 +23,10 @@ export interface Jobs {
 }
 
 export interface FolderOrder {
-  /** Path of the machine's folder. */
+  /** Real path of the machine's folder. */
   readonly root: string;
+  /** The same as the person knows it, for messages; absent: `root`. */
+  readonly shown?: string;
   /** Path of the take's folder. */
   readonly take: string;
   readonly plugins: Plugins;

@@ -7,12 +7,12 @@ import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
 
 export function analyseFolder(load: (plugin: string) => Promise<unknown>): Workers['analyseFolder'] {
-  return async ({ root, take: path, plugins }, run) => {
+  return async ({ root, shown = root, take: path, plugins }, run) => {
     const extras = await loadExtras(plugins, load);
     const { take } = await locate(path);
     if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
-    const machineFolder = await readMachineFolder(root, root);
-    const history = reportsBefore(await listTakes(root, root), take.name);
+    const machineFolder = await readMachineFolder(root, shown);
+    const history = reportsBefore(await listTakes(root, shown), take.name);
     const { report } = await analyseTake(machineFolder, take, history, run, extras);
     return report;
   };

@@ -1,0 +1,19 @@
+/** Whether a take's report still speaks of its files and its machine. */
+import { stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { describesMachine } from '../../analysis/report/same-machine.ts';
+import type { AnalysedTake, MachineFolder } from './machine-folder.ts';
+import { openSources } from './read.ts';
+
+/**
+ * true where the take was never analysed; where one of its files or the machine's pattern is newer than its report; or
+ * where the machine now has other channels, sectors or tolerances.
+ */
+export async function isStale(machineFolder: MachineFolder, take: AnalysedTake): Promise<boolean> {
+  const { root, machine, patternMs } = machineFolder;
+  const written = await stat(join(take.folder, 'report.json')).catch(() => null);
+  if (take.report === null || written === null || patternMs > written.mtimeMs) return true;
+  if (!describesMachine(take.report, machine)) return true;
+  const sources = await openSources(root, take.folder, take.shown);
+  return sources.newestMs > written.mtimeMs;
+}
