@@ -8,10 +8,12 @@ import type { Frame } from './clip.ts';
 
 /** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
 const onsetShare = 0.01;
-/** A background's rms is passed by 4 times once in 16 000 samples: never, in a window of some hundred. */
-const surely = 4;
+/** A background's rms is passed 5.5 times once in 26 million samples: never, in windows of some hundred. */
+const surely = 5.5;
 /** A sound may begin so long before the moment at which the first pass heard it. */
 const attackS = 0.016;
+/** At the window's edge the clips that were shifted most show what came in from the other end. */
+const edgeS = 0.003;
 /** Smoothing may make an onset this much early. */
 const mostBlurS = 0.0003;
 
@@ -22,17 +24,15 @@ const mostBlurS = 0.0003;
 export function firstArrival(template: Float64Array, background: Background, frame: Frame): number {
   const quietTo = frame.pre - Math.round(attackS * frame.sampleRate);
   const until = frame.n - frame.reach;
-  let best = seen(template, 1, quietTo, until);
+  const quietFrom = Math.round(edgeS * frame.sampleRate);
+  let best = seen(template, quietFrom, quietTo, until);
   // Smoothed no more than the background asks for: every doubling costs its own width in sharpness.
   for (let half = 2; best.threshold > onsetShare && half <= mostBlurS * frame.sampleRate; half *= 2)
-    best = better(best, seen(smoothed(template, half), half, quietTo, until));
+    best = better(best, seen(smoothed(template, half), quietFrom, quietTo, until));
   // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
   // filter looks only back, so it moves nothing earlier.
   if (best.threshold > 2 * onsetShare)
-    best = better(
-      best,
-      seen(filtered(template, background.whitener), background.whitener.length, quietTo, until),
-    );
+    best = better(best, seen(filtered(template, background.whitener), quietFrom, quietTo, until));
   return best.at;
 }
 

@@ -41,13 +41,7 @@ export function paletteOf(spectrum: Float64Array, weight: Float64Array, bins: nu
     re[0] = sRe;
     im[0] = sIm;
     centresHz.forEach((hz, c) => {
-      // (j x / Q) / (1 − x² + j x / Q), x = f / centre.
-      const x = (k * frame.sampleRate) / frame.n / hz;
-      const b = x / quality;
-      const a = 1 - x * x;
-      const d = a * a + b * b;
-      const hRe = (b * b) / d;
-      const hIm = (a * b) / d;
+      const [hRe, hIm] = resonance((k * frame.sampleRate) / frame.n / hz);
       re[c + 1] = sRe * hRe - sIm * hIm;
       im[c + 1] = sRe * hIm + sIm * hRe;
     });
@@ -147,10 +141,56 @@ export function posterior(palette: Palette, spread: number, lesson: Lesson) {
   const evidence = 0.5 * explained - logRoot - (size - 2) * Math.log(spread || 1);
   const lastRow = lower.get(size - 1, size - 1);
   return {
+    /** Amplitudes of the bases beyond the plain sound; shorter where colour is not let vary. */
+    amplitudes: solved.to1DArray(),
     delay: solved.get(size - 1, 0),
     gain: solved.get(0, 0),
     delayVariance: 1 / (lastRow * lastRow),
     explained,
     evidence,
   };
+}
+
+/**
+ * Adds to a sum of spectra a strike as it was: the sound with its own gain and colour, `gain` times, `delay` samples later.
+ *
+ * @param amplitudes of the bases, as `posterior` gives them
+ */
+export function addColoured(
+  sum: Float64Array,
+  spectrum: Float64Array,
+  amplitudes: readonly number[],
+  frame: Frame,
+  delay: number,
+  gain: number,
+): void {
+  const unit = (2 * Math.PI) / frame.n;
+  const coloured = amplitudes.length > 2;
+  const hzPerBin = frame.sampleRate / frame.n;
+  for (let k = 0; k < spectrum.length / 2; k++) {
+    let hRe = 1 + amplitudes[0];
+    let hIm = 0;
+    if (coloured)
+      for (let c = 0; c < centresHz.length; c++) {
+        const [re, im] = resonance((k * hzPerBin) / centresHz[c]);
+        hRe += amplitudes[c + 1] * re;
+        hIm += amplitudes[c + 1] * im;
+      }
+    const turnRe = gain * Math.cos(unit * k * delay);
+    const turnIm = -gain * Math.sin(unit * k * delay);
+    const aRe = hRe * turnRe - hIm * turnIm;
+    const aIm = hRe * turnIm + hIm * turnRe;
+    const sRe = spectrum[2 * k];
+    const sIm = spectrum[2 * k + 1];
+    sum[2 * k] += sRe * aRe - sIm * aIm;
+    sum[2 * k + 1] += sRe * aIm + sIm * aRe;
+  }
+}
+
+/** Response of a resonance at a multiple of its centre: (j x / Q) / (1 − x² + j x / Q). */
+function resonance(x: number): readonly [number, number] {
+  const b = x / quality;
+  const a = 1 - x * x;
+  const d = a * a + b * b;
+  return [(b * b) / d, (a * b) / d];
 }

@@ -3,9 +3,10 @@
  * then what is left again (matching pursuit: Mallat & Zhang 1993), all refined against each other at the end. What no
  * voice is like stays unexplained.
  */
-import { addShifted, coarseFit, refineFit, type Fit } from './align.ts';
+import { coarseFit, refineFit, type Fit } from './align.ts';
 import type { Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
+import { addColoured, posterior, project } from './colour.ts';
 import { likeness, weigh, type Weighed } from './sounds.ts';
 import type { Voice } from './voice.ts';
 
@@ -118,7 +119,12 @@ function without(
   frame: Frame,
 ): Weighed {
   const spectrum = Float64Array.from(clip.spectrum);
-  for (const { voice, fit } of parts)
-    addShifted(spectrum, voices[voice].spectrum, frame, -fit.delay, -fit.gain);
+  for (const { voice, fit, rest } of parts) {
+    const { palette, spread, spectrum: sound } = voices[voice];
+    // In its own colour: what is left of a loud strike in another colour would hide a faint one.
+    const products = project(rest.clip.spectrum, palette, frame, fit.delay);
+    const { amplitudes, delay } = posterior(palette, spread, { products, gain: fit.gain, misfit: 1 });
+    addColoured(spectrum, sound, amplitudes, frame, fit.delay + Math.max(-2, Math.min(2, delay)), -fit.gain);
+  }
   return weigh({ ...clip, spectrum }, background, frame);
 }

@@ -122,6 +122,8 @@ const faintest = 0.01;
 /** More sounds than this are not told apart anyway. */
 const mostSounds = 12;
 
+/** A sound that stands out of the background by less, summed over all its samples, is the background. */
+const leastEnergy = 150;
 /** A sound that begins further than this from the moment it was heard at is another moment's, s. */
 const offMomentS = 0.012;
 
@@ -147,7 +149,9 @@ function worthHearing(
   const loudest = Math.max(...spoken.map(({ voice }) => voice.peak));
   return spoken.filter(
     ({ voice }) =>
-      voice.peak >= faintest * loudest && Math.abs(voice.onset - frame.pre) <= offMomentS * frame.sampleRate,
+      voice.peak >= faintest * loudest &&
+      voice.mask.energy >= leastEnergy &&
+      Math.abs(voice.onset - frame.pre) <= offMomentS * frame.sampleRate,
   );
 }
 

@@ -3,6 +3,7 @@
  * own time and weighed by its gain, is that sound's template. Nothing is known beforehand; the hits teach themselves.
  */
 import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { median } from '../numbers/statistics.ts';
 import type { Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
 
@@ -204,6 +205,12 @@ export function polish(
   let spectrum = frame.fourier.forward(template);
   let mask = maskOf(spectrum, background.weight, frame);
   let fits: Fit[] = clips.map((clip) => coarseFit(clip, mask, frame, 0, frame.reach));
+  // Around their middle, so that none has to be shifted far: what a shift pushes out of the window comes in at its other end.
+  const centre = Math.round(median(fits.map(({ delay }) => delay)));
+  const centred = new Float64Array(spectrum.length);
+  addShifted(centred, mask.weighted, frame, -centre, 1);
+  mask = { ...mask, weighted: centred };
+  fits = fits.map(({ delay, gain }) => ({ delay: delay - centre, gain }));
   let raw: Float64Array = template;
   let clean = [...members.keys()];
   let squares = 0;

@@ -31,15 +31,31 @@ export async function learnTails(
   background: Background,
   frame: Frame,
 ): Promise<Voice[]> {
-  const length = Math.max(frame.n, Math.round(longestS * frame.sampleRate));
   let current = voices.map((voice): Voice => ({ ...voice, tail: null }));
   for (let round = 0; round < rounds; round++) {
     const next: Voice[] = [];
     for (let v = 0; v < voices.length; v++)
-      next.push({ ...current[v], tail: await tailOf(v, current, track, runs, length, background, frame) });
+      next.push(await withTail(v, current, track, runs, background, frame));
     current = next;
   }
   return current;
+}
+
+/** Looks further and further for the tail's end. */
+async function withTail(
+  v: number,
+  voices: readonly Voice[],
+  track: Track,
+  runs: readonly (readonly Struck[])[],
+  background: Background,
+  frame: Frame,
+): Promise<Voice> {
+  const longest = Math.round(longestS * frame.sampleRate);
+  for (let length = 3 * frame.n; ; length *= 3) {
+    const tail = await tailOf(v, voices, track, runs, Math.min(length, longest), background, frame);
+    if (length >= longest || !tail || tail.length < length - 2 * Math.round(pieceS * frame.sampleRate))
+      return { ...voices[v], tail };
+  }
 }
 
 async function tailOf(

@@ -4,6 +4,7 @@ import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
+import type { Strike } from './follow.ts';
 import { labelVoices, nobody } from './label.ts';
 import { hearAgain, type TrackStrikes } from './track.ts';
 
@@ -87,6 +88,18 @@ function expectations(
   return { due, unheard };
 }
 
+/** What is 14 dB weaker than what sounds at the same time is mostly what was left of it. */
+const shadow = 5;
+const togetherS = 0.006;
+
+function shadowed(strike: Strike, i: number, all: readonly Strike[]): boolean {
+  const covers = (other: Strike) => other.peak > shadow * strike.peak;
+  for (let j = i - 1; j >= 0 && strike.timeS - all[j].timeS < togetherS; j--) if (covers(all[j])) return true;
+  for (let j = i + 1; j < all.length && all[j].timeS - strike.timeS < togetherS; j++)
+    if (covers(all[j])) return true;
+  return false;
+}
+
 /** How the barrel turned, as far as strikes tell that may each be of several channels. */
 function roughRotation(
   heard: readonly TrackStrikes[],
@@ -98,6 +111,7 @@ function roughRotation(
     const { channels } = take.tracks[t];
     return track.strikes
       .filter((strike) => channels.length > 1 || alone[t][strike.voice] === channels[0])
+      .filter((strike, i, all) => !shadowed(strike, i, all))
       .map((strike) => ({ timeS: strike.timeS, channels }));
   });
   strikes.sort((a, b) => a.timeS - b.timeS);
