@@ -33,6 +33,10 @@ export function start(context: vscode.ExtensionContext, platform: Platform): Shi
       provideCodeActions: async (document, range, about, token) =>
         (await import('./quick-fixes.ts')).quickFixes.provideCodeActions(document, range, about, token),
     }),
+    vscode.window.registerWebviewPanelSerializer('shimwright.report', {
+      deserializeWebviewPanel: async (panel, state) =>
+        (await import('./report-panel.ts')).reportSerializer(shop).deserializeWebviewPanel(panel, state),
+    }),
     shop.onChange(() => void refresh(shop)),
     ...commandsOf(shop),
   );

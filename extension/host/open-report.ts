@@ -1,10 +1,9 @@
 /** "Open Report". */
-import * as vscode from 'vscode';
 import { pickTake, type Clicked } from './targets.ts';
 import type { Workshop } from './workshop.ts';
 
 export async function openReport(shop: Workshop, clicked: Clicked): Promise<void> {
   const take = await pickTake(shop, clicked, ({ report }) => report !== null);
   if (!take) return;
-  await vscode.commands.executeCommand('markdown.showPreview', vscode.Uri.joinPath(take.folder, 'report.md'));
+  (await import('./report-panel.ts')).showReport(shop, take);
 }

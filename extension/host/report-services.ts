@@ -1,6 +1,6 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { SourceFile } from '../../analysis/ports.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Finding, Report } from '../../analysis/results.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
 export type TakeAddress = string;
@@ -15,7 +15,7 @@ export interface ReportServices {
   /** false in a workspace that is not trusted: nothing is written or run. */
   readonly mayChange: boolean;
   /** false where the machine's pattern is not a table that can be opened at a row. */
-  readonly patternInText: boolean;
+  patternInText(take: TakeAddress): Promise<boolean>;
   /** null where the take has not been analysed. */
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */
@@ -35,16 +35,16 @@ export interface ReportServices {
     signal: AbortSignal,
   ): Promise<void>;
   showPin(take: TakeAddress, channel: string, step: number): Promise<void>;
-  /** Opens a file of the take or the machine at a place such as "line 3". */
-  showPlace(take: TakeAddress, file: string, place: string | undefined): Promise<void>;
+  /** Opens where a finding points. */
+  showFinding(take: TakeAddress, finding: Finding): Promise<void>;
   /** The editor's own diff of machine.jsonc now against proposed. */
   review(take: TakeAddress): Promise<void>;
   /**
-   * Records that the proposed settings of these adjusters were fitted: machine.jsonc and CALIBRATION.md.
+   * Records that these settings (adjuster → setting) were fitted: machine.jsonc and CALIBRATION.md.
    *
    * @returns what to tell the person; null where they decided otherwise
    */
-  accept(take: TakeAddress, adjusters: readonly string[]): Promise<string | null>;
+  accept(take: TakeAddress, fitted: Readonly<Record<string, number>>): Promise<string | null>;
   /** Asks what was fitted instead, and records that. */
   fitted(take: TakeAddress): Promise<string | null>;
 }

@@ -54,14 +54,16 @@ export class ReportSession {
     await this.sounds.forget();
     const report = await this.services.readReport(this.take);
     const corrections = readCorrections(await this.services.readCorrections(this.take));
-    if (run !== this.run) return; // a later refresh is on its way
     if (report === null) {
+      if (run !== this.run) return;
       this.report = null;
       this.post({ kind: 'problem', message: 'This take has not been analysed yet.' });
       return;
     }
+    const patternInText = await this.services.patternInText(this.take);
+    if (run !== this.run) return; // a later refresh is on its way
     this.report = report;
-    const { mayChange, patternInText } = this.services;
+    const { mayChange } = this.services;
     this.post({
       kind: 'report',
       run,
@@ -98,8 +100,8 @@ export class ReportSession {
       case 'show-pin':
         return services.showPin(take, message.channel, message.step);
       case 'show-finding': {
-        const { file, place } = this.report?.findings.at(message.finding) ?? {};
-        return file === undefined ? undefined : services.showPlace(take, file, place);
+        const finding = this.report?.findings.at(message.finding);
+        return finding === undefined ? undefined : services.showFinding(take, finding);
       }
       case 'review':
         return services.review(take);
@@ -127,10 +129,20 @@ export class ReportSession {
       case 'take-back':
         return this.takeBack(message.place, message.row);
       case 'accept':
-        return this.tell(await this.services.accept(this.take, message.adjusters));
+        return this.tell(await this.services.accept(this.take, this.proposed(message.adjusters)));
       case 'fitted':
         return this.tell(await this.services.fitted(this.take));
     }
+  }
+
+  /** What the page shows as proposed, which is what the person says was fitted. */
+  private proposed(adjusters: readonly string[]): Record<string, number> {
+    const settings = this.report?.advice.settings ?? [];
+    return Object.fromEntries(
+      settings
+        .filter(({ adjuster }) => adjusters.includes(adjuster))
+        .map(({ adjuster, proposed }) => [adjuster, proposed]),
+    );
   }
 
   private tell(message: string | null): void {

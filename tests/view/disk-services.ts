@@ -1,6 +1,6 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
 import { join } from 'node:path';
-import type { Report } from '../../analysis/results.ts';
+import type { Finding, Report } from '../../analysis/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
@@ -10,20 +10,20 @@ import { analyseTake } from '../../extension/take-analysis.ts';
 
 export interface Shown {
   readonly pins: { readonly channel: string; readonly step: number }[];
-  readonly places: { readonly file: string; readonly place: string | undefined }[];
+  readonly findings: Finding[];
   reviews: number;
 }
 
 /** @param root real path of a machine's folder; addresses of takes are their names */
 export function diskServices(root: string, mayChange = true): ReportServices & { readonly shown: Shown } {
-  const shown: Shown = { pins: [], places: [], reviews: 0 };
+  const shown: Shown = { pins: [], findings: [], reviews: 0 };
   const takes = () => listTakes(root, root);
   const never = new AbortController().signal;
   const corrections = (take: string) => join(root, 'takes', take, 'corrections.csv');
   return {
     shown,
     mayChange,
-    patternInText: true,
+    patternInText: () => Promise.resolve(true),
     async readReport(name) {
       return (await takes()).find((take) => take.name === name)?.report ?? null;
     },
@@ -57,19 +57,17 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       shown.pins.push({ channel, step });
       return Promise.resolve();
     },
-    showPlace: (_, file, place) => {
-      shown.places.push({ file, place });
+    showFinding: (_, finding) => {
+      shown.findings.push(finding);
       return Promise.resolve();
     },
     review: () => {
       shown.reviews++;
       return Promise.resolve();
     },
-    async accept(name, adjusters) {
+    async accept(name, fitted) {
       const report = (await takes()).find((take) => take.name === name)?.report;
       if (report === null || report === undefined) return null;
-      const chosen = report.advice.settings.filter(({ adjuster }) => adjusters.includes(adjuster));
-      const fitted = Object.fromEntries(chosen.map(({ adjuster, proposed }) => [adjuster, proposed]));
       return applyWork(await readMachineFolder(root, root), report, report.advice, fitted, never);
     },
     fitted: () => Promise.resolve(null),

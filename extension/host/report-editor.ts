@@ -1,0 +1,151 @@
+/** The page's wishes (report-services.ts) granted by VS Code. */
+import * as vscode from 'vscode';
+import type { SourceFile } from '../../analysis/ports.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { parseReport } from '../../analysis/report/parse.ts';
+import { openAt, placeOf } from './faults.ts';
+import { analyseHandedOver } from './hand-over.ts';
+import { machineAt, takesOf } from './machine-files.ts';
+import type { ReportServices } from './report-services.ts';
+import { takeAbove, type TakePlace } from './targets.ts';
+import { Stopped } from './work/call.ts';
+import { pluginsOf, type Workshop } from './workshop.ts';
+
+type OpenFiles = ReportServices['openFiles'];
+
+/** Where files can only be read whole, ones larger than this are not read for a few hundredths of a second of sound. */
+const largestWholeBytes = 300e6;
+
+export function servicesFor(shop: Workshop, take: TakePlace, openFiles: OpenFiles): ReportServices {
+  const { root, folder } = take;
+  const corrections = vscode.Uri.joinPath(folder, 'corrections.csv');
+  return {
+    get mayChange() {
+      return vscode.workspace.isTrusted;
+    },
+    patternInText: async () => {
+      const machine = await machineAt(root).catch(() => null);
+      return machine?.pins.some(({ line }) => line !== null) ?? false;
+    },
+    async readReport() {
+      const bytes = await bytesOf(vscode.Uri.joinPath(folder, 'report.json'));
+      return bytes === null ? null : parseReport('report.json', new TextDecoder().decode(bytes));
+    },
+    async takesOfMachine() {
+      const takes = await takesOf(root, null);
+      return takes.flatMap((each) =>
+        each.report === null ? [] : [{ take: each.folder.toString(), report: each.report }],
+      );
+    },
+    openFiles,
+    async readCorrections() {
+      const bytes = await bytesOf(corrections);
+      return bytes === null ? null : textOf(bytes);
+    },
+    async changeCorrections(_, change) {
+      const before = await bytesOf(corrections);
+      await replace(corrections, change(before === null ? null : textOf(before)));
+    },
+    async analyse(_, progress, signal) {
+      try {
+        if (!shop.platform.reaches(folder)) await analyseHandedOver(shop, take, { progress, signal });
+        else
+          await shop.bench.call(
+            'analyseFolder',
+            { root: root.fsPath, take: folder.fsPath, plugins: await pluginsOf(shop) },
+            { progress, signal },
+          );
+      } catch (error) {
+        throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;
+      }
+      shop.changed();
+    },
+    async showPin(_, channel, step) {
+      const { description, pins } = await machineAt(root);
+      const pin = pins.find(
+        (each) => each.step === step && description.channels[each.channel].id === channel,
+      );
+      if (pin === undefined || pin.line === null)
+        throw new InputProblem(
+          description.pattern,
+          '',
+          `the pattern has no row for ${channel} at step ${step} any more`,
+          'analyse the take again',
+        );
+      await openAt(vscode.Uri.joinPath(root, description.pattern), placeOf(`line ${pin.line}`));
+    },
+    showFinding: async (_, finding) => {
+      await vscode.commands.executeCommand('shimwright.showFinding', root, folder, finding);
+    },
+    review: async () => {
+      await vscode.commands.executeCommand('shimwright.reviewSettings', root);
+    },
+    async accept(_, fitted) {
+      const done = await vscode.commands.executeCommand('shimwright.enterFittedSettings', root, fitted);
+      return done === true ? recorded : null;
+    },
+    async fitted() {
+      const done = await vscode.commands.executeCommand('shimwright.enterFittedSettings', root);
+      return done === true ? recorded : null;
+    },
+  };
+}
+
+const recorded = vscode.l10n.t(
+  'Recorded in machine.jsonc and CALIBRATION.md. Record a take again to see what it did.',
+);
+
+/** Through the platform where that reads in parts, else through the editor's file system, whole. */
+export function openFilesFor({ platform }: Workshop, { root }: TakePlace): OpenFiles {
+  return async (address) => {
+    const folder = vscode.Uri.parse(address);
+    if ((await takeAbove(folder))?.root.toString() !== root.toString())
+      throw new InputProblem(address, '', 'is no take of this machine', 'open its own report');
+    if (platform.openFiles !== undefined && platform.reaches(folder)) return platform.openFiles(root, folder);
+    const entries = await vscode.workspace.fs.readDirectory(folder);
+    const files = entries
+      .filter(([, type]) => (type & vscode.FileType.File) !== 0)
+      .map(([name]) => wholeFile(vscode.Uri.joinPath(folder, name), name));
+    return { files: await Promise.all(files), close: () => undefined };
+  };
+}
+
+async function wholeFile(uri: vscode.Uri, name: string): Promise<SourceFile> {
+  const { size } = await vscode.workspace.fs.stat(uri);
+  let bytes: Promise<Uint8Array> | undefined;
+  return {
+    name,
+    sizeBytes: size,
+    async read(start = 0, end = size) {
+      if (size > largestWholeBytes)
+        throw new InputProblem(
+          name,
+          '',
+          'is too large to be read whole for its sound',
+          'open the folder on a desktop',
+        );
+      bytes ??= Promise.resolve(vscode.workspace.fs.readFile(uri));
+      return (await bytes).subarray(start, end);
+    },
+  };
+}
+
+async function bytesOf(file: vscode.Uri): Promise<Uint8Array | null> {
+  try {
+    return await vscode.workspace.fs.readFile(file);
+  } catch (error) {
+    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
+    throw error;
+  }
+}
+
+function textOf(bytes: Uint8Array): string {
+  return new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
+}
+
+/** Whole or not at all: written beside it, then put in its place. */
+async function replace(file: vscode.Uri, text: string): Promise<void> {
+  const beside = file.with({ path: `${file.path}.tmp` });
+  await vscode.workspace.fs.writeFile(beside, new TextEncoder().encode(text));
+  await vscode.workspace.fs.rename(beside, file, { overwrite: true });
+}

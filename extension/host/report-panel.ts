@@ -1,0 +1,92 @@
+/** The report page in the editor: a tab for each take, found again rather than doubled, and restored after a reload. */
+import * as vscode from 'vscode';
+import { openFilesFor, servicesFor } from './report-editor.ts';
+import { reportHtml } from './report-html.ts';
+import { ReportSession } from './report-session.ts';
+import { takeAbove, type TakePlace } from './targets.ts';
+import type { Workshop } from './workshop.ts';
+
+/** The panel's and the serializer's name. */
+export const reportView = 'shimwright.report';
+
+const open = new Map<string, vscode.WebviewPanel>();
+
+/** Shows a take's report: in its tab where it has one, else in a new one. */
+export function showReport(shop: Workshop, take: TakePlace): void {
+  const known = open.get(take.folder.toString());
+  if (known !== undefined) return known.reveal();
+  attach(shop, take, vscode.window.createWebviewPanel(reportView, take.name, vscode.ViewColumn.Active));
+}
+
+/** Gives tabs their page again after the window was loaded anew. */
+export function reportSerializer(shop: Workshop): vscode.WebviewPanelSerializer {
+  return {
+    async deserializeWebviewPanel(panel, state: unknown) {
+      const address =
+        typeof state === 'object' && state !== null && 'take' in state && typeof state.take === 'string'
+          ? state.take
+          : '';
+      const take = address === '' ? null : await takeAbove(vscode.Uri.parse(address));
+      // The folder may be gone, or another one is open now.
+      if (take === null || open.has(take.folder.toString())) panel.dispose();
+      else attach(shop, take, panel);
+    },
+  };
+}
+
+function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): void {
+  const { webview } = panel;
+  const address = take.folder.toString();
+  const dist = vscode.Uri.joinPath(shop.extensionUri, 'dist');
+  const session = new ReportSession(
+    address,
+    servicesFor(shop, take, openFilesFor(shop, take)),
+    (message) => void webview.postMessage(message),
+    (error) => shop.log.error(error instanceof Error ? (error.stack ?? error.message) : String(error)),
+  );
+  open.set(address, panel);
+  // The only place that says what a page may do and load, for new and for restored ones.
+  webview.options = { enableScripts: true, localResourceRoots: [dist] };
+  panel.title = vscode.l10n.t('Report: {0}', take.name);
+
+  let shown = '';
+  const refresh = async (always: boolean) => {
+    const now = await fingerprint(take.folder);
+    if (now === shown && !always) return;
+    shown = now;
+    await session.refresh();
+  };
+  const fail = (error: unknown) => shop.log.error(String(error));
+  const subscriptions = [
+    webview.onDidReceiveMessage((message: unknown) => {
+      void session.receive(message);
+    }),
+    shop.onChange(() => void refresh(false).catch(fail)),
+    vscode.workspace.onDidGrantWorkspaceTrust(() => void refresh(true).catch(fail)),
+  ];
+  panel.onDidDispose(() => {
+    open.delete(address);
+    for (const subscription of subscriptions) subscription.dispose();
+    session.close().catch(fail);
+  });
+  const at = (name: string) => webview.asWebviewUri(vscode.Uri.joinPath(dist, name)).toString();
+  webview.html = reportHtml(at('view.js'), at('view-style.css'), newNonce());
+}
+
+/** Another value where the page would show something else. */
+async function fingerprint(folder: vscode.Uri): Promise<string> {
+  const parts = await Promise.all(
+    ['report.json', 'corrections.csv'].map((name) =>
+      vscode.workspace.fs.stat(vscode.Uri.joinPath(folder, name)).then(
+        ({ mtime, size }) => `${mtime} ${size}`,
+        () => 'none',
+      ),
+    ),
+  );
+  return parts.join(', ');
+}
+
+function newNonce(): string {
+  const bytes = crypto.getRandomValues(new Uint8Array(24));
+  return btoa(String.fromCharCode(...bytes));
+}
