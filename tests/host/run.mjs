@@ -1,15 +1,18 @@
 // Tests in a real VS Code: the suite with Node behind it, the suite in the web extension host, and the screen.
 // Ends with "N passed, N failed, N skipped"; skips with a plain reason where the editor or Chromium cannot be had.
-import { existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { setTimeout as pause } from 'node:timers/promises';
 import { build } from 'esbuild';
+import { stage } from '../../extension/stage.mjs';
 import { address, chromium, installServer, place, startBrowser, startServer } from './server.mjs';
 
 process.chdir(new URL('../..', import.meta.url).pathname);
-const built = join(process.cwd(), place, 'built');
 const here = process.cwd();
+const extension = join(here, place, 'extension');
+// Inside the extension: the editor runs tests where it runs the extension that holds them.
+const built = join(extension, 'tests');
 
 /** A whole suite may take this long on a busy machine. */
 const patienceS = 600;
@@ -22,6 +25,7 @@ if (!chromium()) skip('no Chromium is installed (Debian: apt-get install chromiu
 const editor = installServer();
 if (!editor) skip('the editor’s server could not be installed');
 
+stage(join(place, 'extension'));
 await buildTests();
 const { makeWorkspace } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
 const { screenTests } = await import('./screen.mjs');
@@ -68,7 +72,7 @@ function count(name, error) {
 
 async function buildTests() {
   mkdirSync(built, { recursive: true });
-  writeFileSync(join(built, 'package.json'), '{ "type": "commonjs" }\n');
+  cpSync('tests/host/second-extension/checks.mjs', join(built, 'checks.mjs'));
   const common = { bundle: true, external: ['vscode'], logLevel: 'warning', mainFields: ['module', 'main'] };
   const suiteOf = (file, outfile) =>
     build({
@@ -95,7 +99,7 @@ async function buildTests() {
 async function open(server, folder, payload = [], options = {}) {
   const host = `vscode-remote://127.0.0.1:${server.port}`;
   const page = await browser.newPage({ viewport: { width: 1400, height: 900 }, ...options });
-  const load = [['extensionDevelopmentPath', `${host}${here}`], ...payload];
+  const load = [['extensionDevelopmentPath', `${host}${extension}`], ...payload];
   if (process.env.SHIMWRIGHT_VERBOSE)
     page.on('console', (message) => console.log('  |', message.text().slice(0, 400)));
   await page.goto(address(server.port, folder, load));

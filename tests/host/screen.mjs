@@ -1,2 +1,154 @@
-// Tests through the screen alone, as a person would use it.
-export async function screenTests() {}
+// Tests through the screen alone, as a person would use it: what the suite inside the editor cannot see or press.
+import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { place, startServer } from './server.mjs';
+
+/** Everything here waits for something to show; a busy machine takes long. */
+const patienceMs = 90_000;
+
+export async function screenTests({ browser, editor, makeWorkspace, count, open, withServer }) {
+  console.log('\n== on the screen');
+  const folder = join(process.cwd(), place, 'folder-screen');
+  const test = async (name, run) => {
+    try {
+      await run();
+      count(name);
+    } catch (error) {
+      count(name, error);
+    }
+  };
+  await withServer({}, async (server) => {
+    makeWorkspace(folder);
+    const page = await open(server, folder);
+    const row = (text) => page.locator('.monaco-list-row', { hasText: text }).first();
+    const asks = async (words) => {
+      await page.keyboard.press('F1');
+      const box = page.locator('.quick-input-widget input').first();
+      await box.waitFor({ timeout: patienceMs });
+      await box.fill(`>${words}`);
+      await page
+        .locator('.quick-input-list .monaco-list-row', { hasText: words })
+        .first()
+        .waitFor({ timeout: patienceMs });
+      await page.keyboard.press('Enter');
+    };
+    const shows = (locator) => locator.waitFor({ timeout: patienceMs });
+    const picture = (name) => page.screenshot({ path: join(place, `${name}.png`) });
+
+    await test('1 the Explorer lists the takes with date and verdict', async () => {
+      await shows(page.locator('.pane-header', { hasText: 'Takes' }));
+      if ((await page.locator('.pane-header[aria-expanded="false"]', { hasText: 'Takes' }).count()) > 0)
+        await page.locator('.pane-header', { hasText: 'Takes' }).click();
+      await shows(row('2-april'));
+      const text = await row('2-april').innerText();
+      if (!/2026-04-02 · not analysed/.test(text)) throw new Error(`it says ${text}`);
+    });
+
+    await test('2 takes are analysed from the view’s button, with their stages shown and a way to stop', async () => {
+      await page.locator('.pane-header', { hasText: 'Takes' }).hover();
+      await page.getByRole('button', { name: 'Analyse All New and Stale Takes' }).first().click();
+      const toast = page.locator('.notification-toast', { hasText: 'Analysing' }).first();
+      await shows(toast);
+      await shows(toast.getByText('Cancel'));
+      await shows(page.locator('.monaco-list-row', { hasText: '2026-04-02 · out of tolerance' }).first());
+      await picture('takes');
+    });
+
+    await test('1 a take’s findings stand below it, and lead to their place', async () => {
+      await row('2-april').locator('.monaco-tl-twistie').click();
+      const finding = row('was heard at step 7');
+      await shows(finding);
+      await finding.click();
+      await shows(page.locator('.tab.active', { hasText: 'pattern.csv' }));
+    });
+
+    await test('2 a fault is one line with a button that opens the file at the place', async () => {
+      writeFileSync(join(folder, 'takes/1-march/take.jsonc'), '{\n  "tempo": "fast"\n}\n');
+      await row('1-march').click({ button: 'right' });
+      await page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first().click();
+      const toast = page.locator('.notification-toast', { hasText: 'take.jsonc: 2:12 tempo' }).first();
+      await shows(toast);
+      await picture('fault');
+      await toast.getByRole('button', { name: 'Open take.jsonc' }).click();
+      await shows(page.locator('.tab.active', { hasText: 'take.jsonc' }));
+      await shows(page.locator('.statusbar-item', { hasText: 'Ln 2, Col 12' }));
+      writeFileSync(join(folder, 'takes/1-march/take.jsonc'), '{ "recorded": "2026-03-01T10:00" }\n');
+    });
+
+    await test('4 proposed settings are reviewed, accepted with a word that the work is done, and logged', async () => {
+      await asks('Shimwright: Review Proposed Settings');
+      await shows(page.locator('.tab.active', { hasText: 'now ↔ proposed' }));
+      await picture('review');
+      await page.getByRole('button', { name: 'Accept All Proposed Settings as Done' }).first().click();
+      const dialog = page.locator('.monaco-dialog-box');
+      await shows(dialog);
+      if (readFileSync(join(folder, 'CALIBRATION.md'), 'utf8').includes('settings fitted'))
+        throw new Error('it was written before it was accepted');
+      await dialog.getByRole('button', { name: 'The Work Is Done' }).click();
+      await eventually(() =>
+        readFileSync(join(folder, 'CALIBRATION.md'), 'utf8').includes('settings fitted'),
+      );
+    });
+
+    await test('1 the walkthrough is in the editor’s welcome', async () => {
+      await asks('Welcome: Open Walkthrough...');
+      await page
+        .locator('.quick-input-list .monaco-list-row', { hasText: 'Calibrate a mechanical' })
+        .first()
+        .click();
+      await shows(page.locator('.gettingStartedContainer', { hasText: 'Look at the demo machine' }).first());
+      await picture('walkthrough');
+    });
+
+    await test('1 activation takes less than 50 ms', async () => {
+      await asks('Developer: Show Running Extensions');
+      const line = page.locator('.monaco-list-row', { hasText: 'shimwright' }).first();
+      await shows(line);
+      const text = await line.innerText();
+      const ms = Number(/(\d+)ms/.exec(text)?.[1] ?? NaN);
+      console.log(`  activation: ${text.replace(/\s+/g, ' ')}`);
+      await picture('activation');
+      if (!(ms < 50)) throw new Error(`it took ${ms} ms: ${text}`);
+    });
+    await page.close();
+  });
+  await packaged({ browser, editor, makeWorkspace, test, folder });
+}
+
+/** The package as people install it, driven through the screen alone. */
+async function packaged({ browser, editor, makeWorkspace, test, folder }) {
+  const vsix = readdirSync('dist').find((name) => name.endsWith('.vsix'));
+  if (!vsix) {
+    console.log('skipped: the package is not built (npm run package)');
+    return;
+  }
+  await test('8 the package installs, and analyses a take', async () => {
+    const server = await startServer(editor, { install: [join(process.cwd(), 'dist', vsix)] });
+    try {
+      makeWorkspace(folder);
+      const page = await browser.newPage({ viewport: { width: 1400, height: 900 } });
+      await page.goto(`http://127.0.0.1:${server.port}/?folder=${encodeURIComponent(folder)}`);
+      await page.locator('.pane-header', { hasText: 'Takes' }).waitFor({ timeout: patienceMs });
+      await page.keyboard.press('F1');
+      const box = page.locator('.quick-input-widget input').first();
+      await box.fill('>Shimwright: Analyse All New and Stale Takes');
+      await page.locator('.quick-input-list .monaco-list-row', { hasText: 'Analyse All' }).first().click();
+      await eventually(() => readdirSync(join(folder, 'takes/2-april')).includes('report.json'));
+      await page.close();
+    } finally {
+      server.stop();
+    }
+  });
+}
+
+async function eventually(ask) {
+  for (const endMs = Date.now() + patienceMs; ;) {
+    try {
+      if (ask()) return;
+    } catch {
+      // not there yet
+    }
+    if (Date.now() > endMs) throw new Error(`never came: ${ask}`);
+    await new Promise((resolve) => setTimeout(resolve, 250));
+  }
+}

@@ -33,7 +33,7 @@ test('web', 'settings are proposed and accepted', async () => {
 test('web', 'another extension’s check runs in the Web Worker', async () => {
   const exported = (await own().activate()) as ShimwrightExports;
   await vscode.workspace.fs.copy(
-    own().extensionUri.with({ path: `${own().extensionUri.path}/tests/host/second-extension/checks.mjs` }),
+    own().extensionUri.with({ path: `${own().extensionUri.path}/tests/checks.mjs` }),
     at('checks.mjs'),
   );
   const registration = exported.getApi(1).registerModule(at('checks.mjs'));
