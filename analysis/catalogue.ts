@@ -23,6 +23,7 @@ export const catalogue = {
   },
   'tempo-drift': { severity: 'note', mend: 'let the drive warm up, or check its regulation' },
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
+  apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },
   clipped: { severity: 'warning', mend: 'lower the recording level and record again' },
   noisy: { severity: 'warning', mend: 'move the microphone closer, or quieten the room' },
   'ambiguous-rotation': {

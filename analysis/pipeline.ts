@@ -1,6 +1,6 @@
 /** The whole way of the data: take → hits → strokes → checks → advice → report. Each stage has a folder of its own. */
 import { advise, adviceFindings } from './advice/advise.ts';
-import { runChecks } from './checks/index.ts';
+import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
 import { hear } from './hits/hear.ts';
 import type { Machine } from './machine/machine.ts';
@@ -44,7 +44,10 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const groups = summariseGroups(strokes, machine);
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
-  const measured = buildReport(study, runChecks(study, extraChecks));
+  const measured = {
+    ...buildReport(study, runChecks(study, extraChecks)),
+    sections: sectionsOf(study, extraChecks),
+  };
   const advice = await advise(machine, [...history, measured], solve, run);
   return { ...measured, advice, findings: [...measured.findings, ...adviceFindings(machine, advice)] };
 }

@@ -12,9 +12,11 @@ export const extraHit: Check = {
     const { machine, strokes } = study;
     if (!strokes.rotation.found) return [];
     const { hits } = strokes;
+    // A click is no striker: none of its hits has a pin.
+    const click = machine.description.channels.findIndex(({ id }) => id === machine.description.click);
     const rebounds = new Set(findRebounds(study).flatMap(({ pairs }) => pairs.map(({ hit }) => hit)));
     const extra = [...hits.channel.keys()].filter(
-      (i) => hits.channel[i] >= 0 && strokes.step[i] < 0 && !rebounds.has(i),
+      (i) => hits.channel[i] >= 0 && hits.channel[i] !== click && strokes.step[i] < 0 && !rebounds.has(i),
     );
     const channels = grouped(extra, (i) => hits.channel[i]);
     return [...channels].map(([channel, strays]) =>

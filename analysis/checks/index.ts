@@ -1,6 +1,7 @@
 /** All checks, in the order in which their findings are told. To add one, add its file and a line here. */
 import type { Finding, Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
+import { apart } from './apart.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
 import { misplacedPin } from './misplaced-pin.ts';
@@ -12,6 +13,7 @@ import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation
 import { outOfRange } from './settings.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
+import { tempoDrift } from './tempo-drift.ts';
 import { tooFewHits } from './too-few-hits.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
@@ -22,6 +24,8 @@ export const checks: readonly Check[] = [
   misplacedPin,
   pinError,
   sectorEdge,
+  apart,
+  tempoDrift,
   shaftWobble,
   unrepeatable,
   missingHit,

@@ -9,8 +9,9 @@ export const fewestStrokes = 3;
 export const tooFewHits: Check = {
   id: 'too-few-hits',
   looksFor: 'Groups with too few strokes for a mean and an interval.',
-  run: ({ groups }) => {
-    const few = groups.filter(({ count }) => count < fewestStrokes);
+  run: ({ machine, groups }) => {
+    const { click } = machine.description;
+    const few = groups.filter(({ channel, count }) => count < fewestStrokes && channel !== click);
     // A channel that is too thin as a whole is said once, not once a sector.
     const wholly = new Set(few.filter(({ sector }) => sector === null).map(({ channel }) => channel));
     return few

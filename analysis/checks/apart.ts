@@ -1,0 +1,162 @@
+/** Channels that should sound as one (`together` in machine.jsonc): how far apart they strike, and whether one hears it. */
+import { finding } from '../catalogue.ts';
+import { combine, ci95, studentTQuantile } from '../numbers/inference.ts';
+import { mean, variance } from '../numbers/statistics.ts';
+import { grouped } from '../grouped.ts';
+import { chances, usedByPin } from '../strokes/repeatability.ts';
+import type { Check, Study } from './check.ts';
+import { channelName, counted, signedMs } from './names.ts';
+
+/** Two sounds are heard as two from 2 to 3 ms on, and which came first from about 20 ms: Hirsh 1959, JASA 31:759. */
+const heardAsTwoMs = 2;
+const orderHeardMs = 20;
+/** Chance of one false pair in a take. */
+const falseAlarm = 0.003;
+const leastPairs = 3;
+
+export interface Pair {
+  readonly a: number;
+  readonly b: number;
+  /** Lateness of b less that of a. */
+  readonly differenceMs: number;
+  readonly ci95Ms: number;
+  readonly standardErrorMs: number;
+  readonly degreesOfFreedom: number;
+  /** Strokes that the two should have struck at once; 0 where their means were compared. */
+  readonly pairs: number;
+  readonly latenessMs: readonly [number, number];
+}
+
+export const apart: Check = {
+  id: 'apart',
+  looksFor: 'Channels that should sound as one and are heard as two.',
+  run: (study) => {
+    const pairs = pairsOf(study);
+    return pairs
+      .filter((pair) => surelyApart(pair, pairs.length))
+      .map((pair) => {
+        const { a, b, differenceMs, ci95Ms } = pair;
+        const [late, early] = differenceMs > 0 ? [b, a] : [a, b];
+        const size = `${Math.abs(differenceMs).toFixed(2)} ± ${ci95Ms.toFixed(2)} ms`;
+        const name = (channel: number) => channelName(study.machine, channel);
+        const message = `${name(late)} strikes ${size} after ${name(early)}: ${heard(pair)}; ${which(pair, name)}`;
+        return finding('apart', message, { channel: study.machine.description.channels[late].id });
+      });
+  },
+  section: (study) => {
+    const pairs = pairsOf(study);
+    if (pairs.length === 0) return null;
+    const name = (channel: number) => channelName(study.machine, channel);
+    return {
+      id: 'apart',
+      title: 'Strikers that should sound as one',
+      sentences: [
+        `Two sounds are heard as two from ${heardAsTwoMs} to 3 ms on, and which came first from about ${orderHeardMs} ms (Hirsh 1959).`,
+        ...pairs.map((pair) => {
+          const size = `${signedMs(pair.differenceMs)} ± ${pair.ci95Ms.toFixed(2)} ms`;
+          const from = pair.pairs > 0 ? counted(pair.pairs, 'common stroke') : 'their means';
+          return `${name(pair.b)} against ${name(pair.a)}: ${size} (from ${from}): ${heard(pair)}.`;
+        }),
+      ],
+    };
+  },
+};
+
+function heard({ differenceMs, ci95Ms }: Pair): string {
+  const [least, most] = [Math.abs(differenceMs) - ci95Ms, Math.abs(differenceMs) + ci95Ms];
+  if (most <= heardAsTwoMs) return 'heard as one';
+  if (least > orderHeardMs) return 'heard as two, one after the other';
+  if (least > heardAsTwoMs) return 'may be heard as two';
+  return 'not decided, the interval reaches across what is heard; record more turns';
+}
+
+/** Which one to move: the one that is further from the reference's time. */
+function which({ a, b, latenessMs: [lateA, lateB], differenceMs }: Pair, name: (channel: number) => string) {
+  const [move, by] = Math.abs(lateB) > Math.abs(lateA) ? [b, -differenceMs] : [a, differenceMs];
+  return `move ${name(move)} ${signedMs(by)} ms, which brings the two together and nearer to the reference`;
+}
+
+function surelyApart({ differenceMs, standardErrorMs, degreesOfFreedom }: Pair, pairs: number): boolean {
+  const quantile = studentTQuantile(1 - falseAlarm / (2 * pairs), degreesOfFreedom);
+  return Math.abs(differenceMs) - quantile * standardErrorMs > heardAsTwoMs;
+}
+
+/** Every two of each set, in the order in which machine.jsonc names them. */
+export function pairsOf(study: Study): Pair[] {
+  const { machine, strokes } = study;
+  const { channels, together = [] } = machine.description;
+  if (!strokes.rotation.found || together.length === 0) return [];
+  const byPin = usedByPin(strokes, machine);
+  const chanceOf = chances(strokes, machine);
+  const indices = together.map((set) => set.map((id) => channels.findIndex((channel) => channel.id === id)));
+  return indices
+    .flatMap((set) => set.flatMap((a, i) => set.slice(i + 1).map((b): [number, number] => [a, b])))
+    .flatMap(([a, b]) => {
+      const lateness = (channel: number) =>
+        [...byPin[channel].values()].flat().map((i) => strokes.latenessMs[i]);
+      const [ofA, ofB] = [lateness(a), lateness(b)];
+      if (ofA.length < leastPairs || ofB.length < leastPairs) return [];
+      const latenessMs: [number, number] = [mean(ofA), mean(ofB)];
+      const common = commonStrokes(byPin[a], byPin[b], strokes.turn).map(
+        ([i, j]) => 1000 * (strokes.hits.timeS[j] - strokes.hits.timeS[i]),
+      );
+      if (common.length >= leastPairs) {
+        // At one place of the barrel the reference and the rotation cancel.
+        const standardErrorMs = Math.sqrt(variance(common) / common.length);
+        const degreesOfFreedom = common.length - 1;
+        const interval = ci95(standardErrorMs, degreesOfFreedom);
+        const differenceMs = mean(common);
+        return [
+          {
+            a,
+            b,
+            differenceMs,
+            ci95Ms: interval,
+            standardErrorMs,
+            degreesOfFreedom,
+            pairs: common.length,
+            latenessMs,
+          },
+        ];
+      }
+      const rotation = {
+        variance: (2e6 * strokes.rotation.pointVarianceS2) / Math.min(ofA.length, ofB.length),
+        degreesOfFreedom: strokes.rotation.referenceDegreesOfFreedom,
+      };
+      const own = [a, b].map((channel, k) => ({
+        variance: chanceOf[channel].variance / (k === 0 ? ofA : ofB).length,
+        degreesOfFreedom: chanceOf[channel].degreesOfFreedom,
+      }));
+      const { standardError, degreesOfFreedom } = combine([...own, rotation]);
+      const interval = ci95(standardError, degreesOfFreedom);
+      if (!Number.isFinite(interval)) return [];
+      const differenceMs = latenessMs[1] - latenessMs[0];
+      return [
+        {
+          a,
+          b,
+          differenceMs,
+          ci95Ms: interval,
+          standardErrorMs: standardError,
+          degreesOfFreedom,
+          pairs: 0,
+          latenessMs,
+        },
+      ];
+    });
+}
+
+/** Hits of both at one step in one turn. */
+function commonStrokes(
+  a: ReadonlyMap<number, readonly number[]>,
+  b: ReadonlyMap<number, readonly number[]>,
+  turn: Int32Array,
+): [number, number][] {
+  return [...a].flatMap(([step, own]) => {
+    const others = grouped(b.get(step) ?? [], (i) => turn[i]);
+    return own.flatMap((i): [number, number][] => {
+      const other = others.get(turn[i])?.[0];
+      return other === undefined ? [] : [[i, other]];
+    });
+  });
+}
