@@ -3,6 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import { holm, welch } from '../numbers/inference.ts';
 import type { Report } from '../results.ts';
 import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
+import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { shiftOf } from './choices.ts';
 
@@ -39,8 +40,8 @@ export interface Outcome {
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
-/** So loose a prior leaves it to the two takes alone what an adjuster did. */
-const OPEN_MIND = 5;
+/** A take that took less than this share off a factor's variance cannot tell what the adjuster did. */
+const LEARNED = 0.25;
 
 /**
  * @param reports oldest first; the last is the take after the change, the one before it the take that was acted on
@@ -54,7 +55,7 @@ export function didItWork(machine: Machine, reports: readonly Report[]): Outcome
   const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, -1));
   const groups = compare(before, settings, machine, later);
   if (groups.length === 0) return null;
-  const adjusters = judgeAdjusters(machine, before, settings, [earlier, later]);
+  const adjusters = judgeAdjusters(machine, before, settings, known);
   const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs)));
   const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs)));
   const outcome = { groups, adjusters, worstBeforeMs, worstAfterMs };
@@ -104,6 +105,10 @@ function compare(
   }));
 }
 
+/**
+ * An adjuster's factor before and after the newest take was learned from. Where the model holds, the step from one to
+ * the other is normal about 0, and its variance is what the take took off the factor's.
+ */
 function judgeAdjusters(
   machine: Machine,
   before: Belief,
@@ -112,33 +117,36 @@ function judgeAdjusters(
 ): Outcome['adjusters'] {
   const { adjusters } = machine.description;
   const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
-  const alone = beliefFromTakes(machine, reports, OPEN_MIND);
+  const after = beliefFromTakes(machine, reports);
+  const learned = (a: number) => before.factorCovariance[a][a] - after.factorCovariance[a][a];
   const probabilities = changed.map((a) => {
-    const told = { mean: before.effects[a].factor, standardError: Math.sqrt(before.factorCovariance[a][a]) };
-    const seen = { mean: alone.effects[a].factor, standardError: Math.sqrt(alone.factorCovariance[a][a]) };
-    return welch({ ...seen, degreesOfFreedom: Infinity }, { ...told, degreesOfFreedom: Infinity }).p;
+    const step = { mean: after.effects[a].factor, standardError: Math.sqrt(Math.max(learned(a), 1e-9)) };
+    const expected = { mean: before.effects[a].factor, standardError: 0, degreesOfFreedom: Infinity };
+    return welch({ ...step, degreesOfFreedom: Infinity }, expected).p;
   });
   const corrected = holm(probabilities);
   return changed.map((a, i) => {
     const shift = shiftOf(before, adjusters[a], before.takeSettings[a], settings[a]);
-    const { factor } = alone.effects[a];
-    const half = NORMAL_95 * Math.sqrt(alone.factorCovariance[a][a]);
+    const seen = after.effects[a].factor;
+    const half = NORMAL_95 * Math.sqrt(after.factorCovariance[a][a]);
+    const told = before.effects[a].factor;
+    const enough =
+      learned(a) >= LEARNED * before.factorCovariance[a][a] || before.effects[a].from === 'takes';
     return {
       adjuster: adjusters[a].id,
       from: before.takeSettings[a],
       to: settings[a],
-      expectedMs: shift * before.effects[a].factor,
-      seenMs: shift * factor,
+      expectedMs: shift * told,
+      seenMs: shift * seen,
       seenCi95Ms: Math.abs(shift) * half,
-      did: verdict(factor, half, before.effects[a].factor, corrected[i]),
+      did: enough ? verdict(seen, half, told, corrected[i]) : 'cannot-tell',
     };
   });
 }
 
 function verdict(seen: number, half: number, told: number, p: number): Outcome['adjusters'][number]['did'] {
-  if (half > 1) return 'cannot-tell';
   if (!(p < ALPHA)) return 'as-expected';
-  if (Math.abs(seen) <= half) return 'nothing';
+  if (Math.abs(seen) <= Math.max(half, NOTHING)) return 'nothing';
   if (seen * told < 0) return 'the-opposite';
   return Math.abs(seen) > Math.abs(told) ? 'more' : 'less';
 }
