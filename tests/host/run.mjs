@@ -127,6 +127,7 @@ async function suite(server, title, name, file) {
     await pause(200);
     const text = readFileSync(results, 'utf8');
     console.log(text.trim());
+    if (/^not ok/m.test(text)) await page.screenshot({ path: join(place, `${name}-failed.png`) });
     const [, passed, failed] = /passed (\d+) failed (\d+)/.exec(text);
     counts.passed += Number(passed);
     counts.failed += Number(failed);

@@ -1,8 +1,8 @@
 // A real VS Code to test in: the server that the npm package code-server carries, in an ignored folder, opened in Chromium.
 import { spawn, spawnSync } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 
 /** The newest release of the package that runs on Node 20. */
@@ -21,7 +21,10 @@ export function installServer() {
   const root = join(place, 'server');
   const folder = join(root, 'node_modules/code-server/lib/vscode');
   const marker = join(root, 'ready');
-  if (existsSync(marker)) return folder;
+  if (existsSync(marker)) {
+    linkSearch(folder);
+    return folder;
+  }
   mkdirSync(root, { recursive: true });
   writeFileSync(join(root, 'package.json'), '{ "private": true }\n');
   const steps = [
@@ -37,7 +40,16 @@ export function installServer() {
     }
   }
   writeFileSync(marker, `${release}\n`);
+  linkSearch(folder);
   return folder;
+}
+
+/** The editor's search is a program of its own, which its package fetches from elsewhere; Debian's ripgrep is the same. */
+function linkSearch(folder) {
+  const wanted = join(folder, 'node_modules/@vscode/ripgrep/bin/rg');
+  if (existsSync(wanted) || !existsSync('/usr/bin/rg')) return;
+  mkdirSync(dirname(wanted), { recursive: true });
+  symlinkSync('/usr/bin/rg', wanted);
 }
 
 /**
