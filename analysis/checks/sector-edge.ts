@@ -10,7 +10,7 @@ import { median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Check, Study } from './check.ts';
 import { counted, signedMs } from './names.ts';
-import { awayFromEdges } from './pattern-shift.ts';
+import { awayFromEdges, type Zone } from './pattern-shift.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
 
 /** Chance of one false edge in a take. */
@@ -22,13 +22,7 @@ const widestShare = 0.25;
 /** A pin comes after a rest when its channel was still so many times longer than it usually is. */
 const restRatio = 1.8;
 
-export type Side = 'first' | 'last';
-export interface Edge {
-  readonly side: Side;
-  /** Index of the sector; null: all sectors alike. */
-  readonly sector: number | null;
-  /** Steps in from the edge that it reaches. */
-  readonly steps: number;
+export interface Edge extends Zone {
   readonly pins: number;
   readonly offMs: number;
   readonly ci95Ms: number;
@@ -96,7 +90,7 @@ export function sectorEdges(study: Study): Edge[] {
   const { sectors } = study.machine.description.barrel;
   const widths = sectorWidths(study.machine);
   const widest = Math.max(1, Math.floor(widestShare * Math.min(...widths)));
-  const tries: Omit<Edge, 'offMs' | 'ci95Ms' | 'p' | 'pins'>[] = [];
+  const tries: Zone[] = [];
   for (const side of ['first', 'last'] as const)
     for (let steps = 1; steps <= widest; steps++)
       for (const sector of [null, ...sectors.keys()]) tries.push({ side, sector, steps });
@@ -117,11 +111,18 @@ export function sectorEdges(study: Study): Edge[] {
   });
 }
 
+/** Half-width of the 95 % interval of what one zone is off, ms, whether it is or not; null where that cannot be told. */
+export function sectorEdgeInterval(study: Study, zone: Zone): number | null {
+  const pins = placed(study);
+  const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
+  return judged(pins, groups, zone, 1)?.ci95Ms ?? null;
+}
+
 /** null where the zone cannot be judged, or where one pin alone, or pins after a rest, would explain it. */
 function judged(
   pins: readonly Placed[],
   groups: readonly (readonly number[])[],
-  tried: Omit<Edge, 'offMs' | 'ci95Ms' | 'p' | 'pins'>,
+  tried: Zone,
   tries: number,
 ): Edge | null {
   const inZone = (pin: Placed) =>

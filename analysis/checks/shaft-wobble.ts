@@ -167,6 +167,16 @@ export function wobblesOf(study: Study): Wobbles | null {
   return { found, hidden, locked, gridBeats };
 }
 
+/** Half-width of the 95 % interval of one shaft's amplitude, ms; null where these hits cannot show it. */
+export function wobbleInterval(study: Study, shaft: Shaft): number | null {
+  const course = courseOf(study);
+  const span = course === null ? 0 : course.beats[course.beats.length - 1] - course.beats[0];
+  if (course === null || span < leastRounds * shaft.beatsPerTurn) return null;
+  const { x, y, trends } = samplesOf(course);
+  const fit = fitSinusoid(x, y, 1 / shaft.beatsPerTurn, trends);
+  return fit && 1.96 * fit.standardError;
+}
+
 /** The barrel and every shaft of the drive, slowest stage last to first. */
 export function shafts({ description: { barrel, drive } }: Machine): Shaft[] {
   const turnBeats = barrel.steps / barrel.stepsPerBeat;

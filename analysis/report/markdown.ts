@@ -77,6 +77,23 @@ Largest mean lateness: {{advice.worstBefore}} ms now, {{advice.worstAfter}} ms p
 Nothing else was noticed.
 {{/each}}
 
+{{#each sections}}
+
+## {{title}}
+{{#each sentences}}
+
+{{this}}
+{{/each}}
+{{#if table}}
+
+|{{#each table.columns}} {{this}} |{{/each}}
+|{{#each table.columns}} --- |{{/each}}
+{{#each table.rows}}
+|{{#each this}} {{this}} |{{/each}}
+{{/each}}
+{{/if}}
+{{/each}}
+
 ## Tempo
 
 {{#if tempo.bpm}}

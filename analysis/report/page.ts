@@ -111,6 +111,17 @@ export function pageOf(report: Report) {
       })),
     })),
     strokes: plural(report.hits.filter(({ state }) => state === 'used').length, 'stroke'),
+    sections: (report.sections ?? []).map(({ title, sentences, table }) => ({
+      title: markdownText(title),
+      sentences: sentences.map(markdownText),
+      table:
+        table === undefined
+          ? null
+          : {
+              columns: table.columns.map(markdownText),
+              rows: table.rows.map((row) => row.map(markdownText)),
+            },
+    })),
     setAside: countBy(report.hits.flatMap(({ why }) => (why === undefined ? [] : [why]))).map(
       ([why, count]) => ({
         why: markdownText(why),

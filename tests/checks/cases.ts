@@ -24,6 +24,7 @@ export function soundCase(seed: number): Case {
   const drawn = rigMachine({ channels: ids, steps, sectors: random.pick([3, 4]), density: 0.14, seed });
   const description = machineSchema.parse({
     ...drawn.description,
+    together: [[ids[1], ids[2]]],
     drive: {
       beatsPerOutputTurn: shafts.beatsPerOutputTurn,
       stages: shafts.ratios.map((ratio, i) => ({ name: `stage ${i + 1}`, ratio })),
