@@ -63,6 +63,8 @@ await build({
   entryPoints: { 'worker-web': 'extension/host/work/worker-web.ts' },
   // Behind a question whether Node is there.
   external: [...common.external, 'node:*'],
+  // The solver works out where its code would lie, although it is handed over; a worker from text lies nowhere.
+  define: { ...common.define, 'import.meta.url': '"https://nowhere.invalid/"' },
   outdir,
   format: 'iife',
   platform: 'browser',
