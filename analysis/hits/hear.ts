@@ -1,18 +1,27 @@
 /**
  * Hearing: from a take's tracks and markers to its hits. On each track a first sweep finds the moments at which
  * something started to sound (listen.ts); the moments teach what there is to hear (sounds.ts, voice.ts); each is then
- * explained by what was learnt, to a fraction of a sample (explain.ts, colour.ts). Which voice is whose is known where
- * a channel has a track to itself (alone.ts) and told by its rhythm where not (label.ts). What several tracks heard of
- * one strike becomes one hit (merge.ts), and markers name what they stand beside (markers.ts).
+ * explained by what was learnt, to a fraction of a sample (explain.ts, colour.ts). A channel that has a track to itself
+ * is learnt from all that sounds there (learn.ts, alone.ts); where several share a track the pattern says which of them
+ * sounds where (guided.ts), or, where the pattern cannot be found before, their rhythm tells them apart (whose.ts). What
+ * several tracks heard of one strike becomes one hit (merge.ts), and markers name what they stand beside (markers.ts).
  */
 import type { Machine } from '../machine/machine.ts';
+import { findRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Take } from '../take/take.ts';
+import { ownVoices } from './alone.ts';
+import { hearGuided } from './guided.ts';
 import type { Hearing } from './hits.ts';
+import { listen, type Heard } from './listen.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
+import { prominence, type Prominence } from './prominent.ts';
 import { hearTrack, type TrackStrikes } from './track.ts';
-import { whoseVoices } from './whose.ts';
+import { whoseVoices, type Owned } from './whose.ts';
+
+/** Share of the progress that the first sweep takes. */
+const swept = 0.25;
 
 /**
  * Hears a take.
@@ -21,21 +30,95 @@ import { whoseVoices } from './whose.ts';
  * @throws the signal's reason when the run is stopped
  */
 export async function hear(take: Take, machine: Machine, run: Run): Promise<Hearing> {
-  const total = take.tracks.reduce((sum, track) => sum + track.length, 0);
-  const heard: TrackStrikes[] = [];
-  let done = 0;
-  for (const track of take.tracks) {
-    const share = total === 0 ? 0 : track.length / total;
-    const before = done;
-    heard.push(await hearTrack(track, run, (f) => run.progress?.('hearing', before + share * f)));
-    done += share;
-  }
-  const owned = await whoseVoices(heard, take, machine, run);
-  const found = mergeTracks(owned.heard, owned.labels, take, machine.description.channels.length);
-  const hits = nameByMarkers(found, take);
+  const first = await eachTrack(take, run, 0, swept, (track, progress) =>
+    listen(take.tracks[track], run, progress),
+  );
+  const { heard, labels } =
+    (await withPattern(take, machine, first, run)) ?? (await withoutPattern(take, machine, first, run));
+  const hits = nameByMarkers(mergeTracks(heard, labels, take, machine.description.channels.length), take);
   run.progress?.('hearing', 1);
   return {
     hits,
     tracks: heard.map(({ noiseDb, clippedSamples, badSamples }) => ({ noiseDb, clippedSamples, badSamples })),
   };
+}
+
+/** Where channels share tracks and the sure moments show how the barrel turned; null where not. */
+async function withPattern(
+  take: Take,
+  machine: Machine,
+  first: readonly Heard[],
+  run: Run,
+): Promise<Owned | null> {
+  if (take.tracks.every(({ channels }) => channels.length === 1)) return null;
+  const prominent = prominence(first, take);
+  const rotation = rotationOf(take, machine, first, prominent);
+  if (!rotation.found) return null;
+  const owners: (readonly number[] | null)[] = [];
+  const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
+    const track = take.tracks[t];
+    const guided =
+      track.channels.length > 1
+        ? await hearGuided(track, first[t], prominent[t], machine, rotation, run, progress)
+        : null;
+    owners.push(guided?.owners ?? null);
+    return guided ?? hearTrack(track, first[t], run, progress);
+  });
+  const alone = ownVoices(heard, take);
+  return { heard, labels: owners.map((own, t) => own ?? alone[t]) };
+}
+
+async function withoutPattern(
+  take: Take,
+  machine: Machine,
+  first: readonly Heard[],
+  run: Run,
+): Promise<Owned> {
+  const heard = await eachTrack(take, run, swept, 1, (t, progress) =>
+    hearTrack(take.tracks[t], first[t], run, progress),
+  );
+  return whoseVoices(heard, take, machine, run);
+}
+
+/** How the barrel turned, from the sure moments alone: each may be any channel of its track. */
+function rotationOf(take: Take, machine: Machine, heard: readonly Heard[], prominent: readonly Prominence[]) {
+  const moments = heard
+    .flatMap(({ at }, t) => {
+      const { channels, sampleRate } = take.tracks[t];
+      return [...at].flatMap((sample, m) =>
+        prominent[t].sure[m] === 1 ? [{ timeS: sample / sampleRate, channels }] : [],
+      );
+    })
+    .sort((a, b) => a.timeS - b.timeS);
+  return findRotation(
+    machine,
+    { timeS: Float64Array.from(moments, (m) => m.timeS), candidates: moments.map((m) => m.channels) },
+    {
+      bpm: take.description.tempo ?? null,
+      startStep: take.description.startStep ?? null,
+      sectorStarts: take.markers.flatMap(({ timeS, meaning }) =>
+        meaning.kind === 'sector' ? [{ timeS, sector: meaning.sector }] : [],
+      ),
+    },
+  );
+}
+
+/** Does one track after the other, each with its share of the progress. */
+async function eachTrack<T>(
+  take: Take,
+  run: Run,
+  from: number,
+  to: number,
+  work: (track: number, progress: (fraction: number) => void) => Promise<T>,
+): Promise<T[]> {
+  const total = take.tracks.reduce((sum, track) => sum + track.length, 0);
+  const results: T[] = [];
+  let done = 0;
+  for (const [t, track] of take.tracks.entries()) {
+    const share = total === 0 ? 0 : ((to - from) * track.length) / total;
+    const before = from + done;
+    results.push(await work(t, (f) => run.progress?.('hearing', before + share * f)));
+    done += share;
+  }
+  return results;
 }

@@ -14,6 +14,8 @@ export interface Heard {
   readonly strength: Float32Array;
   /** Peak of the absolute sample value in the 30 ms after. */
   readonly peak: Float32Array;
+  /** Peak of the absolute sample value in the 18 ms that end 2 ms before. */
+  readonly peakBefore: Float32Array;
   /** Mean square of the background: the quieter parts of the track, without its mean. */
   readonly noisePower: number;
   readonly clippedSamples: number;
@@ -39,6 +41,9 @@ const refractoryHops = 10;
 /** Power below which everything is silence: −140 dB, under the last bit of 24. */
 const silence = 1e-14;
 const peakS = 0.03;
+const peakBeforeHops = 18;
+/** A moment is told to about a hop: what stands just before it may be its own. */
+const guardHops = 2;
 
 /**
  * Sweeps a track.
@@ -65,6 +70,9 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
     at: Int32Array.from(moments, (m) => m.hop * hop),
     strength: Float32Array.from(moments, (m) => m.strength),
     peak: Float32Array.from(moments, (m) => topOf(tops, m.hop, peakHops)),
+    peakBefore: Float32Array.from(moments, (m) =>
+      topOf(tops, m.hop - guardHops - peakBeforeHops, peakBeforeHops),
+    ),
     noisePower: backgroundPower(bands[3 - 3], hop),
     clippedSamples: state.clipped,
     badSamples: state.bad,
@@ -203,7 +211,7 @@ function isTop(ratio: Float32Array, h: number): boolean {
 
 function topOf(tops: Float32Array, from: number, count: number): number {
   let top = 0;
-  for (let h = from; h < Math.min(tops.length, from + count); h++) top = Math.max(top, tops[h]);
+  for (let h = Math.max(0, from); h < Math.min(tops.length, from + count); h++) top = Math.max(top, tops[h]);
   return top;
 }
 

@@ -6,7 +6,7 @@ import { frameFor, type Frame } from './clip.ts';
 import { follow, type Strike } from './follow.ts';
 import type { TrackHearing } from './hits.ts';
 import { learn } from './learn.ts';
-import { listen } from './listen.ts';
+import type { Heard } from './listen.ts';
 import type { Voice } from './voice.ts';
 
 export interface TrackStrikes extends TrackHearing {
@@ -19,16 +19,15 @@ export interface TrackStrikes extends TrackHearing {
   readonly frame: Frame;
 }
 
-/** Share of the progress that the first sweep takes, and then the learning. */
-const swept = 0.4;
-const learnt = 0.5;
+/** Share of the progress that the learning takes. */
+const learnt = 0.2;
 
 export async function hearTrack(
   track: Track,
+  heard: Heard,
   run: Run,
   progress: (fraction: number) => void,
 ): Promise<TrackStrikes> {
-  const heard = await listen(track, run, (f) => progress(swept * f));
   const frame = frameFor(track.sampleRate);
   const said = {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,

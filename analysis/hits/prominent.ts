@@ -1,0 +1,56 @@
+/**
+ * Moments that are surely strikes of a track's own channels: louder than what rang before, and no bleed of a strike
+ * that another track hears louder. Few faint strikes are lost and hardly a wrong moment is left, so that the rotation
+ * can be found before anything is known of how the channels sound.
+ */
+import type { Take } from '../take/take.ts';
+import type { Heard } from './listen.ts';
+
+/** What rings on peaks no higher again than this; on the demo machine's takes 546 of 552 strikes pass and 25 other moments of 503. */
+const rise = 1.3;
+/** Bleed comes so near in time, s: 6 ms are 2 m of air. */
+const togetherS = 0.006;
+/** A moment is bleed where another track hears it so much louder. */
+const louder = 1.5;
+
+/** What is known of a track's moments before anything is known of its sounds; a 1 says yes. */
+export interface Prominence {
+  /** Another track hears it louder. */
+  readonly bleed: Uint8Array;
+  /** It rises above what rang before, and is nobody's bleed. */
+  readonly sure: Uint8Array;
+}
+
+export function prominence(heard: readonly Heard[], take: Take): Prominence[] {
+  const times = heard.map(({ at }, t) =>
+    Float64Array.from(at, (sample) => sample / take.tracks[t].sampleRate),
+  );
+  return heard.map(({ at, peak, peakBefore }, t) => {
+    const bleed = Uint8Array.from(at, (_, m) =>
+      Number(times.some((others, o) => o !== t && isBleed(times[t][m], peak[m], others, heard[o].peak))),
+    );
+    return { bleed, sure: bleed.map((is, m) => Number(is === 0 && peak[m] > rise * peakBefore[m])) };
+  });
+}
+
+function isBleed(timeS: number, peak: number, others: Float64Array, peaks: Float32Array): boolean {
+  for (
+    let i = lowerBound(others, timeS - togetherS);
+    i < others.length && others[i] <= timeS + togetherS;
+    i++
+  )
+    if (peaks[i] > louder * peak) return true;
+  return false;
+}
+
+/** Index of the first that is not less. */
+export function lowerBound(ascending: Float64Array, value: number): number {
+  let low = 0;
+  let high = ascending.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (ascending[middle] < value) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
