@@ -54,19 +54,17 @@ export function advicePart(context: Context): Part {
         'tr',
         {},
         make('th', { scope: 'row' }, adjuster),
-        make('td', { class: 'number' }, `${installed}`),
-        make('td', { class: 'number' }, make('strong', {}, `${proposed}`)),
+        make('td', { class: 'number' }, `${installed}`.replace('-', '−')),
+        make('td', { class: 'number' }, make('strong', {}, `${proposed}`.replace('-', '−'))),
         make('td', {}, unit),
         make('td', {}, change),
         make(
           'td',
           {},
           model.message.mayChange
-            ? button(`Done`, () => editor.send({ kind: 'accept', run: editor.run, adjusters: [adjuster] }), {
-                class: 'plain',
-                'aria-label': `${adjuster}: this is done`,
-                title: 'Write this one setting into machine.jsonc and CALIBRATION.md as fitted',
-              })
+            ? sure('Done', `${adjuster}: this is done`, () =>
+                editor.send({ kind: 'accept', run: editor.run, adjusters: [adjuster] }),
+              )
             : null,
         ),
       );
@@ -88,9 +86,9 @@ export function advicePart(context: Context): Part {
       'p',
       { class: 'actions' },
       review,
-      button('All of it is done', () => editor.send({ kind: 'accept', run: editor.run, adjusters: all }), {
-        class: 'plain',
-      }),
+      sure('All of it is done', 'All of it is done', () =>
+        editor.send({ kind: 'accept', run: editor.run, adjusters: all }),
+      ),
       button('Something else was fitted…', () => editor.send({ kind: 'fitted' }), { class: 'plain' }),
     );
   }
@@ -136,7 +134,8 @@ export function advicePart(context: Context): Part {
     const limit = Math.max(1, ...sizes, ...rows.map(({ tolerance }) => tolerance)) * 1.08;
     // Where many, the groups of a channel share a line each; its sectors stand in order along it.
     const rowHeight = rows.length > 60 ? 9 : 15;
-    const label = ({ channel, sector }: Row) => `${short(model.nameOf(channel))} · ${short(sector)}`;
+    // A channel's name stands once, at its first sector.
+    const isFirst = ({ i, channel }: Row) => i === 0 || rows[i - 1].channel !== channel;
     const colour = ({ kind }: Row) =>
       kind === 'within' || kind === 'unknown'
         ? 'var(--ink)'
@@ -171,18 +170,25 @@ export function advicePart(context: Context): Part {
           color: 'var(--quiet)',
         }),
         Plot.ruleX([0], { stroke: 'var(--ink)', strokeWidth: 0.8 }),
-        Plot.text(
-          rows.filter(({ i }) => rowHeight > 10 || i % 2 === 0),
-          {
-            x: -limit,
-            y: 'i',
-            text: label,
-            textAnchor: 'end',
-            dx: -8,
-            fill: 'var(--ink)',
-            fontSize: rowHeight > 10 ? 11 : 9,
-          },
-        ),
+        Plot.ruleY(rows.filter(isFirst), { y: ({ i }: Row) => i - 0.5, stroke: 'var(--rule)' }),
+        Plot.text(rows.filter(isFirst), {
+          x: -limit,
+          y: 'i',
+          text: ({ channel }: Row) => short(model.nameOf(channel)),
+          textAnchor: 'end',
+          dx: -34,
+          fill: 'var(--ink)',
+          fontSize: 11,
+        }),
+        Plot.text(rows, {
+          x: -limit,
+          y: 'i',
+          text: ({ sector }: Row) => plain(sector).slice(0, 3),
+          textAnchor: 'end',
+          dx: -8,
+          fill: 'var(--quiet)',
+          fontSize: rowHeight > 10 ? 10.5 : 8.5,
+        }),
         Plot.link(known, {
           x1: 'beforeMs',
           x2: 'afterMs',
@@ -205,13 +211,44 @@ export function advicePart(context: Context): Part {
           },
         ),
         Plot.dot(known, { x: 'beforeMs', y: 'i', r: 3, stroke: 'var(--quiet)', fill: 'none' }),
-        Plot.dot(known, { x: 'afterMs', y: 'i', r: 3.2, fill: colour }),
+        Plot.dot(known, {
+          x: 'afterMs',
+          y: 'i',
+          r: 3.4,
+          fill: colour,
+          symbol: ({ kind }: Row) => (/late|early/.test(kind) ? 'triangle' : 'circle'),
+          rotate: ({ kind }: Row) => (kind.endsWith('early') ? 180 : 0),
+        }),
       ],
     });
     picture.replaceChildren(
       placed(plot, 'Lateness now and predicted, for each group; the table below says the same.'),
     );
   }
+}
+
+/** What writes files is asked twice, in the same place; a pause takes the question back. */
+function sure(label: string, spoken: string, act: () => void): HTMLButtonElement {
+  const patienceMs = 6000;
+  let asked = false;
+  let patience = 0;
+  const ask = () => {
+    asked = !asked;
+    made.textContent = asked ? 'Fitted: write it down' : label;
+    made.ariaLabel = asked ? `${spoken}: write it into machine.jsonc and CALIBRATION.md` : spoken;
+    made.classList.toggle('asked', asked);
+    window.clearTimeout(patience);
+    if (asked) patience = window.setTimeout(ask, patienceMs);
+  };
+  const made = button(
+    label,
+    () => {
+      if (asked) act();
+      ask();
+    },
+    { class: 'plain', 'aria-label': spoken },
+  );
+  return made;
 }
 
 function short(name: string): string {

@@ -222,6 +222,7 @@ export class Traces {
     const marks: HTMLElement[] = [];
     for (let n = Math.ceil(fromMs / step); n * step <= toMs; n++) {
       const ms = Number((n * step).toPrecision(6));
+      if ((toMs - ms) / span < 0.02) continue; // its label would be cut off
       const words = n === 0 ? 'due' : `${ms > 0 ? '+' : '−'}${Math.abs(ms)}`;
       const label = make('span', {}, words);
       label.style.left = `${labelWidth + ((ms - fromMs) / span) * width}px`;

@@ -120,8 +120,12 @@ describe.skipIf(noBrowser !== null)(
     test('settings are reviewed, accepted singly or together, or entered as fitted', async () => {
       const page = await show();
       await page.getByRole('button', { name: 'lever-gong: this is done' }).click();
+      // What writes is asked twice.
+      expect(last('accept')).toBeUndefined();
+      await page.getByRole('button', { name: /lever-gong: this is done: write/ }).click();
       expect(last('accept')).toEqual({ kind: 'accept', run: 1, adjusters: ['lever-gong'] });
       await page.getByRole('button', { name: 'All of it is done' }).click();
+      await page.getByRole('button', { name: /All of it is done: write/ }).click();
       expect(last('accept')?.adjusters).toEqual(['joint-AB', 'lever-gong']);
       await page.getByRole('button', { name: 'Review as a diff' }).click();
       await page.getByRole('button', { name: 'Something else was fitted…' }).click();
