@@ -6,8 +6,8 @@ import { stage } from './stage.mjs';
 process.chdir(new URL('..', import.meta.url).pathname);
 const staged = 'dist/package';
 
-/** A package larger than this has something in it that does not belong there. */
-const mostBytes = 9e6;
+/** A package larger than this has something in it that does not belong there. Most of it are decoders of audio. */
+const mostBytes = 12e6;
 
 const manifest = stage(staged);
 const file = `dist/${manifest.name}-${manifest.version}.vsix`;
