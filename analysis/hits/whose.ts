@@ -88,6 +88,8 @@ function expectations(
   return { due, unheard };
 }
 
+/** Voices learnt from fewer strikes than this share of the commonest voice's are too often what was left of others. */
+const telling = 0.2;
 /** What is 14 dB weaker than what sounds at the same time is mostly what was left of it. */
 const shadow = 5;
 const togetherS = 0.006;
@@ -109,7 +111,9 @@ function roughRotation(
 ): RoughRotation {
   const strikes = heard.flatMap((track, t) => {
     const { channels } = take.tracks[t];
+    const enough = telling * Math.max(0, ...track.voices.map((voice) => voice.count));
     return track.strikes
+      .filter((strike) => track.voices[strike.voice].count >= enough)
       .filter((strike) => channels.length > 1 || alone[t][strike.voice] === channels[0])
       .filter((strike, i, all) => !shadowed(strike, i, all))
       .map((strike) => ({ timeS: strike.timeS, channels }));
