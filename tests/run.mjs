@@ -64,5 +64,15 @@ try {
   failed++;
 }
 rmSync(folder, { recursive: true, force: true });
+// In a real editor: what these scripts print last are their own counts.
+for (const script of ['tests/host/run.mjs', 'tests/host/desktop.mjs']) {
+  console.log(`\n== ${script}`);
+  const { stdout } = spawnSync('node', [script], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'inherit'] });
+  process.stdout.write(stdout);
+  const counted = /(\d+) passed, (\d+) failed, (\d+) skipped\s*$/.exec(stdout);
+  passed += Number(counted?.[1] ?? 0);
+  failed += Number(counted?.[2] ?? 1);
+  skipped += Number(counted?.[3] ?? 0);
+}
 console.log(`\n${passed} passed, ${failed} failed${skipped > 0 ? `, ${skipped} skipped` : ''}`);
 process.exit(failed > 0 ? 1 : 0);

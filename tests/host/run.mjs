@@ -1,18 +1,14 @@
 // Tests in a real VS Code: the suite with Node behind it, the suite in the web extension host, and the screen.
 // Ends with "N passed, N failed, N skipped"; skips with a plain reason where the editor or Chromium cannot be had.
-import { cpSync, existsSync, mkdirSync, readFileSync, rmSync } from 'node:fs';
+import { existsSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { setTimeout as pause } from 'node:timers/promises';
-import { build } from 'esbuild';
-import { stage } from '../../extension/stage.mjs';
+import { buildTests, extension } from './build.mjs';
 import { address, chromium, installServer, place, startBrowser, startServer } from './server.mjs';
 
 process.chdir(new URL('../..', import.meta.url).pathname);
 const here = process.cwd();
-const extension = join(here, place, 'extension');
-// Inside the extension: the editor runs tests where it runs the extension that holds them.
-const built = join(extension, 'tests');
 
 /** A whole suite may take this long on a busy machine. */
 const patienceS = 600;
@@ -25,8 +21,7 @@ if (!chromium()) skip('no Chromium is installed (Debian: apt-get install chromiu
 const editor = installServer();
 if (!editor) skip('the editor’s server could not be installed');
 
-stage(join(place, 'extension'));
-await buildTests();
+const built = await buildTests();
 const { makeWorkspace } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
 const { screenTests } = await import('./screen.mjs');
 const counts = { passed: 0, failed: 0 };
@@ -68,31 +63,6 @@ function count(name, error) {
     error ? `not ok ${name}\n  ${String(error.stack ?? error).replaceAll('\n', '\n  ')}` : `ok ${name}`,
   );
   counts[error ? 'failed' : 'passed']++;
-}
-
-async function buildTests() {
-  mkdirSync(built, { recursive: true });
-  cpSync('tests/host/second-extension/checks.mjs', join(built, 'checks.mjs'));
-  const common = { bundle: true, external: ['vscode'], logLevel: 'warning', mainFields: ['module', 'main'] };
-  const suiteOf = (file, outfile) =>
-    build({
-      ...common,
-      entryPoints: [`tests/host/suite/${file}`],
-      outfile: join(built, outfile),
-      format: 'cjs',
-      platform: 'node',
-    });
-  await Promise.all([
-    suiteOf('suite.ts', 'suite.cjs'),
-    suiteOf('web.ts', 'web.js'),
-    build({
-      ...common,
-      entryPoints: ['tests/host/workspace.ts'],
-      outfile: join(built, 'workspace.mjs'),
-      format: 'esm',
-      platform: 'node',
-    }),
-  ]);
 }
 
 /** Opens a folder in the editor with this extension from its sources. */

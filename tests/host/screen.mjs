@@ -14,12 +14,16 @@ export async function screenTests({ browser, editor, makeWorkspace, count, open,
       await run();
       count(name);
     } catch (error) {
+      await shown
+        ?.screenshot({ path: join(place, `screen-failed-${name.slice(0, 30)}.png`) })
+        .catch(() => undefined);
       count(name, error);
     }
   };
+  let shown;
   await withServer({}, async (server) => {
     makeWorkspace(folder);
-    const page = await open(server, folder);
+    const page = (shown = await open(server, folder));
     const row = (text) => page.locator('.monaco-list-row', { hasText: text }).first();
     const asks = async (words) => {
       await page.keyboard.press('F1');
