@@ -7,8 +7,6 @@ export function activate(context: vscode.ExtensionContext) {
   return start(context, {
     startWorker: (dist) => Promise.resolve(startNodeWorker(dist.fsPath)),
     reaches: ({ scheme }) => scheme === 'file',
-    openFiles: async (root, take) =>
-      (await import('../files/read.ts')).openSources(root.fsPath, take.fsPath, take.fsPath),
     importable: (module) => Promise.resolve(module.toString()),
   });
 }

@@ -1,22 +1,20 @@
 /** The page's wishes (report-services.ts) granted by VS Code. */
 import * as vscode from 'vscode';
-import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { analyseHandedOver } from './hand-over.ts';
 import { machineAt, takesOf } from './machine-files.ts';
 import type { ReportServices } from './report-services.ts';
-import { takeAbove, type TakePlace } from './targets.ts';
+import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
+import type { ClipOrder } from './work/jobs.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
-
-type OpenFiles = ReportServices['openFiles'];
 
 /** Where files can only be read whole, ones larger than this are not read for a few hundredths of a second of sound. */
 const largestWholeBytes = 300e6;
 
-export function servicesFor(shop: Workshop, take: TakePlace, openFiles: OpenFiles): ReportServices {
+export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
   const { root, folder } = take;
   const corrections = vscode.Uri.joinPath(folder, 'corrections.csv');
   return {
@@ -37,7 +35,7 @@ export function servicesFor(shop: Workshop, take: TakePlace, openFiles: OpenFile
         each.report === null ? [] : [{ take: each.folder.toString(), report: each.report }],
       );
     },
-    openFiles,
+    clips: (address, wants) => clipsOf(shop, root, vscode.Uri.parse(address), wants),
     async readCorrections() {
       const bytes = await bytesOf(corrections);
       return bytes === null ? null : textOf(bytes);
@@ -95,39 +93,31 @@ const recorded = vscode.l10n.t(
   'Recorded in machine.jsonc and CALIBRATION.md. Record a take again to see what it did.',
 );
 
-/** Through the platform where that reads in parts, else through the editor's file system, whole. */
-export function openFilesFor({ platform }: Workshop, { root }: TakePlace): OpenFiles {
-  return async (address) => {
-    const folder = vscode.Uri.parse(address);
-    if ((await takeAbove(folder))?.root.toString() !== root.toString())
-      throw new InputProblem(address, '', 'is no take of this machine', 'open its own report');
-    if (platform.openFiles !== undefined && platform.reaches(folder)) return platform.openFiles(root, folder);
-    const entries = await vscode.workspace.fs.readDirectory(folder);
-    const files = entries
-      .filter(([, type]) => (type & vscode.FileType.File) !== 0)
-      .map(([name]) => wholeFile(vscode.Uri.joinPath(folder, name), name));
-    return { files: await Promise.all(files), close: () => undefined };
-  };
-}
-
-async function wholeFile(uri: vscode.Uri, name: string): Promise<SourceFile> {
-  const { size } = await vscode.workspace.fs.stat(uri);
-  let bytes: Promise<Uint8Array> | undefined;
-  return {
-    name,
-    sizeBytes: size,
-    async read(start = 0, end = size) {
-      if (size > largestWholeBytes)
-        throw new InputProblem(
-          name,
-          '',
-          'is too large to be read whole for its sound',
-          'open the folder on a desktop',
-        );
-      bytes ??= Promise.resolve(vscode.workspace.fs.readFile(uri));
-      return (await bytes).subarray(start, end);
-    },
-  };
+/** Where the worker reaches no disk, the files that are asked for are read whole and handed over. */
+async function clipsOf(
+  { bench, platform }: Workshop,
+  root: vscode.Uri,
+  folder: vscode.Uri,
+  wants: readonly ClipOrder[],
+) {
+  if (platform.reaches(folder))
+    return bench.call('clipsOfFolder', { root: root.fsPath, take: folder.fsPath, wants });
+  const files = [];
+  for (const name of new Set(wants.map(({ file }) => file))) {
+    if (/[/\\]/.test(name)) continue; // a report from elsewhere must not lead out of the take's folder
+    const uri = vscode.Uri.joinPath(folder, name);
+    const stat = await vscode.workspace.fs.stat(uri).then(undefined, () => null);
+    if (stat === null) continue;
+    if (stat.size > largestWholeBytes)
+      throw new InputProblem(
+        name,
+        '',
+        'is too large to be read for its sound here',
+        'open the folder on a desktop',
+      );
+    files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
+  }
+  return bench.call('clipsOfFiles', { files, wants });
 }
 
 async function bytesOf(file: vscode.Uri): Promise<Uint8Array | null> {

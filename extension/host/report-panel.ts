@@ -1,6 +1,6 @@
 /** The report page in the editor: a tab for each take, found again rather than doubled, and restored after a reload. */
 import * as vscode from 'vscode';
-import { openFilesFor, servicesFor } from './report-editor.ts';
+import { servicesFor } from './report-editor.ts';
 import { reportHtml } from './report-html.ts';
 import { ReportSession } from './report-session.ts';
 import { takeAbove, type TakePlace } from './targets.ts';
@@ -40,7 +40,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
   const dist = vscode.Uri.joinPath(shop.extensionUri, 'dist');
   const session = new ReportSession(
     address,
-    servicesFor(shop, take, openFilesFor(shop, take)),
+    servicesFor(shop, take),
     (message) => void webview.postMessage(message),
     (error) => shop.log.error(error instanceof Error ? (error.stack ?? error.message) : String(error)),
   );
@@ -67,7 +67,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
   panel.onDidDispose(() => {
     open.delete(address);
     for (const subscription of subscriptions) subscription.dispose();
-    session.close().catch(fail);
+    session.close();
   });
   const at = (name: string) => webview.asWebviewUri(vscode.Uri.joinPath(dist, name)).toString();
   webview.html = reportHtml(at('view.js'), at('view-style.css'), newNonce());

@@ -1,6 +1,6 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
-import type { SourceFile } from '../../analysis/ports.ts';
 import type { Finding, Report } from '../../analysis/results.ts';
+import type { Clip, ClipOrder } from './work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
 export type TakeAddress = string;
@@ -20,10 +20,8 @@ export interface ReportServices {
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */
   takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;
-  /** The take's files, opened for reading in parts. */
-  openFiles(
-    take: TakeAddress,
-  ): Promise<{ readonly files: readonly SourceFile[]; close(): Promise<void> | void }>;
+  /** Sound of files in the take's folder; null where there is none. Only takes of this machine are asked for. */
+  clips(take: TakeAddress, wants: readonly ClipOrder[]): Promise<readonly (Clip | null)[]>;
   /** corrections.csv of the take as text; null where there is none. */
   readCorrections(take: TakeAddress): Promise<string | null>;
   /** Writes it whole, or leaves it as it was; `change` is given what the file holds at that moment. */

@@ -6,7 +6,7 @@ import { packReport } from '../protocol/page-report.ts';
 import { addCorrection, readCorrections, takeBackCorrection } from './report-corrections.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
 import { tempoCourseOf } from './report-tempo.ts';
-import { TakeSounds } from './report-sound.ts';
+import { soundOf } from './report-sound.ts';
 
 /** Strokes of one pin that are sent from each take: enough to see its scatter. */
 const mostStrokesOfPin = 12;
@@ -16,7 +16,6 @@ export class ReportSession {
   private ready = false;
   private report: Report | null = null;
   private analysing: AbortController | null = null;
-  private readonly sounds: TakeSounds;
 
   /**
    * @param post     to the page; called only after the page said that it is ready
@@ -27,9 +26,7 @@ export class ReportSession {
     private readonly services: ReportServices,
     private readonly post: (message: ToPage) => void,
     private readonly defect: (error: unknown) => void,
-  ) {
-    this.sounds = new TakeSounds(services);
-  }
+  ) {}
 
   /** A message from the page, whatever it may be. */
   async receive(message: unknown): Promise<void> {
@@ -51,7 +48,6 @@ export class ReportSession {
   async refresh(): Promise<void> {
     if (!this.ready) return;
     const run = ++this.run;
-    await this.sounds.forget();
     const report = await this.services.readReport(this.take);
     const corrections = readCorrections(await this.services.readCorrections(this.take));
     if (report === null) {
@@ -76,12 +72,11 @@ export class ReportSession {
     });
   }
 
-  async close(): Promise<void> {
+  close(): void {
     this.analysing?.abort(new DOMException('the page was closed', 'AbortError'));
     this.ready = false;
     this.report = null;
     this.run++;
-    await this.sounds.forget();
   }
 
   private async answer(message: ToHost): Promise<void> {
@@ -190,13 +185,13 @@ export class ReportSession {
   private async sendClips(message: Extract<ToHost, { kind: 'clips' }>): Promise<void> {
     const { run, request, wants } = message;
     const take = message.take ?? this.take;
-    let found: Awaited<ReturnType<TakeSounds['clips']>>;
+    let found: Awaited<ReturnType<typeof soundOf>>;
     try {
       const report = await this.reportOf(take);
       found =
         report === null
           ? { clips: wants.map(() => null), why: 'That take is no longer there.' }
-          : await this.sounds.clips(take, report, wants);
+          : await soundOf(this.services, take, report, wants);
     } catch (error) {
       if (!(error instanceof InputProblem)) throw error;
       found = { clips: wants.map(() => null), why: error.message };

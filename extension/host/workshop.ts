@@ -1,16 +1,10 @@
 /** What every part of the host works with, made once at activation. Nothing here loads the analysis. */
 import type * as vscode from 'vscode';
-import type { SourceFile } from '../../analysis/ports.ts';
 import type { Plugins, WorkerPort } from './work/jobs.ts';
 import type { Bench } from './work/call.ts';
 
 /** What differs between Node and a browser. */
 export interface Platform {
-  /** Opens a take's files for reading in parts; absent where the editor's file system must do. */
-  readonly openFiles?: (
-    root: vscode.Uri,
-    take: vscode.Uri,
-  ) => Promise<{ readonly files: readonly SourceFile[]; close(): Promise<void> }>;
   startWorker(dist: vscode.Uri): Promise<WorkerPort>;
   /** Whether the worker itself can read and write there; where not, files are handed to it. */
   reaches(folder: vscode.Uri): boolean;

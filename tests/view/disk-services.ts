@@ -6,6 +6,7 @@ import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { asText, openSources, readBytesIfThere } from '../../extension/files/read.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
+import { readClips } from '../../extension/host/work/clips.ts';
 import { analyseTake } from '../../extension/take-analysis.ts';
 
 export interface Shown {
@@ -30,7 +31,14 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     async takesOfMachine() {
       return (await takes()).flatMap(({ name, report }) => (report === null ? [] : [{ take: name, report }]));
     },
-    openFiles: (take) => openSources(root, join(root, 'takes', take), take),
+    async clips(take, wants) {
+      const sources = await openSources(root, join(root, 'takes', take), take);
+      try {
+        return await readClips(sources.files, wants);
+      } finally {
+        await sources.close();
+      }
+    },
     async readCorrections(take) {
       const bytes = await readBytesIfThere(corrections(take));
       return bytes === null ? null : asText(bytes, 'corrections.csv');

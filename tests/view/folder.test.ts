@@ -34,7 +34,7 @@ describe.skipIf(noBrowser !== null)(
       await open.page.waitForSelector('[data-run="1"]');
     });
     afterAll(async () => {
-      await session.close();
+      session.close();
       await house.close();
       rmSync(root, { recursive: true, force: true });
     });

@@ -16,6 +16,17 @@ export interface Jobs {
   analyseFolder(order: FolderOrder): Report;
   /** Analyses files that were handed over; writes nothing. */
   analyseFiles(order: FilesOrder): ReportTexts;
+  /** Sound of a take's files on the disk. */
+  clipsOfFolder(order: {
+    readonly root: string;
+    readonly take: string;
+    readonly wants: readonly ClipOrder[];
+  }): readonly (Clip | null)[];
+  /** Sound of files that were handed over. */
+  clipsOfFiles(order: {
+    readonly files: FilesOrder['files'];
+    readonly wants: readonly ClipOrder[];
+  }): readonly (Clip | null)[];
   /** What to change, from all reports, oldest first. */
   advise(order: { readonly machine: Machine; readonly reports: readonly Report[] }): Advice;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
@@ -42,6 +53,23 @@ export interface FilesOrder {
   readonly history: readonly Report[];
   readonly templates: OwnTemplates;
   readonly plugins: Plugins;
+}
+
+/** A stretch of one track of a file, in seconds from its start. */
+export interface ClipOrder {
+  readonly file: string;
+  readonly track: number;
+  readonly fromS: number;
+  readonly toS: number;
+}
+
+export interface Clip {
+  /** Hz */
+  readonly sampleRate: number;
+  /** Time of the first sample, s. */
+  readonly fromS: number;
+  /** Full scale ±1. */
+  readonly samples: Float32Array;
 }
 
 export type JobName = keyof Jobs;

@@ -3,6 +3,8 @@ import { InputProblem } from '../../../analysis/problem.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
+import { openSources } from '../../files/read.ts';
+import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
 
@@ -17,3 +19,13 @@ export function analyseFolder(load: (plugin: string) => Promise<unknown>): Worke
     return report;
   };
 }
+
+/** The WAV family is read in parts, other formats are decoded whole. */
+export const clipsOfFolder: Workers['clipsOfFolder'] = async ({ root, take, wants }) => {
+  const sources = await openSources(root, take, take);
+  try {
+    return await readClips(sources.files, wants);
+  } finally {
+    await sources.close();
+  }
+};

@@ -4,6 +4,7 @@ import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { demoFiles } from '../../../samples/make.ts';
 import { textsOf } from '../../report-texts.ts';
+import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
 
@@ -19,6 +20,12 @@ export function analyseFiles(
     return textsOf(report, templates);
   };
 }
+
+export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
+  readClips(
+    files.map(({ name, bytes }) => sourceOf(name, bytes)),
+    wants,
+  );
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
   return ({ machine, reports }, run) => advise(machine, reports, solve, run);

@@ -2,8 +2,8 @@
 import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { analyseFolder } from './on-disk.ts';
-import { adviseFrom, analyseFiles, demo } from './on-values.ts';
+import { analyseFolder, clipsOfFolder } from './on-disk.ts';
+import { adviseFrom, analyseFiles, clipsOfFiles, demo } from './on-values.ts';
 import { serve } from './serve.ts';
 
 const port = parentPort!;
@@ -19,6 +19,8 @@ serve(
     return {
       analyseFolder: analyseFolder(load),
       analyseFiles: analyseFiles(solve, load),
+      clipsOfFolder,
+      clipsOfFiles,
       advise: adviseFrom(solve),
       demo,
     };
