@@ -5,6 +5,7 @@
  */
 import { median } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
+import type { Found } from './found.ts';
 import { nobody } from './label.ts';
 import type { Strike } from './follow.ts';
 import type { TrackStrikes } from './track.ts';
@@ -61,4 +62,29 @@ function against(strikes: readonly Strike[], others: readonly Strike[]): { ratio
     ratio: ratios.length ? median(ratios) : Infinity,
     share: ratios.length / Math.max(1, strikes.length),
   };
+}
+
+/** A strike 9 dB below its channel's usual ones that comes with another track's stronger strike is that one's bleed. */
+const unusual = 0.35;
+
+/** The hits without those that another channel's strike has put on this one's track. */
+export function withoutBleed(found: readonly Found[]): Found[] {
+  const usual = new Map<number, number>();
+  for (const channel of new Set(found.map((hit) => hit.channel)))
+    usual.set(channel, median(found.filter((hit) => hit.channel === channel).map((hit) => hit.peak)));
+  const sorted = [...found].sort((a, b) => a.timeS - b.timeS);
+  const bled = (hit: Found, other: Found | undefined) =>
+    other !== undefined &&
+    other.track !== hit.track &&
+    other.channel !== hit.channel &&
+    other.peak > hit.peak &&
+    Math.abs(other.timeS - hit.timeS) <= togetherS;
+  return sorted.filter((hit, i) => {
+    if (hit.peak >= unusual * usual.get(hit.channel)!) return true;
+    for (let j = i - 1; j >= 0 && hit.timeS - sorted[j].timeS <= togetherS; j--)
+      if (bled(hit, sorted[j])) return false;
+    for (let j = i + 1; j < sorted.length && sorted[j].timeS - hit.timeS <= togetherS; j++)
+      if (bled(hit, sorted[j])) return false;
+    return true;
+  });
 }

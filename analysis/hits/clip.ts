@@ -42,7 +42,12 @@ export interface Clip {
 
 export async function readClip(track: Track, at: number, frame: Frame): Promise<Clip> {
   const from = at - frame.pre;
-  return clipOf(from, await readSamples(track, from, from + frame.n), frame);
+  const samples = await readSamples(track, from, from + frame.n);
+  // A recording's mean is no sound, but a template cut out of it would begin and end with a thump.
+  const quiet = samples.subarray(0, frame.pre >> 1);
+  const mean = quiet.reduce((sum, x) => sum + x, 0) / quiet.length;
+  for (let i = 0; i < samples.length; i++) samples[i] -= mean;
+  return clipOf(from, samples, frame);
 }
 
 /** Samples that are not finite are taken as 0. */

@@ -5,6 +5,7 @@
  */
 import { median } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
+import { withoutBleed } from './alone.ts';
 import type { Found } from './found.ts';
 import type { TrackStrikes } from './track.ts';
 
@@ -43,7 +44,7 @@ export function mergeTracks(
       kept = kept.length === 0 ? onceEach(part.strikes) : addMissing(kept, part.strikes);
     merged.push(...kept);
   }
-  return merged;
+  return withoutBleed(merged);
 }
 
 function score(part: Part): number {
