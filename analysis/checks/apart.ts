@@ -1,7 +1,8 @@
 /** Channels that should sound as one (`together` in machine.jsonc): how far apart they strike, and whether one hears it. */
 import { finding } from '../catalogue.ts';
 import { combine, ci95, studentTQuantile } from '../numbers/inference.ts';
-import { mean, variance } from '../numbers/statistics.ts';
+import { mean } from '../numbers/statistics.ts';
+import { sectorOf } from '../machine/effects.ts';
 import { grouped } from '../grouped.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Check, Study } from './check.ts';
@@ -11,7 +12,7 @@ import { channelName, counted, signedMs } from './names.ts';
 const heardAsTwoMs = 2;
 const orderHeardMs = 20;
 /** Chance of one false pair in a take. */
-const falseAlarm = 0.003;
+const falseAlarm = 0.005;
 const leastPairs = 3;
 
 export interface Pair {
@@ -101,41 +102,51 @@ export function pairsOf(study: Study): Pair[] {
         ([i, j]) => 1000 * (strokes.hits.timeS[j] - strokes.hits.timeS[i]),
       );
       if (common.length >= leastPairs) {
-        // At one place of the barrel the reference and the rotation cancel.
-        const standardErrorMs = Math.sqrt(variance(common) / common.length);
-        const degreesOfFreedom = common.length - 1;
-        const interval = ci95(standardErrorMs, degreesOfFreedom);
-        const differenceMs = mean(common);
+        // At one place of the barrel the reference and the rotation cancel; chance is what the channels show everywhere.
+        const { standardError, degreesOfFreedom } = combine(
+          [a, b].map((channel) => ({
+            variance: chanceOf[channel].variance / common.length,
+            degreesOfFreedom: chanceOf[channel].degreesOfFreedom,
+          })),
+        );
+        const interval = ci95(standardError, degreesOfFreedom);
+        if (!Number.isFinite(interval)) return [];
         return [
           {
             a,
             b,
-            differenceMs,
+            differenceMs: mean(common),
             ci95Ms: interval,
-            standardErrorMs,
+            standardErrorMs: standardError,
             degreesOfFreedom,
             pairs: common.length,
             latenessMs,
           },
         ];
       }
-      const rotation = {
-        variance: (2e6 * strokes.rotation.pointVarianceS2) / Math.min(ofA.length, ofB.length),
-        degreesOfFreedom: strokes.rotation.referenceDegreesOfFreedom,
-      };
-      const own = [a, b].map((channel, k) => ({
-        variance: chanceOf[channel].variance / (k === 0 ? ofA : ofB).length,
-        degreesOfFreedom: chanceOf[channel].degreesOfFreedom,
-      }));
-      const { standardError, degreesOfFreedom } = combine([...own, rotation]);
+      const bySector = acrossSectors(study, byPin[a], byPin[b]);
+      if (bySector === null) return [];
+      const { standardError, degreesOfFreedom } = combine([
+        {
+          variance: chanceOf[a].variance * bySector.shareOfA,
+          degreesOfFreedom: chanceOf[a].degreesOfFreedom,
+        },
+        {
+          variance: chanceOf[b].variance * bySector.shareOfB,
+          degreesOfFreedom: chanceOf[b].degreesOfFreedom,
+        },
+        {
+          variance: 1e6 * strokes.rotation.pointVarianceS2 * (bySector.shareOfA + bySector.shareOfB),
+          degreesOfFreedom: strokes.rotation.referenceDegreesOfFreedom,
+        },
+      ]);
       const interval = ci95(standardError, degreesOfFreedom);
       if (!Number.isFinite(interval)) return [];
-      const differenceMs = latenessMs[1] - latenessMs[0];
       return [
         {
           a,
           b,
-          differenceMs,
+          differenceMs: bySector.differenceMs,
           ci95Ms: interval,
           standardErrorMs: standardError,
           degreesOfFreedom,
@@ -144,6 +155,42 @@ export function pairsOf(study: Study): Pair[] {
         },
       ];
     });
+}
+
+/**
+ * Means compared sector by sector, since a sector moves both: sectors weigh by how surely they compare. The shares are what
+ * a single stroke's variance counts for; null where no sector has both.
+ */
+function acrossSectors(
+  { machine, strokes }: Study,
+  a: ReadonlyMap<number, readonly number[]>,
+  b: ReadonlyMap<number, readonly number[]>,
+): { differenceMs: number; shareOfA: number; shareOfB: number } | null {
+  const latenessBySector = (pins: ReadonlyMap<number, readonly number[]>) => {
+    const sectors = grouped(pins, ([step]) => sectorOf(machine.description, step));
+    return new Map(
+      [...sectors].map(([sector, own]) => [
+        sector,
+        own.flatMap(([, hits]) => hits.map((i) => strokes.latenessMs[i])),
+      ]),
+    );
+  };
+  const ofB = latenessBySector(b);
+  const common = [...latenessBySector(a)].flatMap(([sector, own]) => {
+    const other = ofB.get(sector);
+    if (other === undefined) return [];
+    const weight = (own.length * other.length) / (own.length + other.length);
+    return [{ weight, difference: mean(other) - mean(own), na: own.length, nb: other.length }];
+  });
+  const total = common.reduce((sum, { weight }) => sum + weight, 0);
+  if (total === 0) return null;
+  const share = (count: (one: (typeof common)[number]) => number) =>
+    common.reduce((sum, one) => sum + (one.weight / total) ** 2 / count(one), 0);
+  return {
+    differenceMs: common.reduce((sum, { weight, difference }) => sum + (weight / total) * difference, 0),
+    shareOfA: share(({ na }) => na),
+    shareOfB: share(({ nb }) => nb),
+  };
 }
 
 /** Hits of both at one step in one turn. */

@@ -4,25 +4,28 @@
  */
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
-import { anova, combine, holm, studentTCdf } from '../numbers/inference.ts';
+import { anova, ci95, combine, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed, signedMs } from './names.ts';
+import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
 import type { Section } from '../results.ts';
 
 /** Chance of one false name in a take. All checks together may raise one false finding in twenty takes. */
-const falseAlarm = 0.005;
+const falseAlarm = 0.008;
 /** With fewer pins there is no saying which of them is off. */
 const leastPins = 3;
+/** A pin that its sector's edge explains to within so many standard errors is the edge's, not its own. */
+const explainedWithin = 4;
 
 export interface PinOff {
   readonly channel: number;
   readonly step: number;
   /** Against the other pins of its channel and sector. */
   readonly offMs: number;
-  /** Standard error, ms. */
   readonly standardErrorMs: number;
+  readonly ci95Ms: number;
   /** Corrected for all pins that were looked at. */
   readonly p: number;
 }
@@ -31,12 +34,14 @@ export const pinError: Check = {
   id: 'pin-error',
   looksFor: 'Pins that are late or early against the other pins of their channel and sector, every turn.',
   run: (study) => {
-    const off = pinsOff(study);
+    const off = ownErrors(study);
     const parts = spreadParts(study);
     return [...grouped(off, ({ channel }) => channel)].map(([channel, pins]) => {
       const { id } = study.machine.description.channels[channel];
       const worst = pins.toSorted((a, b) => Math.abs(b.offMs) - Math.abs(a.offMs));
-      const named = listed(worst.map(({ step, offMs }) => `step ${step} ${signedMs(offMs)} ms`));
+      const named = listed(
+        worst.map(({ step, offMs, ci95Ms }) => `step ${step} ${signedMs(offMs)} ± ${ci95Ms.toFixed(2)} ms`),
+      );
       const of = parts.find((part) => part.channel === channel)!;
       const rest = Number.isFinite(of.chanceSdMs)
         ? `; with perfect pins single strokes would still scatter by ${of.chanceSdMs.toFixed(2)} ms`
@@ -59,6 +64,24 @@ export function pinsOff(study: Study): PinOff[] {
     .map((pin, i) => ({ ...pin, p: adjusted[i] }))
     .filter(({ p }) => p < falseAlarm)
     .sort((a, b) => a.channel - b.channel || a.step - b.step);
+}
+
+/** Pins surely off by more than what the edge of their sector does to all pins there. */
+function ownErrors(study: Study): PinOff[] {
+  const { machine } = study;
+  const edges = sectorEdges(study);
+  return pinsOff(study).filter(({ channel, step, offMs, standardErrorMs }) => {
+    if (!machine.description.channels[channel].onBarrel) return true;
+    const edge = edges.find((zone) => standsIn(machine, zone, step));
+    return edge === undefined || Math.abs(offMs - edge.offMs) > explainedWithin * standardErrorMs;
+  });
+}
+
+/** How a pin stands against the others of its group, sure or not; null where nobody can tell. */
+export function pinAgainstOthers(study: Study, channel: number, step: number): PinOff | null {
+  const groups = [...grouped(pinMeans(study), together).values()];
+  const own = groups.find((pins) => pins.some((pin) => pin.channel === channel && pin.step === step));
+  return againstOthers(own ?? []).find((pin) => pin.step === step) ?? null;
 }
 
 /**
@@ -89,7 +112,14 @@ function compared(pin: PinMean, good: readonly PinMean[]): PinOff {
   // Both variances are the same estimate, so its degrees of freedom are the channel's and no more.
   const freedom = Math.min(degreesOfFreedom, pin.degreesOfFreedom);
   const p = 2 * studentTCdf(-Math.abs(offMs / standardError), freedom);
-  return { channel: pin.channel, step: pin.step, offMs, standardErrorMs: standardError, p };
+  return {
+    channel: pin.channel,
+    step: pin.step,
+    offMs,
+    standardErrorMs: standardError,
+    ci95Ms: ci95(standardError, freedom),
+    p,
+  };
 }
 
 interface SpreadParts {

@@ -4,6 +4,7 @@
  */
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
+import { sectorOf } from '../machine/effects.ts';
 import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median } from '../numbers/statistics.ts';
@@ -14,9 +15,13 @@ import { awayFromEdges, type Zone } from './pattern-shift.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
 
 /** Chance of one false edge in a take. */
-const falseAlarm = 0.005;
+const falseAlarm = 0.008;
 /** Fewer pins in the zone are pins, not an edge. */
 const leastPins = 4;
+/** Reaches tried, steps: fewer tries make each a surer find, and those between differ by a pin or two. */
+const reaches = [1, 2, 3, 4, 6, 8, 12, 16];
+/** What is left without any one of its pins must still speak for an edge. */
+const withoutOnePin = 0.01;
 /** An edge reaches in at most this share of its sector. */
 const widestShare = 0.25;
 /** A pin comes after a rest when its channel was still so many times longer than it usually is. */
@@ -92,7 +97,7 @@ export function sectorEdges(study: Study): Edge[] {
   const widest = Math.max(1, Math.floor(widestShare * Math.min(...widths)));
   const tries: Zone[] = [];
   for (const side of ['first', 'last'] as const)
-    for (let steps = 1; steps <= widest; steps++)
+    for (const steps of reaches.filter((reach) => reach <= widest))
       for (const sector of [null, ...sectors.keys()]) tries.push({ side, sector, steps });
   const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
   const found = tries.flatMap((tried) => {
@@ -109,6 +114,15 @@ export function sectorEdges(study: Study): Edge[] {
     const single = own.filter(({ sector }) => sector !== null).toSorted((a, b) => a.p - b.p);
     return [...grouped(single, ({ sector }) => sector).values()].map(([surest]) => surest);
   });
+}
+
+/** Whether a pin on the barrel stands in the zone. */
+export function standsIn(machine: Machine, { side, sector, steps }: Zone, step: number): boolean {
+  const own = sectorOf(machine.description, step);
+  if (sector !== null && sector !== own) return false;
+  const { barrel } = machine.description;
+  const fromFirst = modulo(step - barrel.sectors[own].from, barrel.steps);
+  return (side === 'first' ? fromFirst : sectorWidths(machine)[own] - 1 - fromFirst) < steps;
 }
 
 /** Half-width of the 95 % interval of what one zone is off, ms, whether it is or not; null where that cannot be told. */
@@ -143,22 +157,24 @@ function judged(
   };
   const all = fit(null);
   if (all === null) return null;
-  let p = probability(all);
-  // One ill-seated pin makes no edge: what is left without any one of them must still be sure.
-  for (const i of zone) {
-    const rest = fit(i);
-    p =
-      rest === null || Math.sign(rest.slopes[0]) !== Math.sign(all.slopes[0])
-        ? 1
-        : Math.max(p, probability(rest));
-    if (p * tries >= falseAlarm) break;
-  }
+  const p = Math.min(1, probability(all) * tries);
+  // One ill-seated pin makes no edge. What is not sure anyway need not be looked at.
+  const alone =
+    p < falseAlarm &&
+    zone.some((i) => {
+      const rest = fit(i);
+      return (
+        rest === null ||
+        Math.sign(rest.slopes[0]) !== Math.sign(all.slopes[0]) ||
+        probability(rest) > withoutOnePin
+      );
+    });
   return {
     ...tried,
     pins: zone.length,
     offMs: all.slopes[0],
     ci95Ms: all.standardErrors[0] * studentTQuantile(0.975, all.degreesOfFreedom),
-    p: Math.min(1, p * tries),
+    p: alone ? 1 : p,
   };
 }
 

@@ -1,5 +1,6 @@
 /** Faults to add to a sound machine, each just three times the take's own 95 % interval for what it is. */
 import { driftOf } from '../../analysis/checks/tempo-drift.ts';
+import { pinAgainstOthers } from '../../analysis/checks/pin-error.ts';
 import { pairsOf } from '../../analysis/checks/apart.ts';
 import type { Study } from '../../analysis/checks/check.ts';
 import { sectorEdgeInterval, sectorWidths } from '../../analysis/checks/sector-edge.ts';
@@ -46,8 +47,10 @@ export const faults: readonly Fault[] = [
       if (fit.length === 0) return null;
       const at = random.pick(fit);
       const sign = random.pick([-1, 1]);
-      const pinMs = machine.pins.map((_, i) => (i === at ? sign * times * plain.pins[i].ci95Ms! : 0));
       const { channel, step } = machine.pins[at];
+      const { ci95Ms } = pinAgainstOthers(plain, channel, step)!;
+      const offMs = sign * times * ci95Ms;
+      const pinMs = machine.pins.map((_, i) => (i === at ? offMs : 0));
       const { study } = simulate(machine, { ...truth, pinMs }, how, seed);
       return { study, where: { channel: channels[channel].id, step } };
     },
