@@ -1,6 +1,14 @@
 // Bundles what people run into dist/. The command starts fast because heavy parts are chunks loaded when needed.
 // --minify: as small as it goes, for the editor's package.
-import { chmodSync, copyFileSync, mkdirSync, readFileSync, readdirSync, rmSync } from 'node:fs';
+import {
+  chmodSync,
+  copyFileSync,
+  mkdirSync,
+  readFileSync,
+  readdirSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { createRequire } from 'node:module';
 import { basename, join } from 'node:path';
 import { build } from 'esbuild';
@@ -22,8 +30,26 @@ const common = {
   logLevel: 'warning',
 };
 
+/** The editor gives its interface to whoever asks with require(), which modules in Node can do too. */
+const editorInNode = {
+  name: 'editor-in-node',
+  setup({ onResolve, onLoad }) {
+    onResolve({ filter: /^vscode$/ }, ({ namespace }) =>
+      namespace === 'editor' ? { path: 'vscode', external: true } : { path: 'vscode', namespace: 'editor' },
+    );
+    onLoad({ filter: /.*/, namespace: 'editor' }, () => ({
+      contents: 'module.exports = require("vscode");',
+    }));
+  },
+};
+
 const { metafile } = await build({
-  entryPoints: { cli: 'extension/cli.ts', worker: 'extension/host/work/worker-node.ts' },
+  entryPoints: {
+    cli: 'extension/cli.ts',
+    worker: 'extension/host/work/worker-node.ts',
+    host: 'extension/host/node.ts',
+  },
+  plugins: [editorInNode],
   ...common,
   outdir,
   splitting: true,
@@ -39,16 +65,11 @@ const { metafile } = await build({
   },
 });
 
-// The editor loads CommonJS, in Node and in a browser's worker alike; what is heavy runs only when a command needs it.
-await build({
-  ...common,
-  entryPoints: { host: 'extension/host/node.ts' },
-  outdir,
-  outExtension: { '.js': '.cjs' },
-  format: 'cjs',
-  platform: 'node',
-  target: 'node20',
-});
+// The editor asks for CommonJS. What is heavy is in parts that load when a command needs them.
+writeFileSync(
+  join(outdir, 'host.cjs'),
+  "exports.activate = async (context) => (await import('./host.js')).activate(context);\n",
+);
 await build({
   ...common,
   entryPoints: { web: 'extension/host/web.ts' },

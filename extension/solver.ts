@@ -20,7 +20,12 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
 
   const start = async () => {
     compiled ??= wasm().then((bytes) => WebAssembly.compile(bytes));
-    return loadHighs({ wasmModule: await compiled });
+    const code = await compiled;
+    // Emscripten's own way in: "wasmModule", which the types promise, is passed over by the build for modules, and the
+    // code would be looked for beside it.
+    const instantiateWasm = (imports: WebAssembly.Imports, receive: (made: WebAssembly.Instance) => void) =>
+      void WebAssembly.instantiate(code, imports).then(receive);
+    return loadHighs({ instantiateWasm } as Parameters<typeof loadHighs>[0]);
   };
 
   return async (model, { timeLimitS = DEFAULT_TIME_LIMIT_S, start: guess } = {}) => {
