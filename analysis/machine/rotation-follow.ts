@@ -3,7 +3,16 @@
  * step from hit to hit, forwards and backwards, so that real speed changes are followed. Where it loses the machine
  * (a drive that stood still), it looks for it again further on.
  */
-import { asBuiltS, asBuiltSteps, guessRotation, type Events, type Guess } from './rotation-guess.ts';
+import {
+  asBuiltS,
+  asBuiltSteps,
+  clutterShare,
+  guessRotation,
+  logMissing,
+  logSounds,
+  type Events,
+  type Guess,
+} from './rotation-guess.ts';
 import type { EndlessPattern } from './rotation-pattern.ts';
 
 /** Which pin each hit is taken for. */
@@ -26,26 +35,57 @@ const leastOfPatience = 7;
 /** Hits that must agree on where the machine is when it is found again, and how far its speed may have changed. */
 const reacquireHits = 24;
 const speedRange = 1.5;
+/** The guess's window holds about twice so many hits; its best place is where most of so many either side fit. */
+const anchorHits = 20;
+const anchorReach = 5;
+/** A drive that stands more often in one take is not worth the search. */
+const mostSearches = 8;
+/** A drive that stood goes on where it stopped, give or take what it coasted; natural logarithm of how much likelier. */
+const resumes = 8;
 const surelyFound = 12;
 /** So many pins in a row without a sound, and the drive may have stood still. */
 const standPins = 6;
 
+/** @param mayStand looks for the machine again where it is lost; costs as much as a first guess each time */
 export function follow(
   events: Events,
   pattern: EndlessPattern,
   guess: Guess,
   offsetS: Float64Array,
   stepsPerBeat: number,
+  mayStand: boolean,
 ): Followed {
   const n = events.timeS.length;
   const position = new Float64Array(n).fill(NaN);
   const channel = new Int32Array(n).fill(-1);
   const breaks: number[] = [];
-  let middle = 0;
-  while (middle < n && events.timeS[middle] < guess.centreS) middle++;
+  const middle = anchor();
   run(1);
   run(-1);
   return { position, channel, breaks: breaks.sort((a, b) => a - b) };
+
+  /** The hit about which the guess holds best; the window's middle itself may lie in a stand. */
+  function anchor(): number {
+    let centre = 0;
+    while (centre < n - 1 && events.timeS[centre] < guess.centreS) centre++;
+    const low = Math.max(0, centre - anchorHits);
+    const high = Math.min(n, centre + anchorHits);
+    const near = (i: number) =>
+      events.candidates[i].some((c) => {
+        const at = guess.position + (events.timeS[i] - offsetS[c] - guess.centreS) / guess.secondsPerStep;
+        return Math.abs(pattern.nearest(c, at) - at) * guess.secondsPerStep < asBuiltS;
+      });
+    let best = centre;
+    let most = -1;
+    for (let i = low; i < high; i++) {
+      let count = 0;
+      for (let k = Math.max(low, i - anchorReach); k < Math.min(high, i + anchorReach + 1); k++)
+        if (near(k)) count++;
+      if (count > most || (count === most && Math.abs(i - centre) < Math.abs(best - centre)))
+        [best, most] = [i, count];
+    }
+    return best;
+  }
 
   function run(direction: 1 | -1) {
     const last = new Map<number, number>();
@@ -58,15 +98,24 @@ export function follow(
       ts: 0,
       ss: (0.01 * from.secondsPerStep) ** 2,
     });
-    let state = restart(guess);
+    const startS = middle < n ? events.timeS[middle] : guess.centreS;
+    let state = restart({
+      ...guess,
+      position: guess.position + (startS - guess.centreS) / guess.secondsPerStep,
+      centreS: startS,
+    });
     let lately: boolean[] = [];
+    /** Where this run, or what it found again, began: what lies before is not its to judge. */
+    let begun = direction > 0 ? middle : middle - 1;
+    let searches = mayStand ? 0 : mostSearches;
     for (let i = direction > 0 ? middle : middle - 1; i >= 0 && i < n; i += direction) {
-      if (!stood(i)) {
+      if (searches === mostSearches || !stood(i)) {
         const hit = place(i);
         lately = [...lately.slice(1 - patience), hit];
-        if (hit || !lost()) continue;
+        if (hit || searches === mostSearches || !lost()) continue;
       }
       lately = [];
+      searches++;
       const again = reacquire(i);
       if (again === null) {
         place(i);
@@ -75,6 +124,7 @@ export function follow(
       state = restart(again.guess);
       place(again.from);
       i = again.from;
+      begun = i;
       breaks.push(direction > 0 ? again.from : again.from + 1);
     }
 
@@ -141,23 +191,52 @@ export function follow(
       let from = i;
       for (let k = 0; k < patience; k++) {
         const before = from - direction;
-        if (before < 0 || before >= n || !Number.isNaN(position[before])) break;
+        if (from === begun || before < 0 || before >= n || !Number.isNaN(position[before])) break;
         from = before;
       }
       const low = direction > 0 ? from : Math.max(0, from - reacquireHits + 1);
       const high = direction > 0 ? Math.min(n, from + reacquireHits) : from + 1;
       const s = guess.secondsPerStep;
-      const [best] = guessRotation(events, low, high, pattern, s * speedRange, s / speedRange);
-      if (best === undefined || best.score < surelyFound) return null;
       const { steps } = pattern;
-      const there = best.position + (events.timeS[from] - best.centreS) / best.secondsPerStep;
       const due = predicted(from);
-      // Either it went on as it was, or it stood: then it is found at the next such place beyond where it was last seen.
-      const onward = Math.round((due - there) / steps);
-      const unmoved = Math.abs(there + onward * steps - due) < stepsPerBeat / 2;
-      const beyond = (state.x - direction * 2 * stepsPerBeat - there) / steps;
-      const turns = unmoved ? onward : direction > 0 ? Math.ceil(beyond) : Math.floor(beyond);
-      return { guess: { ...best, position: best.position + turns * steps }, from };
+      let best: Guess | null = null;
+      for (const rough of guessRotation(events, low, high, pattern, s * speedRange, s / speedRange)) {
+        const there = rough.position + (events.timeS[from] - rough.centreS) / rough.secondsPerStep;
+        // Either it went on as it was, or it stood: then it is found at the next such place beyond where it was last seen.
+        const onward = Math.round((due - there) / steps);
+        const unmoved = Math.abs(there + onward * steps - due) < stepsPerBeat / 2;
+        const beyond = (state.x - direction * 2 * stepsPerBeat - there) / steps;
+        const turns = unmoved ? onward : direction > 0 ? Math.ceil(beyond) : Math.floor(beyond);
+        const moved = direction * (there + turns * steps - state.x);
+        const likely = unmoved || moved < 2 * stepsPerBeat ? resumes : 0;
+        const score = fits(rough, low, high) + likely;
+        if (best === null || score > best.score)
+          best = { ...rough, position: rough.position + turns * steps, score };
+      }
+      return best === null || best.score < surelyFound ? null : { guess: best, from };
+    }
+
+    /** How well a window's hits fit a guess, each channel's lateness known: log likelihood against noise. */
+    function fits({ position: x, centreS, secondsPerStep }: Guess, low: number, high: number): number {
+      const spanS = events.timeS[high - 1] - events.timeS[low];
+      const clutterPerS = (clutterShare * (high - low)) / spanS;
+      const reachS = Math.max(asBuiltS, asBuiltSteps * secondsPerStep);
+      let score = 0;
+      let matched = 0;
+      for (let i = low; i < high; i++) {
+        let least = reachS;
+        for (const c of events.candidates[i]) {
+          const at = x + (events.timeS[i] - offsetS[c] - centreS) / secondsPerStep;
+          least = Math.min(least, Math.abs(pattern.nearest(c, at) - at) * secondsPerStep);
+        }
+        if (least === reachS) continue;
+        matched++;
+        const normal = Math.exp(-0.5 * (least / noiseS) ** 2) / (noiseS * Math.sqrt(2 * Math.PI));
+        score += logSounds + Math.log((normal + 0.1 / reachS) / clutterPerS);
+      }
+      const first = x + (events.timeS[low] - centreS) / secondsPerStep;
+      const last = x + (events.timeS[high - 1] - centreS) / secondsPerStep;
+      return score + Math.max(0, pattern.passed(first - 0.5, last + 0.5) - matched) * logMissing;
     }
   }
 }

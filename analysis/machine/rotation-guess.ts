@@ -37,6 +37,8 @@ export const clutterShare = 0.1;
 /** From one step time to the next the window's ends move by this share of the reach, half of it each. */
 const rateStep = 1.4;
 const mostRateStep = 0.1;
+/** A window may lie where pins are few: so much of their usual number is surely there. */
+const spareShare = 0.5;
 /** Positions kept for one step time, and in all. */
 const bestOfRate = 6;
 const bestOfAll = 24;
@@ -58,15 +60,27 @@ export function guessRotation(
   if (!(spanS > 0) || pattern.pinsPerTurn === 0) return [];
   const found: Guess[] = [];
   const poll = newPoll(pattern);
+  const n = to - from;
+  /** Turning that fast, so many pins would have passed unheard that no agreement of the hits makes up for it. */
+  const tooFast = (s: number, reachS: number) => {
+    const passed = (spareShare * pattern.pinsPerTurn * spanS) / (s * pattern.steps);
+    return n * Math.max(0, matchOf(n, spanS, reachS)) + Math.max(0, passed - n) * logMissing < 0;
+  };
   for (const narrow of [false, true]) {
     for (let s = slowest; s >= fastest;) {
       const wide = Math.max(asBuiltS, asBuiltSteps * s);
       const reachS = narrow ? Math.max(leastReachS, narrowSteps * s) : wide;
+      if (tooFast(s, reachS)) break;
       if (!narrow || reachS < 0.7 * wide) poll(events, from, to, s, reachS, found);
       s *= 1 - Math.min(mostRateStep, (rateStep * reachS) / spanS);
     }
   }
   return distinct(found, spanS, pattern.steps);
+}
+
+/** How much likelier a hit within reach of a pin is as that pin's than as noise, logarithm. */
+function matchOf(hits: number, spanS: number, reachS: number): number {
+  return logSounds - Math.log((2 * reachS * clutterShare * hits) / spanS);
 }
 
 function newPoll(pattern: EndlessPattern) {
@@ -77,8 +91,7 @@ function newPoll(pattern: EndlessPattern) {
     const { timeS, candidates } = events;
     const spanS = timeS[to - 1] - timeS[from];
     const centreS = (timeS[from] + timeS[to - 1]) / 2;
-    const clutterPerS = (clutterShare * (to - from)) / spanS;
-    const match = logSounds - Math.log(2 * reachS * clutterPerS);
+    const match = matchOf(to - from, spanS, reachS);
     if (match < leastMatch) return;
     // Four bins make the whole reach, so that hits spread over three quarters of it always meet.
     const bins = Math.max(8, Math.ceil(steps / (reachS / 2 / s)));

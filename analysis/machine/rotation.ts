@@ -56,6 +56,8 @@ const plain = 0.75;
 const leastHits = 3;
 /** Log likelihood beyond the number of explanations tried: one false find in some thousand takes of noise. */
 const certainty = 7;
+/** Step times that a search tries, roughly; times the steps, the explanations there are. */
+const ratesTried = 1000;
 /** At most this share of hits may be no pin's in a found rotation. */
 const mostUnexplained = 0.6;
 /** An explanation that is less likely by no more than this explains the take as well. */
@@ -82,41 +84,45 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   const fastest = stepS(options.bpm === null ? fastestBpm : options.bpm * (1 + tempoRange));
   const search = { pattern, reference: machine.reference, stepsPerBeat: barrel.stepsPerBeat };
 
+  const enough = certainty + Math.log(pattern.steps * ratesTried);
   const best: Explanation[] = [];
   for (const [from, to] of windows(n)) {
-    const guesses = guessRotation(events, from, to, pattern, slowest, fastest).slice(0, closeLooks);
     const centre = (from + to) >> 1;
+    const guesses = guessRotation(events, from, to, pattern, slowest, fastest).slice(0, closeLooks);
     const near = inOrder(guesses, (guess) => explain(cut(events, from, to), guess, search)).slice(
       0,
       followed,
     );
-    const far = inOrder(near, (guess) => explain(around(events, centre, followedHits), guess, search));
-    for (const guess of far.slice(0, 1)) {
-      const explanation = explain(events, guess, search, true);
-      if (explanation) best.push(explanation);
-    }
+    const [far] = inOrder(
+      near.map(({ guess }) => guess),
+      (guess) => explain(around(events, centre, followedHits), guess, search),
+    );
+    if (far === undefined || far.score < enough) continue;
+    const explanation = explain(events, far.guess, search, true);
+    if (explanation) best.push(explanation);
     if (best.some(({ matched, due }) => matched > plain * n && matched > plain * due)) break;
   }
   if (best.length === 0) return notFound(channels.length);
   best.sort((a, b) => b.score - a.score);
-  const tried = Math.log(pattern.steps * 1000);
   const all = shifted(events, best[0], search);
   const [top] = all;
-  if (top.score < certainty + tried || top.matched < leastHits || top.matched < (1 - mostUnexplained) * n)
+  if (top.score < enough || top.matched < leastHits || top.matched < (1 - mostUnexplained) * n)
     return notFound(channels.length);
   const rivals = all.filter(({ score }) => score >= top.score - asWell);
   return settle(machine, rivals, options);
 }
 
 /** Those that can be followed, the likeliest first. */
-function inOrder(guesses: readonly Guess[], look: (guess: Guess) => Explanation | null): Guess[] {
+function inOrder(
+  guesses: readonly Guess[],
+  look: (guess: Guess) => Explanation | null,
+): { guess: Guess; score: number }[] {
   return guesses
     .flatMap((guess) => {
       const explanation = look(guess);
       return explanation ? [{ guess, score: explanation.score }] : [];
     })
-    .sort((a, b) => b.score - a.score)
-    .map(({ guess }) => guess);
+    .sort((a, b) => b.score - a.score);
 }
 
 interface Search {
@@ -131,9 +137,9 @@ function explain(events: Events, guess: Guess, search: Search, likeliest = false
   const fit = (pins: Followed, offsetS: Float64Array, final = false) =>
     fitCurve(events, pins, offsetS, reference, stepsPerBeat, final && likeliest);
   const none = new Float64Array(pattern.stepsOf.length);
-  const first = fit(follow(events, pattern, guess, none, stepsPerBeat), none);
+  const first = fit(follow(events, pattern, guess, none, stepsPerBeat, likeliest), none);
   if (first === null) return null;
-  const again = fit(follow(events, pattern, guess, first.offsetS, stepsPerBeat), first.offsetS);
+  const again = fit(follow(events, pattern, guess, first.offsetS, stepsPerBeat, likeliest), first.offsetS);
   if (again === null) return null;
   const pins = assign(events, pattern, again, reach(guess.secondsPerStep));
   const curve = fit(pins, again.offsetS, true);
