@@ -50,7 +50,7 @@ export function panelsPart(context: Context, bench: HTMLElement): Part {
       for (const [id, panel] of panels) panel.mark(id === channel ? hit : null);
       const panel = channel === null ? undefined : panels.get(channel);
       if (panel !== undefined) panel.box.append(bench);
-      if (from === 'map' || from === 'list') panel?.box.scrollIntoView({ block: 'nearest' });
+      if (from === 'map' || from === 'list') panel?.box.scrollIntoView({ block: 'start' });
     },
     redraw() {
       for (const panel of panels.values()) panel.stale();
