@@ -35,6 +35,8 @@ const rounds = 3;
 const wildSds = 6;
 /** Below this distance from its pin's other strokes no stroke is called wild: smaller slips are what is measured. */
 const leastWildS = 0.0005;
+/** Where more strokes than this share lie far off, that is how the striker is: a release that sticks has two times, not one. */
+const mostWild = 0.1;
 /** A middle and a spread of fewer strokes say too little. */
 const leastToJudge = 4;
 
@@ -266,7 +268,8 @@ function wild(pairs: readonly Pair[]): number[] {
     });
     if (rests.length < 2 * leastToJudge) return [];
     const spread = Math.max(leastWildS, wildSds * robustSd(rests.map(({ rest }) => rest)));
-    return rests.filter(({ rest }) => Math.abs(rest) > spread).map(({ pair }) => pair.hit);
+    const far = rests.filter(({ rest }) => Math.abs(rest) > spread);
+    return far.length > mostWild * rests.length ? [] : far.map(({ pair }) => pair.hit);
   });
 }
 
