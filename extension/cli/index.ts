@@ -4,5 +4,6 @@ import { analyze } from './analyze.ts';
 import type { Command } from './command.ts';
 import { compare } from './compare.ts';
 import { demo } from './demo.ts';
+import { hear } from './hear.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, demo];
+export const commands: readonly Command[] = [analyze, advise, compare, hear, demo];

@@ -29,14 +29,15 @@ describe('a sound machine', () => {
 describe('one fault of three times the interval', () => {
   it.each(faults)('$name: $kind', ({ add, kind, raised }) => {
     // The first machine from the seed on that can have the fault: some have too few pins at an edge.
-    let faulty = null;
+    let faulty: ReturnType<typeof add> = null;
     for (let at = seed; faulty === null && at < seed + 5; at++) {
       const { machine, truth, how } = soundCase(at);
       faulty = add(soundCase(at), simulate(machine, truth, how, at).study, at);
     }
-    expect(faulty, `seed ${seed}`).not.toBeNull();
-    const found = runChecks(faulty!.study).filter((finding) => finding.kind === kind);
-    expect(found.some((finding) => raised?.(finding, faulty!.where) ?? true)).toBe(true);
+    if (faulty === null) throw new Error(`no machine from seed ${seed} on can have it`);
+    const { study, where } = faulty;
+    const found = runChecks(study).filter((finding) => finding.kind === kind);
+    expect(found.some((finding) => raised?.(finding, where) ?? true)).toBe(true);
   });
 });
 
