@@ -44,7 +44,7 @@ const mostSearches = 8;
 const resumes = 8;
 const surelyFound = 12;
 /** So many pins in a row without a sound, and the drive may have stood still. */
-const standPins = 6;
+export const standPins = 6;
 
 /** @param mayStand looks for the machine again where it is lost; costs as much as a first guess each time */
 export function follow(

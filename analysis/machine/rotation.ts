@@ -7,10 +7,11 @@
  * explains the take as well from another start is named, and settled by what the person said, or not at all.
  */
 import type { Machine } from './machine.ts';
-import { assign, fitCurve, reach, scoreOf, type Curve, type Score } from './rotation-curve.ts';
-import { follow, type Followed } from './rotation-follow.ts';
+import { assign, fitCurve, reach, scoreOf } from './rotation-curve.ts';
+import { follow, standPins, type Followed } from './rotation-follow.ts';
 import { guessRotation, type Events, type Guess } from './rotation-guess.ts';
 import { endlessPattern, type EndlessPattern } from './rotation-pattern.ts';
+import { otherStarts, type Explanation, type Start } from './rotation-start.ts';
 
 /** What was heard: times ascending, s, and for each the channel indices it may be (none: it takes no part). */
 export type Heard = Events;
@@ -25,7 +26,10 @@ export interface RotationOptions {
 
 export interface RoughRotation {
   readonly found: boolean;
-  /** Unwrapped position at t = 0, within half a step of the first turn (−0.5 to steps − 0.5); NaN where not found. */
+  /**
+   * Unwrapped position at t = 0: in the first turn, −0.5 to steps − 0.5, and below it where the drive started later than
+   * the take, since turns count from where it did. NaN where not found.
+   */
   readonly startPosition: number;
   /** Over the whole take; NaN where not found. */
   readonly secondsPerStep: number;
@@ -62,15 +66,12 @@ const ratesTried = 1000;
 const mostUnexplained = 0.6;
 /** An explanation that is less likely by no more than this explains the take as well. */
 const asWell = 6;
-const shiftsTried = 12;
-/** Shifts are counted on this many hits at most. */
-const shiftHits = 500;
 
-interface Explanation extends Score {
-  readonly curve: Curve;
-  readonly pins: Followed;
-}
-
+/**
+ * @param machine its pattern, and which channel is the reference
+ * @param heard   hits of any length of take; the more surely each is named, the better
+ * @returns `found: false` where too few hits fit, or no better than noise would
+ */
 export function findRotation(machine: Machine, heard: Heard, options: RotationOptions): RoughRotation {
   const { barrel, channels } = machine.description;
   const audible = channels.map(() => false);
@@ -104,12 +105,12 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   }
   if (best.length === 0) return notFound(channels.length);
   best.sort((a, b) => b.score - a.score);
-  const all = shifted(events, best[0], search);
+  const all = otherStarts(events, best[0], pattern);
   const [top] = all;
   if (top.score < enough || top.matched < leastHits || top.matched < (1 - mostUnexplained) * n)
     return notFound(channels.length);
   const rivals = all.filter(({ score }) => score >= top.score - asWell);
-  return settle(machine, rivals, options);
+  return settle(machine, rivals, options, pattern, events.timeS[0]);
 }
 
 /** Those that can be followed, the likeliest first. */
@@ -146,83 +147,13 @@ function explain(events: Events, guess: Guess, search: Search, likeliest = false
   return curve && { curve, pins, ...scoreOf(events, pattern, pins, curve) };
 }
 
-interface Start extends Score {
-  readonly curve: Curve;
-  /** Steps to add to the curve's positions. */
-  readonly shift: number;
-}
-
-/** The explanation itself and the same curve from other starts, best first. */
-function shifted(events: Events, { curve, pins, ...asFound }: Explanation, { pattern }: Search): Start[] {
-  const { steps, stepsOf } = pattern;
-  const n = events.timeS.length;
-  const span = curve.positionAt(events.timeS[n - 1]) - curve.positionAt(events.timeS[0]);
-  const secondsPerStep = (events.timeS[n - 1] - events.timeS[0]) / span;
-  const reachS = reach(secondsPerStep);
-  const votes = new Float64Array(steps);
-  const width = Math.max(0, Math.round(reachS / secondsPerStep - 0.5));
-  const every = Math.ceil(n / shiftHits);
-  for (let i = 0; i < n; i += every) {
-    const position = curve.positionAt(events.timeS[i]);
-    for (const c of events.candidates[i])
-      for (const pin of stepsOf[c]) {
-        const by = Math.round(pin - position);
-        votes[((by % steps) + steps) % steps]++;
-      }
-  }
-  // Channels lie off by a few steps where steps are short: a shift gathers its neighbours' votes.
-  const gathered = gather(votes, width);
-  const order = Array.from(gathered.keys())
-    .filter(
-      (by) =>
-        gathered[by] >= gathered[(by + 1) % steps] && gathered[by] >= gathered[(by + steps - 1) % steps],
-    )
-    .sort((a, b) => gathered[b] - gathered[a] || a - b);
-  const starts: Start[] = [{ ...asFound, curve, shift: 0 }];
-  for (const by of order.slice(0, shiftsTried)) {
-    const free: Curve = { ...curve, offsetS: new Float64Array(curve.offsetS.length) };
-    const rough = assign(events, pattern, free, reachS, by);
-    const offsetS = ownLateness(events, rough, curve, by);
-    const tuned: Curve = { ...curve, offsetS };
-    const other = assign(events, pattern, tuned, reachS, by);
-    if (sameHoles(other, pins, steps) > n / 2) continue;
-    starts.push({ ...scoreOf(events, pattern, other, tuned, by), curve: tuned, shift: by });
-  }
-  return starts.sort((a, b) => b.score - a.score);
-}
-
-function gather(votes: Float64Array, width: number): Float64Array {
-  const steps = votes.length;
-  return votes.map((_, by) => {
-    let sum = 0;
-    for (let k = -width; k <= width; k++) sum += votes[(((by + k) % steps) + steps) % steps];
-    return sum;
-  });
-}
-
-function ownLateness(events: Events, pins: Followed, curve: Curve, shift: number): Float64Array {
-  const sums = new Float64Array(curve.offsetS.length);
-  const counts = new Float64Array(curve.offsetS.length);
-  for (let i = 0; i < pins.channel.length; i++) {
-    const c = pins.channel[i];
-    if (c < 0) continue;
-    sums[c] += events.timeS[i] - curve.timeAt(pins.position[i] - shift);
-    counts[c]++;
-  }
-  return sums.map((sum, c) => (counts[c] > 0 ? sum / counts[c] : 0));
-}
-
-/** Hits that both give the same hole of the barrel. */
-function sameHoles(a: Followed, b: Followed, steps: number): number {
-  let same = 0;
-  for (let i = 0; i < a.channel.length; i++) {
-    const apart = a.position[i] - b.position[i];
-    if (a.channel[i] >= 0 && a.channel[i] === b.channel[i] && apart % steps === 0) same++;
-  }
-  return same;
-}
-
-function settle(machine: Machine, starts: readonly Start[], options: RotationOptions): RoughRotation {
+function settle(
+  machine: Machine,
+  starts: readonly Start[],
+  options: RotationOptions,
+  pattern: EndlessPattern,
+  firstHitS: number,
+): RoughRotation {
   const { steps, sectors } = machine.description.barrel;
   const startStepOf = ({ curve, shift }: Start) => modulo(Math.round(curve.positionAt(0) + shift), steps);
   const apart = (a: number, b: number) => Math.abs(modulo(a - b + steps / 2, steps) - steps / 2);
@@ -251,7 +182,11 @@ function settle(machine: Machine, starts: readonly Start[], options: RotationOpt
     );
   }
   const [{ curve, shift }] = order;
-  const turns = Math.floor((curve.positionAt(0) + shift + 0.5) / steps) * steps;
+  const atZero = curve.positionAt(0) + shift;
+  const atFirst = curve.positionAt(firstHitS) + shift;
+  // Where pin after pin would have been due before the first hit the drive was not yet running: turns count from there.
+  const began = pattern.passed(atZero + 0.5, atFirst - 0.5) >= standPins ? atFirst : atZero;
+  const turns = Math.floor((began + 0.5) / steps) * steps;
   const by = shift - turns;
   const { pieces } = curve;
   const ends = pieces.map(({ spline }) => [spline.x[0], spline.x[spline.x.length - 1]] as const);

@@ -21,7 +21,9 @@ import {
 } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
 import { fitRotation, type ReferenceStrokes, type SmoothRotation } from './reference.ts';
-import type { MissingStroke, Rotation, Strokes } from './strokes.ts';
+import { missingStrokes } from './missing.ts';
+import type { Rotation, Strokes } from './strokes.ts';
+import { wildStrokes } from './wild.ts';
 
 /** Channels lie up to 40 ms off as built; what is left after their own lateness is known is far less. */
 const reachS = 0.06;
@@ -31,12 +33,6 @@ const reachSteps = 0.5;
 const illSeatedS = 0.02;
 const scatterSds = 8;
 const rounds = 3;
-/** Chance passes six standard deviations once in 5·10⁸ strokes. */
-const wildSds = 6;
-/** Below this distance from its pin's other strokes no stroke is called wild: smaller slips are what is measured. */
-const leastWildS = 0.0005;
-/** Where more strokes than this share lie far off, that is how the striker is: a release that sticks has two times, not one. */
-const mostWild = 0.1;
 /** A middle and a spread of fewer strokes say too little. */
 const leastToJudge = 4;
 
@@ -237,7 +233,8 @@ function strokesOf(machine: Machine, hits: Hits, laid: Laid): Strokes {
   if (smooth) {
     const fitted = new Set(smooth.hits);
     const judged = pairs.filter(({ hit }) => hits.why[hit] === null);
-    for (const hit of wild(judged.filter(({ due }) => due.channel !== machine.reference))) why[hit] = outlier;
+    for (const hit of wildStrokes(judged.filter(({ due }) => due.channel !== machine.reference)))
+      why[hit] = outlier;
     for (const { hit, due } of judged)
       if (due.channel === machine.reference && !fitted.has(hit)) why[hit] = outlier;
   }
@@ -249,64 +246,8 @@ function strokesOf(machine: Machine, hits: Hits, laid: Laid): Strokes {
     why,
     rotation: rotationOf(machine, laid),
     misplaced: [...moved.pins].sort((a, b) => a.channel - b.channel || a.step - b.step),
-    missing: missingStrokes(machine, hits, laid),
+    missing: missingStrokes(machine, hits, laid, laid.rough.pieces),
   };
-}
-
-/** Hits that lie so far from their pin's other strokes, or with few of them from their channel's, that chance is out. */
-function wild(pairs: readonly Pair[]): number[] {
-  const byChannel = new Map<number, Pair[]>();
-  for (const pair of pairs)
-    byChannel.set(pair.due.channel, [...(byChannel.get(pair.due.channel) ?? []), pair]);
-  return [...byChannel.values()].flatMap((list) => {
-    const byPin = new Map<number, Pair[]>();
-    for (const pair of list) byPin.set(pair.due.step, [...(byPin.get(pair.due.step) ?? []), pair]);
-    const judged = [...byPin.values()].filter((of) => of.length >= leastToJudge);
-    const rests = judged.flatMap((of) => {
-      const middle = median(of.map((p) => p.latenessS));
-      return of.map((pair) => ({ pair, rest: pair.latenessS - middle }));
-    });
-    if (rests.length < 2 * leastToJudge) return [];
-    const spread = Math.max(leastWildS, wildSds * robustSd(rests.map(({ rest }) => rest)));
-    const far = rests.filter(({ rest }) => Math.abs(rest) > spread);
-    return far.length > mostWild * rests.length ? [] : far.map(({ pair }) => pair.hit);
-  });
-}
-
-/** Strokes due after the first hit and before the last, of channels that were heard at all, and while the drive ran. */
-function missingStrokes(machine: Machine, hits: Hits, laid: Laid): MissingStroke[] {
-  const { pairs, moved, due, timeAt, offsets, rough } = laid;
-  const heard = new Set([...pairs, ...moved.pairs].map(({ due: stroke }) => stroke));
-  const present = new Set([...pairs, ...moved.pairs].map(({ due: stroke }) => stroke.channel));
-  const { steps } = machine.description.barrel;
-  const foundAt = new Map(
-    moved.pins.map(({ channel, step, foundStep }) => {
-      const by = foundStep - step;
-      return [`${channel} ${step}`, by - steps * Math.round(by / steps)];
-    }),
-  );
-  const all = [...pairs, ...moved.pairs].map(({ hit }) => hits.timeS[hit]);
-  const first = all.reduce((a, b) => Math.min(a, b), Infinity);
-  const last = all.reduce((a, b) => Math.max(a, b), -Infinity);
-  return due
-    .flat()
-    .filter((stroke) => present.has(stroke.channel) && !heard.has(stroke))
-    .map((stroke) => ({
-      channel: stroke.channel,
-      step: stroke.step,
-      turn: stroke.turn,
-      position: stroke.position + (foundAt.get(`${stroke.channel} ${stroke.step}`) ?? 0),
-      lateS: offsetOf(machine, offsets, stroke.channel, stroke.sector),
-    }))
-    .filter(({ position }) => rough.pieces.some(({ from, to }) => position >= from && position <= to))
-    .map(({ channel, step, turn, position, lateS }) => ({
-      channel,
-      step,
-      turn,
-      dueS: timeAt(position) + lateS,
-    }))
-    .filter(({ dueS }) => dueS > first && dueS < last)
-    .sort((a, b) => a.dueS - b.dueS || a.channel - b.channel);
 }
 
 function rotationOf(machine: Machine, { rough, smooth, timeAt }: Laid): Rotation {

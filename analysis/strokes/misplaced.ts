@@ -2,6 +2,7 @@
  * Pins in the wrong hole. A pin that is silent where it should sound, while turn after turn a hit that is nobody's comes
  * the same whole number of steps away, sits there. The decision is the pin's, over all turns, never a single hit's.
  */
+import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
 import type { Due, Pair } from './match.ts';
@@ -67,7 +68,7 @@ function merge(parts: readonly Moved[]): Moved {
 /** Where steps are so short that a wrong hole is within reach of a hit's own pin: it is late by whole steps. */
 function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerStep: number): Moved {
   const { channels, barrel } = machine.description;
-  const byPin = group(pairs, ({ due }) => key(due.channel, due.step));
+  const byPin = grouped(pairs, ({ due }) => key(due.channel, due.step));
   const middles = [...byPin.values()].map((list) => ({ list, middle: median(list.map((p) => p.latenessS)) }));
   const moved: Moved[] = [];
   channels.forEach((channel, c) => {
@@ -98,8 +99,8 @@ function inOtherHoles(
   const { steps, stepsPerBeat } = machine.description.barrel;
   const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
   const pinned = new Set(machine.pins.map(({ channel, step }) => key(channel, step)));
-  const heard = group(pairs, ({ due }) => key(due.channel, due.step));
-  const straysOf = group(strays, ({ channel }) => channel);
+  const heard = grouped(pairs, ({ due }) => key(due.channel, due.step));
+  const straysOf = grouped(strays, ({ channel }) => channel);
   const claims: {
     channel: number;
     step: number;
@@ -107,7 +108,7 @@ function inOtherHoles(
     turns: number;
     found: { due: Due; stray: Stray }[];
   }[] = [];
-  for (const [pin, everySilent] of group(unheard, ({ channel, step }) => key(channel, step))) {
+  for (const [pin, everySilent] of grouped(unheard, ({ channel, step }) => key(channel, step))) {
     const { channel, step } = everySilent[0];
     for (let by = -search; by <= search; by++) {
       if (by !== 0 && pinned.has(key(channel, modulo(step + by, steps)))) continue;
@@ -177,14 +178,4 @@ function key(channel: number, step: number): number {
 
 function modulo(a: number, b: number): number {
   return a - b * Math.floor(a / b);
-}
-
-function group<T>(list: readonly T[], by: (item: T) => number): Map<number, T[]> {
-  const groups = new Map<number, T[]>();
-  for (const item of list) {
-    const of = groups.get(by(item));
-    if (of) of.push(item);
-    else groups.set(by(item), [item]);
-  }
-  return groups;
 }

@@ -2,6 +2,7 @@
  * How far chance alone moves a stroke: the spread of one pin from turn to turn. What a pin's own error adds is there
  * every turn and no part of it; the rotation's uncertainty, which a stroke's lateness carries too, is taken off.
  */
+import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { pooledVariance } from '../numbers/inference.ts';
 import type { Strokes } from './strokes.ts';
@@ -14,14 +15,11 @@ export interface Chance {
 
 /** Strokes that enter the numbers, by channel and pin: hit indices. */
 export function usedByPin(strokes: Strokes, machine: Machine): Map<number, number[]>[] {
-  const byPin = machine.description.channels.map(() => new Map<number, number[]>());
-  for (let i = 0; i < strokes.hits.count; i++) {
-    if (strokes.why[i] !== null || Number.isNaN(strokes.latenessMs[i])) continue;
-    const of = byPin[strokes.hits.channel[i]];
-    const step = strokes.step[i];
-    of.set(step, [...(of.get(step) ?? []), i]);
-  }
-  return byPin;
+  const used = Array.from(strokes.hits.channel.keys()).filter(
+    (i) => strokes.why[i] === null && !Number.isNaN(strokes.latenessMs[i]),
+  );
+  const byChannel = grouped(used, (i) => strokes.hits.channel[i]);
+  return machine.description.channels.map((_, c) => grouped(byChannel.get(c) ?? [], (i) => strokes.step[i]));
 }
 
 /** A spread of fewer degrees of freedom is borrowed from the machine's other channels instead. */

@@ -131,6 +131,17 @@ test('a drive that runs up within two seconds', () => {
   expect(lost).toEqual([]);
 });
 
+test('turns count from where the drive starts, however long the recorder ran before', () => {
+  const take = randomTake(5, { turns: 2.3 });
+  const heard = heardOf(take);
+  const late = { ...heard, timeS: heard.timeS.map((t) => t + 100) };
+  const rotation = findRotation(take.machine, late, { ...nothingSaid, bpm: take.how.bpm });
+  const { steps } = take.machine.description.barrel;
+  const first = rotation.positionAt(late.timeS[0]);
+  expect(first).toBeGreaterThan(-0.5);
+  expect(first).toBeLessThan(steps);
+});
+
 test('noise is no rotation', () => {
   const found = seeds(1001, 10).filter((seed) => {
     const { machine, how, random } = randomTake(seed);

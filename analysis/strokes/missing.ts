@@ -1,0 +1,53 @@
+/** Strokes that the pattern asked for and nobody heard. */
+import type { Hits } from '../hits/hits.ts';
+import type { Machine } from '../machine/machine.ts';
+import { offsetOf, type Due, type Offsets, type Pair } from './match.ts';
+import type { Moved } from './misplaced.ts';
+import type { MissingStroke } from './strokes.ts';
+
+/** Strokes due after the first hit and before the last, of channels that were heard at all, and while the drive ran. */
+export function missingStrokes(
+  machine: Machine,
+  hits: Hits,
+  laid: {
+    readonly pairs: readonly Pair[];
+    readonly moved: Moved;
+    readonly due: readonly (readonly Due[])[];
+    readonly timeAt: (position: number) => number;
+    readonly offsets: Offsets;
+  },
+  pieces: readonly { readonly from: number; readonly to: number }[],
+): MissingStroke[] {
+  const { pairs, moved, due, timeAt, offsets } = laid;
+  const heard = new Set([...pairs, ...moved.pairs].map(({ due: stroke }) => stroke));
+  const present = new Set([...pairs, ...moved.pairs].map(({ due: stroke }) => stroke.channel));
+  const { steps } = machine.description.barrel;
+  const foundAt = new Map(
+    moved.pins.map(({ channel, step, foundStep }) => {
+      const by = foundStep - step;
+      return [`${channel} ${step}`, by - steps * Math.round(by / steps)];
+    }),
+  );
+  const all = [...pairs, ...moved.pairs].map(({ hit }) => hits.timeS[hit]);
+  const first = all.reduce((a, b) => Math.min(a, b), Infinity);
+  const last = all.reduce((a, b) => Math.max(a, b), -Infinity);
+  return due
+    .flat()
+    .filter((stroke) => present.has(stroke.channel) && !heard.has(stroke))
+    .map((stroke) => ({
+      channel: stroke.channel,
+      step: stroke.step,
+      turn: stroke.turn,
+      position: stroke.position + (foundAt.get(`${stroke.channel} ${stroke.step}`) ?? 0),
+      lateS: offsetOf(machine, offsets, stroke.channel, stroke.sector),
+    }))
+    .filter(({ position }) => pieces.some(({ from, to }) => position >= from && position <= to))
+    .map(({ channel, step, turn, position, lateS }) => ({
+      channel,
+      step,
+      turn,
+      dueS: timeAt(position) + lateS,
+    }))
+    .filter(({ dueS }) => dueS > first && dueS < last)
+    .sort((a, b) => a.dueS - b.dueS || a.channel - b.channel);
+}
