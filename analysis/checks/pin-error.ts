@@ -164,11 +164,11 @@ function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
   const { machine } = study;
   const places = (ms: number) => (Number.isFinite(ms) ? ms.toFixed(2) : '–');
   const rank = parts.toSorted((a, b) => b.pinSdMs - a.pinSdMs);
-  const worst = rank[0];
+  const worst = rank.find(({ p, pinSdMs, chanceSdMs }) => p < falseAlarm && pinSdMs > chanceSdMs);
   const lead =
-    Number.isFinite(worst.pinSdMs) && worst.pinSdMs > worst.chanceSdMs
-      ? `Most is to be gained at ${channelName(machine, worst.channel)}: its pins differ by more than chance moves them, so re-seat before shimming.`
-      : 'Chance from turn to turn is as large as what pins differ by, or larger: re-seating pins gains little.';
+    worst === undefined
+      ? 'Chance from turn to turn is as large as what pins differ by, or larger: re-seating pins gains little.'
+      : `Most is to be gained at ${channelName(machine, worst.channel)}: its pins differ by more than chance moves them, so re-seat before shimming.`;
   return {
     id: 'pin-error',
     title: 'Pins against chance',

@@ -4,6 +4,7 @@ import { combine } from '../numbers/inference.ts';
 import { mean } from '../numbers/statistics.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Study } from './check.ts';
+import { lockedWobbleMs } from './shaft-wobble.ts';
 
 export interface PinMean {
   readonly channel: number;
@@ -16,14 +17,13 @@ export interface PinMean {
   readonly degreesOfFreedom: number;
 }
 
-/** Every pin that struck, in the pattern's order. Empty where chance is not known: no pin came round twice. */
-export function pinMeans(
-  { machine, strokes }: Study,
-  counts: (hit: number) => boolean = () => true,
-): PinMean[] {
+/** Every pin that struck, in the pattern's order, what a shaft that is locked to the barrel does to all pins taken off. Empty where chance is not known: no pin came round twice. */
+export function pinMeans(study: Study, counts: (hit: number) => boolean = () => true): PinMean[] {
+  const { machine, strokes } = study;
   const byPin = usedByPin(strokes, machine);
   const chanceOf = chances(strokes, machine);
   const { rotation } = strokes;
+  const wobbleMs = lockedWobbleMs(study);
   return machine.pins.flatMap(({ channel, step }) => {
     const hits = (byPin[channel].get(step) ?? []).filter(counts);
     const chance = chanceOf[channel];
@@ -33,7 +33,7 @@ export function pinMeans(
       { variance: chance.variance / hits.length, degreesOfFreedom: chance.degreesOfFreedom },
       { variance: rotationVariance, degreesOfFreedom: rotation.referenceDegreesOfFreedom },
     ]);
-    const latenessMs = hits.map((i) => strokes.latenessMs[i]);
+    const latenessMs = hits.map((i) => strokes.latenessMs[i] - wobbleMs(step));
     const sector = sectorOf(machine.description, step);
     const meanMs = mean(latenessMs);
     return [{ channel, step, sector, latenessMs, meanMs, variance: standardError ** 2, degreesOfFreedom }];

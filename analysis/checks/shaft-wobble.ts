@@ -26,12 +26,19 @@ const neighbourhood = 2;
 export interface Shaft {
   readonly name: string;
   readonly beatsPerTurn: number;
+  /** true: no shaft of its own, but what the barrel or its chain does several times a turn. */
+  readonly harmonic?: boolean;
 }
+
+/** An oval or a chain's long link comes round a few times in a turn of the barrel. */
+const harmonics = [2, 3, 4];
 
 export interface Wobble {
   /** null: a period that is no known shaft's. */
   readonly shaft: Shaft | null;
   readonly beatsPerTurn: number;
+  /** true: it comes back at the same pins every turn of the barrel. */
+  readonly locked: boolean;
   readonly amplitudeMs: number;
   readonly ci95Ms: number;
   /** Of the shaft's own turn. */
@@ -98,7 +105,7 @@ export const shaftWobble: Check = {
 
 function sentence(
   study: Study,
-  { shaft, beatsPerTurn, amplitudeMs, ci95Ms, amplitudeDegrees, p, alike }: Wobble,
+  { shaft, beatsPerTurn, locked, amplitudeMs, ci95Ms, amplitudeDegrees, p, alike }: Wobble,
 ) {
   const course = courseOf(study)!;
   const seconds = round(beatsPerTurn * course.secondsPerBeat);
@@ -106,13 +113,51 @@ function sentence(
     shaft === null
       ? `something turns once every ${round(beatsPerTurn)} beats (${seconds} s), which is none of the shafts under "drive" in machine.jsonc,`
       : `the ${shaft.name} (a turn in ${round(beatsPerTurn)} beats, ${seconds} s)`;
-  const angle = shaft === null ? '' : `, ${amplitudeDegrees.toFixed(2)}° of its turn`;
+  const angle =
+    shaft === null
+      ? ''
+      : `, ${amplitudeDegrees.toFixed(2)}° of ${shaft.harmonic ? 'the barrel’s' : 'its'} turn`;
   const others = alike.length === 0 ? '' : `; these hits cannot tell it from ${names(alike)}`;
-  return `${what} makes the beat late and early by ${amplitudeMs.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms${angle} (false alarm ${p.toPrecision(1)})${others}; mended, the beat would be steadier by that, while strikers keep their places against each other`;
+  const instead = locked
+    ? '; it comes back at the same pins every turn, so look at this shaft before blaming the reference’s pins'
+    : '';
+  return `${what} makes the beat late and early by ${amplitudeMs.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms${angle} (false alarm ${p.toPrecision(1)})${others}${instead}; mended, the beat would be steadier by that, while strikers keep their places against each other`;
 }
 
-/** null where the reference was heard too seldom. */
+const worked = new WeakMap<Study, Wobbles | null>();
+
+/** null where the reference was heard too seldom. Worked out once a study: several checks ask. */
 export function wobblesOf(study: Study): Wobbles | null {
+  let wobbles = worked.get(study);
+  if (wobbles === undefined) worked.set(study, (wobbles = workOut(study)));
+  return wobbles;
+}
+
+/**
+ * What of a wobble that is locked to the barrel the smooth rotation did not follow, since it looks like pins of the
+ * reference: ms by step, as the reference's own lateness shows it. All that strikes there carries it, and no pin is to blame.
+ */
+export function lockedWobbleMs(study: Study): (step: number) => number {
+  const { machine, strokes } = study;
+  const { steps, stepsPerBeat } = machine.description.barrel;
+  const turnBeats = steps / stepsPerBeat;
+  const waves = (wobblesOf(study)?.found ?? []).filter(({ locked }) => locked);
+  const own = strokes.rotation.referenceHits;
+  const x = Float64Array.from(own, (i) => strokes.step[i] / stepsPerBeat);
+  const y = Float64Array.from(own, (i) => strokes.latenessMs[i]);
+  const fits = waves.flatMap(({ beatsPerTurn }) => {
+    const fit = fitSinusoid(x, y, 1 / beatsPerTurn, orthonormal([x.map(() => 1)]));
+    return fit === null ? [] : [{ ...fit, times: turnBeats / beatsPerTurn }];
+  });
+  return (step) =>
+    fits.reduce(
+      (sum, { amplitude, phase, times }) =>
+        sum + amplitude * Math.cos((2 * Math.PI * times * step) / steps - phase),
+      0,
+    );
+}
+
+function workOut(study: Study): Wobbles | null {
   const course = courseOf(study);
   if (course === null) return null;
   const all = shafts(study.machine);
@@ -138,9 +183,11 @@ export function wobblesOf(study: Study): Wobbles | null {
   const make = (shaft: Shaft | null, beatsPerTurn: number, fit: Sinusoid, p: number): Wobble => ({
     shaft,
     beatsPerTurn,
+    locked: shaft !== null && locked.includes(shaft),
     amplitudeMs: fit.amplitude,
     ci95Ms: 1.96 * fit.standardError,
-    amplitudeDegrees: (fit.amplitude / (1000 * beatsPerTurn * course.secondsPerBeat)) * 360,
+    amplitudeDegrees:
+      (fit.amplitude / (1000 * (shaft?.harmonic ? turnBeats : beatsPerTurn) * course.secondsPerBeat)) * 360,
     p,
     alike: alikeTo(beatsPerTurn, shaft),
   });
@@ -164,7 +211,8 @@ export function wobblesOf(study: Study): Wobbles | null {
     if (Math.abs(turns - Math.round(turns)) > (turnBeats / span) * 1.5)
       found.push(make(null, 1 / strongest.frequency, strongest.fit, strongest.p));
   }
-  return { found, hidden, locked, gridBeats };
+  const real = (list: readonly Shaft[]) => list.filter(({ harmonic }) => !harmonic);
+  return { found, hidden: real(hidden), locked: real(locked), gridBeats };
 }
 
 /** Half-width of the 95 % interval of one shaft's amplitude, ms; null where these hits cannot show it. */
@@ -181,7 +229,12 @@ export function wobbleInterval(study: Study, shaft: Shaft): number | null {
 export function shafts({ description: { barrel, drive } }: Machine): Shaft[] {
   const turnBeats = barrel.steps / barrel.stepsPerBeat;
   const all: Shaft[] = [{ name: 'barrel’s shaft', beatsPerTurn: turnBeats }];
-  if (drive === undefined) return all;
+  const oval = harmonics.map((times) => ({
+    name: `barrel or its chain, ${times} times a turn of the barrel`,
+    beatsPerTurn: turnBeats / times,
+    harmonic: true,
+  }));
+  if (drive === undefined) return [...all, ...oval];
   let beatsPerTurn = drive.beatsPerOutputTurn;
   if (Math.abs(beatsPerTurn - turnBeats) > 1e-9 * turnBeats)
     all.push({ name: `output of ${drive.stages.at(-1)?.name ?? 'the drive'}`, beatsPerTurn });
@@ -189,7 +242,9 @@ export function shafts({ description: { barrel, drive } }: Machine): Shaft[] {
     beatsPerTurn /= ratio;
     all.push({ name: `input of ${name}`, beatsPerTurn });
   }
-  return all;
+  // What a shaft of the drive does anyway needs no second name.
+  const isShaft = (beats: number) => all.some((shaft) => Math.abs(shaft.beatsPerTurn / beats - 1) < 1e-9);
+  return [...all, ...oval.filter(({ beatsPerTurn: beats }) => !isShaft(beats))];
 }
 
 interface Samples {

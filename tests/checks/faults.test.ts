@@ -80,3 +80,19 @@ describe('the pattern moved away from an edge', () => {
     expect(shift).toEqual({ steps: 2, before: 2, after: 0 });
   });
 });
+
+describe('a shaft that is locked to the barrel', () => {
+  it('is named, and no pin is blamed for it', () => {
+    const { machine, truth, how } = sound();
+    const { steps, stepsPerBeat } = machine.description.barrel;
+    const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
+    const wobble = { fraction: (2.3 * 2 * Math.PI) / (0.5 * turnMs), periodTurns: 0.5, phase: 0.7 };
+    const { study } = simulate(machine, { ...truth, wobble }, how, seed);
+    const [found] = wobblesOf(study)!.found;
+    expect(found.locked).toBe(true);
+    expect(Math.abs(found.amplitudeMs - 2.3)).toBeLessThan(2 * found.ci95Ms);
+    const kinds = runChecks(study).map(({ kind }) => kind);
+    expect(kinds).toContain('shaft-wobble');
+    expect(kinds).not.toContain('pin-error');
+  });
+});
