@@ -6,6 +6,7 @@
  * Where the reference was not heard three times there is no due time: hits still get turn and step, lateness is NaN.
  */
 import type { Hearing, Hits } from '../hits/hits.ts';
+import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
@@ -158,17 +159,23 @@ function displaced(
   offsets: Offsets,
   rough: RoughRotation,
 ): Moved {
+  const { steps } = machine.description.barrel;
   const matched = new Set(pairs.map(({ hit }) => hit));
   const heard = new Set(pairs.map(({ due: stroke }) => stroke));
   const strays: Stray[] = laid
     .filter((hit) => !matched.has(hit))
     .map((hit) => {
       const channel = hits.channel[hit];
-      const timeS = hits.timeS[hit] - offsets.channelS[channel];
+      const whereAt = (timeS: number) => {
+        const roughly = rough.positionAt(timeS);
+        return roughly + (timeS - timeAt(roughly)) / rough.secondsPerStep;
+      };
+      const near = Math.round(whereAt(hits.timeS[hit] - offsets.channelS[channel]));
+      const sector = sectorOf(machine.description, near - steps * Math.floor(near / steps));
       return {
         hit,
         channel,
-        position: rough.positionAt(timeS) + (timeS - timeAt(rough.positionAt(timeS))) / rough.secondsPerStep,
+        position: whereAt(hits.timeS[hit] - offsetOf(machine, offsets, channel, sector)),
         latenessFrom: (stroke) => hits.timeS[hit] - timeAt(stroke.position),
       };
     });
@@ -179,7 +186,16 @@ function displaced(
   const unheard = due.flat().filter((stroke) => !heard.has(stroke));
   const heardFrom = rough.positionAt(hits.timeS[laid[0]]);
   const heardTo = rough.positionAt(hits.timeS[laid[laid.length - 1]]);
-  return findMisplaced(machine, beyondUsual, unheard, strays, heardFrom, heardTo, rough.secondsPerStep);
+  return findMisplaced(
+    machine,
+    beyondUsual,
+    unheard,
+    strays,
+    heardFrom,
+    heardTo,
+    reachOf(machine, pairs, offsets, rough.secondsPerStep),
+    rough.secondsPerStep,
+  );
 }
 
 function throughReference(

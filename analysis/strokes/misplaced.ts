@@ -10,7 +10,7 @@ import type { MisplacedPin } from './strokes.ts';
 
 /** How far from its hole a pin is looked for: half a beat and four steps at least; further off it is another pin. */
 const leastSearch = 4;
-/** A hit is a hole's when it lies so near to it, in steps. */
+/** A hit is a hole's when it lies so near to it, in steps, and no further off than hits of its channel are from their pins. */
 const inHole = 0.35;
 /** From its own hole a pin is gone when its strokes lie so far off, in steps. */
 const outOfHole = 0.6;
@@ -41,6 +41,7 @@ export interface Moved {
  * @param unheard  strokes due that have no hit
  * @param strays   hits that have no stroke
  * @param heardFrom,heardTo positions of the first and the last hit: a pin beyond them was not silent, but not recorded
+ * @param reachesS by channel, how far a hit may be from where its pin's is expected, s
  */
 export function findMisplaced(
   machine: Machine,
@@ -49,11 +50,20 @@ export function findMisplaced(
   strays: readonly Stray[],
   heardFrom: number,
   heardTo: number,
+  reachesS: Float64Array,
   secondsPerStep: number,
 ): Moved {
   return merge([
     outOfTheirHoles(machine, pairs, secondsPerStep),
-    inOtherHoles(machine, pairs, unheard, strays, heardFrom, heardTo),
+    inOtherHoles(
+      machine,
+      pairs,
+      unheard,
+      strays,
+      heardFrom,
+      heardTo,
+      reachesS.map((reachS) => reachS / secondsPerStep),
+    ),
   ]);
 }
 
@@ -95,6 +105,7 @@ function inOtherHoles(
   strays: readonly Stray[],
   heardFrom: number,
   heardTo: number,
+  reachSteps: Float64Array,
 ): Moved {
   const { steps, stepsPerBeat } = machine.description.barrel;
   const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
@@ -117,7 +128,7 @@ function inOtherHoles(
       );
       const turns = silent.length + (heard.get(pin)?.length ?? 0);
       if (silent.length <= mostTurns * turns) continue;
-      const within = by === 0 ? 0.5 : inHole;
+      const within = by === 0 ? 0.5 : Math.min(inHole, reachSteps[channel]);
       const found = silent.flatMap((due) => {
         const stray = nearestTo(straysOf.get(channel) ?? [], due.position + by);
         return stray && Math.abs(stray.position - due.position - by) <= within ? [{ due, stray }] : [];
