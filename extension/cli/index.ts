@@ -5,5 +5,6 @@ import type { Command } from './command.ts';
 import { compare } from './compare.ts';
 import { demo } from './demo.ts';
 import { hear } from './hear.ts';
+import { history } from './history.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, hear, demo];
+export const commands: readonly Command[] = [analyze, advise, compare, hear, history, demo];

@@ -1,0 +1,109 @@
+/** History: one line a take and channel over the months, and which takes are out of what is usual for the channel. */
+import { latenessChangeMs, sectorOf } from '../machine/effects.ts';
+import type { Machine } from '../machine/machine.ts';
+import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
+import type { Report } from '../results.ts';
+import { cut, figures, signed, withInterval } from './reading.ts';
+
+export interface HistoryLine {
+  readonly take: string;
+  readonly recorded: string | null;
+  readonly latenessMs: number | null;
+  readonly ci95Ms: number | null;
+  readonly repeatabilityMs: number | null;
+  /** Lateness less what all changes of settings since the first take should have done: what is left is wear and season. */
+  readonly wearMs: number | null;
+  /** "joint-AB 3→5": since the take before. */
+  readonly changed: readonly string[];
+  readonly signal: 'beyond' | 'run' | null;
+}
+
+export interface ChannelHistory {
+  readonly channel: string;
+  readonly lines: readonly HistoryLine[];
+  /** Of `wearMs`; null of too few takes. */
+  readonly chart: ControlChart | null;
+}
+
+/** @param reports oldest first */
+export function historyOf(machine: Machine, reports: readonly Report[]): ChannelHistory[] {
+  return machine.description.channels.map(({ id }, channel) => {
+    const rows = reports.map((report, i) => {
+      const group = report.groups.find((one) => one.channel === id && one.sector === null);
+      const latenessMs = group?.meanMs ?? null;
+      const done = settingsMs(machine, channel, reports[0], report);
+      return {
+        take: report.take,
+        recorded: report.recorded,
+        latenessMs,
+        ci95Ms: group?.ci95Ms ?? null,
+        repeatabilityMs: group?.repeatabilityMs ?? null,
+        wearMs: latenessMs === null || !Number.isFinite(done) ? null : latenessMs - done,
+        changed: i === 0 ? [] : changes(reports[i - 1], report),
+      };
+    });
+    const known = rows.flatMap(({ wearMs }, i) => (wearMs === null ? [] : [{ wearMs, i }]));
+    const chart = controlChart(known.map(({ wearMs }) => wearMs));
+    const signalOf = new Map(known.map(({ i }, k) => [i, chart?.signals[k] ?? null]));
+    return {
+      channel: id,
+      lines: rows.map((row, i) => ({ ...row, signal: signalOf.get(i) ?? null })),
+      chart,
+    };
+  });
+}
+
+/** What the settings' changes from one take to another should do to a channel's mean, ms. */
+function settingsMs(machine: Machine, channel: number, first: Report, now: Report): number {
+  const { adjusters, barrel } = machine.description;
+  const turnS = now.tempo.secondsPerTurn;
+  const pins = machine.pins.filter((pin) => pin.channel === channel);
+  if (turnS === null || pins.length === 0) return NaN;
+  return adjusters.reduce((total, adjuster) => {
+    const from = first.settings[adjuster.id] as number | undefined;
+    const to = now.settings[adjuster.id] as number | undefined;
+    if (from === undefined || to === undefined || from === to) return total;
+    const shift = latenessChangeMs(machine, adjuster, from, to, turnS);
+    const ofPins = pins.map(
+      ({ step }) => shift[channel * barrel.sectors.length + sectorOf(machine.description, step)],
+    );
+    return total + ofPins.reduce((sum, ms) => sum + ms, 0) / pins.length;
+  }, 0);
+}
+
+function changes(before: Report, now: Report): string[] {
+  return Object.entries(now.settings).flatMap(([id, setting]) => {
+    const was = before.settings[id] as number | undefined;
+    return was === undefined || was === setting ? [] : [`${id} ${was}→${setting}`];
+  });
+}
+
+const signalWords = {
+  beyond: 'out of its limits: look for what changed',
+  run: 'eight in a row on one side: wear or season',
+};
+
+/** As lines for a terminal. */
+export function renderHistory(history: readonly ChannelHistory[]): string {
+  return history
+    .flatMap(({ channel, lines, chart }) => [
+      chart === null
+        ? `${channel} (too few takes for limits)`
+        : `${channel}: usual ${signed(chart.middle)} ms, limits ${signed(chart.lower)} to ${signed(chart.upper)} ms, settings’ changes taken off`,
+      ...lines.map(({ take, recorded, latenessMs, ci95Ms, repeatabilityMs, wearMs, changed, signal }) =>
+        [
+          `  ${(recorded ?? '–').slice(0, 10).padEnd(10)}  ${cut(take, 24).padEnd(24)}`,
+          `${withInterval(latenessMs, ci95Ms).padStart(15)} ms`,
+          `repeats ${figures(repeatabilityMs)}`,
+          `without settings ${signed(wearMs)}`,
+          signal === null ? '' : signalWords[signal],
+          changed.length === 0 ? '' : `(${changed.join(', ')})`,
+        ]
+          .filter((part) => part !== '')
+          .join('  '),
+      ),
+      '',
+    ])
+    .join('\n')
+    .trimEnd();
+}

@@ -1,0 +1,28 @@
+/** shimwright history: every channel over all takes, with limits. */
+import { InputProblem } from '../../analysis/problem.ts';
+import { mistake, ok, type Command } from './command.ts';
+
+export const history: Command = {
+  name: 'history',
+  usage: 'MACHINE',
+  summary: 'lists each channel’s lateness over all takes, and which takes are out of the usual',
+  flags: [],
+  help: 'MACHINE is the machine’s folder or its machine.jsonc. Takes that were not analysed are left out.',
+  async run(given, terminal) {
+    const [path, ...more] = given.paths;
+    if (path === undefined)
+      throw mistake(history, 'no machine was named', 'give its folder: shimwright history .');
+    if (more.length > 0) throw mistake(history, `one machine at a time, and ${more.length + 1} were named`);
+    const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+    const { root, shownRoot } = await locate(path);
+    const { machine } = await readMachineFolder(root, shownRoot);
+    const reports = (await listTakes(root, shownRoot)).flatMap(({ report }) =>
+      report === null ? [] : [report],
+    );
+    if (reports.length === 0)
+      throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
+    const { historyOf, renderHistory } = await import('../../analysis/report/history.ts');
+    terminal.print(renderHistory(historyOf(machine, reports)));
+    return ok;
+  },
+};
