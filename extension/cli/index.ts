@@ -6,5 +6,6 @@ import { compare } from './compare.ts';
 import { demo } from './demo.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
+import { next } from './next.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, hear, history, demo];
+export const commands: readonly Command[] = [analyze, advise, compare, next, hear, history, demo];

@@ -1,0 +1,144 @@
+/**
+ * Many channels at a glance: a matrix of channel by sector, worst first; what to calibrate next; what nobody has measured
+ * yet, and the shortest pattern of pins that would measure it.
+ */
+import { sectorOf } from '../machine/effects.ts';
+import type { Machine, Pin } from '../machine/machine.ts';
+import type { Report } from '../results.ts';
+import { channelsOf, cut, judge, sectorsOf, signed } from './reading.ts';
+
+export interface Cell {
+  readonly sector: string;
+  readonly meanMs: number | null;
+  /** Lateness over tolerance; 0 where it is not known. */
+  readonly excess: number;
+}
+export interface MatrixRow {
+  readonly channel: string;
+  readonly toleranceMs: number;
+  readonly cells: readonly Cell[];
+  /** Of the worst cell. */
+  readonly worst: number;
+  readonly unmeasured: number;
+}
+
+/** Worst first: by the worst cell over its tolerance, then by what is not measured. */
+export function matrixOf(report: Report): MatrixRow[] {
+  const sectors = sectorsOf(report);
+  return channelsOf(report)
+    .filter(({ reference }) => !reference)
+    .map(({ id, toleranceMs }) => {
+      const cells = sectors.map((sector): Cell => {
+        const group = report.groups.find((one) => one.channel === id && one.sector === sector);
+        const meanMs = group?.meanMs ?? null;
+        const judgement = judge(meanMs, group?.ci95Ms ?? null, toleranceMs);
+        const excess = meanMs === null || judgement === 'within' ? 0 : Math.abs(meanMs) / toleranceMs;
+        return { sector, meanMs, excess };
+      });
+      return {
+        channel: id,
+        toleranceMs,
+        cells,
+        worst: Math.max(0, ...cells.map(({ excess }) => excess)),
+        unmeasured: cells.filter(({ meanMs }) => meanMs === null).length,
+      };
+    })
+    .sort((a, b) => b.worst - a.worst || b.unmeasured - a.unmeasured);
+}
+
+/** How many turns of a test pattern are to be recorded. */
+export const testTurns = 4;
+/** Strokes that a mean and its interval need in each group: three is the least, and one may fail to sound. */
+const strokesWanted = 4;
+/** Due times at least so far apart, s: two strikers that are 20 ms off towards each other still strike 10 ms apart. */
+const apartS = 0.05;
+
+export interface TestPattern {
+  readonly pins: readonly Pin[];
+  /** Groups for which no free place was left: "gong in A". */
+  readonly without: readonly string[];
+}
+
+/**
+ * The fewest pins that give every group of a channel on the barrel and a sector in `wanted` enough strokes in `testTurns` turns: at one
+ * a turn that is one pin a group. The reference keeps its pins; no two strikes come nearer than hearing can tell apart. Sectors are filled
+ * from their middle outwards, away from their edges.
+ *
+ * @param wanted "channel sector" ids of the groups to measure
+ */
+export function testPattern(
+  machine: Machine,
+  wanted: ReadonlySet<string>,
+  secondsPerTurn: number,
+): TestPattern {
+  const { barrel, channels } = machine.description;
+  const gap = Math.max(1, Math.ceil((apartS * barrel.steps) / secondsPerTurn));
+  const pins: Pin[] = machine.pins.filter(({ channel }) => channel === machine.reference);
+  const taken = new Uint8Array(barrel.steps);
+  const take = (step: number) => {
+    for (let by = 1 - gap; by < gap; by++) taken[(step + by + barrel.steps) % barrel.steps] = 1;
+  };
+  for (const { step } of pins) take(step);
+  const without: string[] = [];
+  const perGroup = Math.ceil(strokesWanted / testTurns);
+  barrel.sectors.forEach((sector, s) => {
+    const steps = Array.from({ length: barrel.steps }, (_, k) => (sector.from + k) % barrel.steps).filter(
+      (step) => sectorOf(machine.description, step) === s,
+    );
+    const middle = (steps.length - 1) / 2;
+    const inner = steps.map((step, k) => ({ step, far: Math.abs(k - middle) })).sort((a, b) => a.far - b.far);
+    channels.forEach(({ id, onBarrel }, channel) => {
+      if (channel === machine.reference || !onBarrel || !wanted.has(`${id} ${sector.id}`)) return;
+      for (let k = 0; k < perGroup; k++) {
+        const free = inner.find(({ step }) => taken[step] === 0);
+        if (free === undefined) {
+          without.push(`${id} in ${sector.id}`);
+          return;
+        }
+        take(free.step);
+        pins.push({ step: free.step, channel, line: null });
+      }
+    });
+  });
+  return { pins: pins.sort((a, b) => a.step - b.step || a.channel - b.channel), without };
+}
+
+/** A pattern file: pattern.csv's own form. */
+export function patternText({ description }: Machine, pins: readonly Pin[]): string {
+  return [
+    'step,channel',
+    ...pins.map(({ step, channel }) => `${step},${description.channels[channel].id}`),
+    '',
+  ].join('\n');
+}
+
+/** Groups of channels on the barrel that a report has no mean of, "channel sector". */
+export function unmeasuredGroups(machine: Machine, report: Report): Set<string> {
+  const { barrel, channels } = machine.description;
+  const measured = new Set(
+    report.groups.flatMap(({ channel, sector, meanMs }) => (meanMs === null ? [] : [`${channel} ${sector}`])),
+  );
+  return new Set(
+    channels
+      .filter(({ onBarrel }, channel) => onBarrel && channel !== machine.reference)
+      .flatMap(({ id }) => barrel.sectors.map((sector) => `${id} ${sector.id}`))
+      .filter((group) => !measured.has(group)),
+  );
+}
+
+/** The matrix for a terminal: each cell a lateness, "!" where it is beyond tolerance or may be, "·" where it is not measured. */
+export function renderMatrix(rows: readonly MatrixRow[]): string {
+  const width = 9;
+  const name = Math.max(8, ...rows.map(({ channel }) => Math.min(24, channel.length)));
+  const head = [
+    'channel'.padEnd(name),
+    ...(rows[0]?.cells ?? []).map(({ sector }) => cut(sector, width - 1).padStart(width)),
+  ];
+  const lines = rows.map(({ channel, cells }) => {
+    const shown = cells.map(({ meanMs, excess }) =>
+      (meanMs === null ? '·' : `${signed(meanMs)}${excess > 0 ? '!' : ' '}`).padStart(width),
+    );
+    return [cut(channel, name).padEnd(name), ...shown].join('');
+  });
+  return [head.join(''), ...lines].join('\n');
+}
