@@ -1,5 +1,5 @@
 /** History: one line a take and channel over the months, and which takes are out of what is usual for the channel. */
-import { latenessChangeMs, sectorOf } from '../machine/effects.ts';
+import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { Report } from '../results.ts';
@@ -39,7 +39,7 @@ export function historyOf(machine: Machine, reports: readonly Report[]): Channel
         ci95Ms: group?.ci95Ms ?? null,
         repeatabilityMs: group?.repeatabilityMs ?? null,
         wearMs: latenessMs === null || !Number.isFinite(done) ? null : latenessMs - done,
-        changed: i === 0 ? [] : changes(reports[i - 1], report),
+        changed: i === 0 ? [] : changes(machine, channel, reports[i - 1], report),
       };
     });
     const known = rows.flatMap(({ wearMs }, i) => (wearMs === null ? [] : [{ wearMs, i }]));
@@ -71,10 +71,14 @@ function settingsMs(machine: Machine, channel: number, first: Report, now: Repor
   }, 0);
 }
 
-function changes(before: Report, now: Report): string[] {
-  return Object.entries(now.settings).flatMap(([id, setting]) => {
+/** Of adjusters that move the channel. */
+function changes(machine: Machine, channel: number, before: Report, now: Report): string[] {
+  return machine.description.adjusters.flatMap((adjuster) => {
+    const { id } = adjuster;
     const was = before.settings[id] as number | undefined;
-    return was === undefined || was === setting ? [] : [`${id} ${was}→${setting}`];
+    const is = now.settings[id] as number | undefined;
+    const changed = was !== undefined && is !== undefined && was !== is;
+    return changed && moves(machine, adjuster, channel, null) ? [`${id} ${was}→${is}`] : [];
   });
 }
 
