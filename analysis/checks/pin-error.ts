@@ -13,7 +13,7 @@ import { pinMeans, together, type PinMean } from './pin-means.ts';
 import type { Section } from '../results.ts';
 
 /** Chance of one false name in a take. All checks together may raise one false finding in twenty takes. */
-const falseAlarm = 0.008;
+const falseAlarm = 0.02;
 /** With fewer pins there is no saying which of them is off. */
 const leastPins = 3;
 /** A pin that its sector's edge explains to within so many standard errors is the edge's, not its own. */

@@ -13,7 +13,7 @@ import type { Check, Study } from './check.ts';
 import { listed } from './names.ts';
 
 /** Chance of one false shaft in a take, and of one false period that is no shaft's. */
-const falseAlarm = 0.003;
+const falseAlarm = 0.012;
 /** A period must come round so often before it is one. */
 const leastRounds = 3;
 /** Frequencies looked at, between two that could be told apart. */

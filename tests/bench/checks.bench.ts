@@ -8,8 +8,8 @@ import { faults } from '../checks/faults.ts';
 import { simulate } from '../checks/simulate.ts';
 import { figure, type Table } from './bench.ts';
 
-const soundTakes = Number(process.env.SOUND_TAKES ?? 400);
-const faultyTakes = Number(process.env.FAULTY_TAKES ?? 60);
+const soundTakes = Number(process.env.SOUND_TAKES ?? 1000);
+const faultyTakes = Number(process.env.FAULTY_TAKES ?? 200);
 /** What the machine truly has: it scatters as much as it was drawn to. */
 const alwaysTrue = new Set(['unrepeatable']);
 
