@@ -2,9 +2,9 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import { predict, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
-import { costOf, programFor, settingsIn, unresolvedMs, valuesFor } from './program.ts';
+import { costOf, programFor, roundedIn, settingsIn, unresolvedMs, valuesFor } from './program.ts';
 import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, type Question, type Tangent } from './program.ts';
-import { expectedMs, expectedTangent, intervalTangent } from './tangents.ts';
+import { expectedMs, expectedTangent, foldedMean, intervalTangent } from './tangents.ts';
 
 /** A solution that breaks a bound by less than this (ms) keeps it: the solver's own tolerance is 1e-6. */
 export const SLACK_MS = 1e-5;
@@ -13,16 +13,18 @@ const CLOSE_MS = 0.01;
 /** Rounds of tangents. Each mends every group that was judged too kindly, so that a few suffice. */
 const MOST_ROUNDS = 12;
 
-/** Seconds for one program up to this size (groups × adjusters), which small machines do not use up … */
-const TIME_LIMIT_S = 5;
-const SMALL = 3000;
-/** … and for a large one, where advice asks for four programs within two seconds. */
-const LEAST_TIME_LIMIT_S = 0.35;
+/**
+ * Up to this size (groups × adjusters) the integer program is solved, within this time, which small machines do not use
+ * up. Beyond, it takes minutes; the search's answer then stands, and the relaxed program says how far from the best it
+ * can be at most.
+ */
+export const SMALL = 1200;
+const TIME_LIMIT_S = 2;
 
 /** Tangents are true of the belief, not of one question, so that later questions start from all found so far. */
 export class Asker {
   private readonly tangents: Tangent[];
-  private readonly timeLimitS: number;
+  private readonly small: boolean;
   private proven = true;
   private gap: number | null = 0;
 
@@ -34,8 +36,7 @@ export class Asker {
   ) {
     const installed = choices.map((choice) => choice.installed);
     this.tangents = belief.groups.map((_, g) => intervalTangent(belief, g, installed));
-    const size = (belief.groups.length * choices.length) / SMALL;
-    this.timeLimitS = Math.max(LEAST_TIME_LIMIT_S, TIME_LIMIT_S / Math.max(1, size) ** 2);
+    this.small = belief.groups.length * choices.length <= SMALL;
   }
 
   /** Whether all that was asked was answered with proof, and the largest gap left. */
@@ -44,28 +45,36 @@ export class Asker {
   }
 
   /**
-   * @param start settings to start from, and to fall back on where the solver finds none better in time
+   * @param start   settings to start from, and to fall back on where the solver finds none better in time
+   * @param improve the search that goes with the question
    * @returns settings by adjuster index; null where there are none, or none could be found in time
    * @throws the signal's reason when the run is stopped
    */
-  async ask(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
+  async ask(
+    question: Question,
+    start: readonly number[],
+    improve: (settings: readonly number[]) => readonly number[],
+  ): Promise<readonly number[] | null> {
+    const first = this.judge(question, start).allowed ? start : null;
+    return this.small ? this.solved(question, first) : this.bounded(question, first, improve);
+  }
+
+  private async solved(
+    question: Question,
+    first: readonly number[] | null,
+  ): Promise<readonly number[] | null> {
     const { belief, choices } = this;
-    let best = this.judge(question, start).allowed ? start : null;
+    let best = first;
     for (let round = 0; round < MOST_ROUNDS; round++) {
       this.run.signal?.throwIfAborted();
       const answer = await this.solve(programFor(belief, choices, this.tangents, question), {
-        timeLimitS: this.timeLimitS,
+        timeLimitS: TIME_LIMIT_S,
         start: best === null ? undefined : valuesFor(belief, choices, best),
       });
       if (answer.status === 'infeasible') return best;
       const settings = answer.objective === null ? null : settingsIn(belief, choices, answer.values);
       const judged = settings && this.judge(question, settings, answer.values.get('W'));
-      if (
-        settings &&
-        judged?.allowed &&
-        (best === null || this.value(question, settings) < this.value(question, best))
-      )
-        best = settings;
+      if (settings !== null && judged?.allowed) best = this.better(question, settings, best);
       if (answer.status !== 'optimal') {
         this.unproven(best === null ? null : gapTo(answer.bound, this.value(question, best)));
         return best;
@@ -77,6 +86,44 @@ export class Asker {
     return best;
   }
 
+  private async bounded(
+    question: Question,
+    first: readonly number[] | null,
+    improve: (settings: readonly number[]) => readonly number[],
+  ): Promise<readonly number[] | null> {
+    const { belief, choices } = this;
+    this.run.signal?.throwIfAborted();
+    const relaxed = await this.solve(programFor(belief, choices, this.tangents, question, true), {
+      timeLimitS: TIME_LIMIT_S,
+    });
+    if (relaxed.status === 'infeasible') return null;
+    let best = first;
+    if (relaxed.status === 'optimal') {
+      const rounded = withinLimits(belief, choices, roundedIn(belief, choices, relaxed.values));
+      const settings = improve(rounded);
+      const { missing, allowed } = this.judge(question, settings, relaxed.values.get('W'));
+      if (allowed) best = this.better(question, settings, best);
+      this.tangents.push(...missing);
+    }
+    const bound = relaxed.status === 'optimal' ? relaxed.objective : null;
+    if (best === null) {
+      // Nothing found and nothing disproved: the next question's gap then says how good the answer is.
+      this.proven = false;
+      return null;
+    }
+    const gap = gapTo(bound, this.value(question, best));
+    if (gap === null || gap > PROVEN) this.unproven(gap);
+    return best;
+  }
+
+  private better(
+    question: Question,
+    settings: readonly number[],
+    best: readonly number[] | null,
+  ): readonly number[] {
+    return best === null || this.value(question, settings) < this.value(question, best) ? settings : best;
+  }
+
   /** Tangents where a solution was judged too kindly, and whether it keeps the question's bounds all the same. */
   private judge(
     { aim, within, expectedAtMost, costAtMost = Infinity }: Question,
@@ -86,8 +133,8 @@ export class Asker {
     const { belief } = this;
     const missing: Tangent[] = [];
     let allowed = this.costOf(settings) <= costAtMost + 1e-6;
-    const expected = expectedMs(belief, settings);
-    predict(belief, settings).forEach(({ meanMs, ci95Ms }, g) => {
+    predict(belief, settings).forEach(({ meanMs, ci95Ms, changeSdMs }, g) => {
+      const expected = foldedMean(meanMs, changeSdMs);
       const { toleranceMs, ci95Ms: measuredMs } = belief.groups[g];
       if (within !== undefined && Math.abs(meanMs) + ci95Ms > within[g] + SLACK_MS) {
         missing.push(intervalTangent(belief, g, settings));
@@ -95,10 +142,10 @@ export class Asker {
       }
       const most = expectedAtMost?.[g] ?? Infinity;
       const said = aim === 'worst' ? worst * toleranceMs + unresolvedMs(toleranceMs, measuredMs) : Infinity;
-      if (expected[g] <= Math.min(most, said) + CLOSE_MS) return;
-      const tangent = expectedTangent(belief, g, settings);
+      if (expected <= Math.min(most, said) + CLOSE_MS) return;
+      const tangent = expectedTangent(belief, g, settings, meanMs);
       if (tangent !== null) missing.push(tangent);
-      if (expected[g] > most + CLOSE_MS) allowed = false;
+      if (expected > most + CLOSE_MS) allowed = false;
     });
     return { missing, allowed };
   }
@@ -132,7 +179,31 @@ export class Asker {
   }
 }
 
+/** Rounding may break a limit on a sum: the adjusters that went farthest that way stay as installed, until it is kept. */
+function withinLimits(belief: Belief, choices: readonly Choice[], settings: readonly number[]): number[] {
+  const kept = [...settings];
+  const { adjusters, limits } = belief.machine.description;
+  for (const { adjusters: ids, sumMin = -Infinity, sumMax = Infinity } of limits) {
+    const members = adjusters.flatMap(({ id }, a) => (ids.includes(id) ? [a] : []));
+    for (;;) {
+      const sum = members.reduce((total, a) => total + kept[a], 0);
+      const way = sum > sumMax ? 1 : sum < sumMin ? -1 : 0;
+      const ahead = members.filter((a) => way * (kept[a] - choices[a].installed) > 0);
+      if (ahead.length === 0) break;
+      const farthest = ahead.reduce((a, b) =>
+        way * (kept[b] - choices[b].installed) > way * (kept[a] - choices[a].installed) ? b : a,
+      );
+      kept[farthest] = choices[farthest].installed;
+    }
+  }
+  return kept;
+}
+
+/** A relative gap as small as the solver's own tolerance. */
+const PROVEN = 1e-6;
+
 function gapTo(bound: number | null, value: number): number | null {
-  if (bound === null || value === 0) return null;
+  if (bound === null) return null;
+  if (value - bound <= SLACK_MS) return 0;
   return Math.max(0, (value - bound) / value);
 }

@@ -92,10 +92,11 @@ export function changedSinceTake({ machine, takeSettings }: Belief, a: number): 
 function spreadOf(belief: Belief, g: number, move: readonly number[], changed: readonly boolean[]) {
   let changeVariance = 0;
   let covariance = 0;
-  const moved = move.flatMap((ms, a) => (ms === 0 ? [] : [a]));
-  for (const a of moved) {
+  for (let a = 0; a < move.length; a++) {
+    if (move[a] === 0) continue;
     covariance += move[a] * belief.groupCovariance[g][a];
-    for (const b of moved) changeVariance += move[a] * belief.factorCovariance[a][b] * move[b];
+    const row = belief.factorCovariance[a];
+    for (let b = 0; b < move.length; b++) changeVariance += move[a] * row[b] * move[b];
   }
   changed.forEach((is, a) => {
     if (is) changeVariance += (belief.share[g][a] * belief.effects[a].refitMs) ** 2;

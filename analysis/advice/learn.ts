@@ -28,8 +28,8 @@ export const PRIOR_SD = 0.25;
 const SAME_TEMPO = 0.005;
 
 /**
- * Where the machine does not say how exactly parts go back, these are tried and the likeliest taken; before there is any
- * evidence they stand in the ratio of a log-normal prior about 0.2 ms. Common practice, no source.
+ * Where the machine does not say how exactly parts go back, these are tried and their variances averaged, each weighing
+ * as likely as it makes the takes, times a log-normal prior about 0.2 ms. Common practice, no source.
  */
 const REFITS_MS = [0, 0.05, 0.1, 0.2, 0.3, 0.45, 0.7, 1];
 const USUAL_REFIT_MS = 0.2;
@@ -37,7 +37,7 @@ const USUAL_REFIT_MS = 0.2;
 /** What the takes say of a machine, at the newest take's tempo and settings. The newest take must know its tempo. */
 export function beliefFromTakes(machine: Machine, reports: readonly Report[], priorSd = PRIOR_SD): Belief {
   const rounds = roundsOf(machine, reports);
-  const refitMs = likeliestRefit(machine, rounds, priorSd);
+  const refitMs = refitFrom(machine, rounds, priorSd);
   return believe(machine, rounds, fit(machine, rounds, priorSd, refitMs), refitMs, priorSd);
 }
 
@@ -47,18 +47,21 @@ function refitsOf(machine: Machine, usualMs: number): number[] {
   return adjusters.map((adjuster) => adjuster.refitMs ?? refitMs ?? usualMs);
 }
 
-function likeliestRefit(machine: Machine, rounds: readonly Round[], priorSd: number): number[] {
+function refitFrom(machine: Machine, rounds: readonly Round[], priorSd: number): number[] {
   const given = refitsOf(machine, NaN);
   if (!given.some(Number.isNaN)) return given;
   const changes = rounds
     .slice(1)
     .some(({ settings }, r) => settings.some((s, a) => s !== rounds[r].settings[a]));
   if (!changes) return refitsOf(machine, USUAL_REFIT_MS);
-  const likelihoods = REFITS_MS.map((ms) => {
+  const logs = REFITS_MS.map((ms) => {
     const prior = -0.5 * Math.log(Math.max(ms, 0.02) / USUAL_REFIT_MS) ** 2;
     return fit(machine, rounds, priorSd, refitsOf(machine, ms)).logLikelihood + prior;
   });
-  return refitsOf(machine, REFITS_MS[likelihoods.indexOf(Math.max(...likelihoods))]);
+  const most = Math.max(...logs);
+  const weights = logs.map((log) => Math.exp(log - most));
+  const squares = weights.reduce((sum, weight, i) => sum + weight * REFITS_MS[i] ** 2, 0);
+  return refitsOf(machine, Math.sqrt(squares / weights.reduce((a, b) => a + b)));
 }
 
 /** A normal belief about the unknowns that are left when the pins are eliminated. */

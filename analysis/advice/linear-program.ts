@@ -37,7 +37,11 @@ export class LinearProgram {
     this.binaries.push(name);
   }
 
-  text(): string {
+  /** @param relaxed whether what should be whole may be in between: quick to solve, and a bound for the whole program */
+  text(relaxed = false): string {
+    const bounds = relaxed
+      ? [...this.bounds, ...this.binaries.map((name) => ` 0 <= ${name} <= 1`)]
+      : this.bounds;
     const rows = this.rows.length > 0 ? this.rows : [' c0: nothing <= 1'];
     const section = (title: string, lines: readonly string[]) => (lines.length > 0 ? [title, ...lines] : []);
     return [
@@ -45,9 +49,9 @@ export class LinearProgram {
       ` goal:${written(total(this.objective)) || ' 0 nothing'}`,
       'Subject To',
       ...rows,
-      ...section('Bounds', this.bounds),
-      ...section('Generals', this.integers.map(indented)),
-      ...section('Binaries', this.binaries.map(indented)),
+      ...section('Bounds', bounds),
+      ...section('Generals', relaxed ? [] : this.integers.map(indented)),
+      ...section('Binaries', relaxed ? [] : this.binaries.map(indented)),
       'End',
       '',
     ].join('\n');

@@ -39,29 +39,37 @@ export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): P
   const changed = (settings: readonly number[]) => all.filter((a) => settings[a] !== installed[a]);
   const cost = (settings: readonly number[]) =>
     changed(settings).reduce((sum, a) => sum + costOf(belief, a), 0);
-  const level = search(belief, choices, installed, all, leastWorst(belief));
+  /** The search for one score, among some adjusters; what it is given may break a limit, and is then put back first. */
+  const seeker =
+    (score: Score, movable: readonly number[]) =>
+    (settings: readonly number[]): readonly number[] =>
+      search(belief, choices, settings, movable, score);
 
+  const level = seeker(leastWorst(belief), all);
+  const levelled = level(installed);
   const within = belief.groups.map(withinMs);
-  const start = search(belief, choices, level, all, cheapestWithin(belief, within));
-  const cheapest = await asker.ask({ aim: 'cost', within }, start);
+  const toWithin = seeker(cheapestWithin(belief, within), all);
+  const cheapest = await asker.ask({ aim: 'cost', within }, toWithin(levelled), toWithin);
   if (cheapest !== null) {
     const question: Question = { aim: 'worst', within, costAtMost: cost(cheapest) };
-    const from = search(belief, choices, cheapest, changed(cheapest), leastWorst(belief, { within }));
-    return {
-      outcome: 'within-tolerance',
-      settings: (await asker.ask(question, from)) ?? cheapest,
-      ...asker.proof(),
-    };
+    const polish = seeker(leastWorst(belief, { within }), changed(cheapest));
+    const best = await asker.ask(question, polish(cheapest), (settings) =>
+      polish(settings.map((setting, a) => (cheapest[a] === installed[a] ? installed[a] : setting))),
+    );
+    return { outcome: 'within-tolerance', settings: best ?? cheapest, ...asker.proof() };
   }
 
   const excessBeyond = belief.groups.map(roomMs);
-  const least = (await asker.ask({ aim: 'worst', excessBeyond }, level)) ?? level;
+  const least = (await asker.ask({ aim: 'worst', excessBeyond }, levelled, level)) ?? levelled;
   const expectedAtMost = nearlyAsGood(belief, least);
-  const few = search(belief, choices, least, all, cheapestAtMost(belief, expectedAtMost));
-  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost }, few)) ?? least;
+  const toFew = seeker(cheapestAtMost(belief, expectedAtMost), all);
+  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost }, toFew(least), toFew)) ?? least;
   const question: Question = { aim: 'worst', excessBeyond, expectedAtMost, costAtMost: cost(cheap) };
-  const from = search(belief, choices, cheap, changed(cheap), leastWorst(belief, { expectedAtMost }));
-  return { outcome: 'out-of-reach', settings: (await asker.ask(question, from)) ?? cheap, ...asker.proof() };
+  const polish = seeker(leastWorst(belief, { expectedAtMost }), changed(cheap));
+  const best = await asker.ask(question, polish(cheap), (settings) =>
+    polish(settings.map((setting, a) => (cheap[a] === installed[a] ? installed[a] : setting))),
+  );
+  return { outcome: 'out-of-reach', settings: best ?? cheap, ...asker.proof() };
 }
 
 /** Whether every interval lies within tolerance, as far as the take can tell. */
@@ -118,7 +126,8 @@ function leastWorst(
       const beyond =
         Math.max(0, Math.abs(meanMs) + ci95Ms - (within?.[g] ?? Infinity)) +
         Math.max(0, ms - (expectedAtMost?.[g] ?? Infinity));
-      return Math.max(0, countedShare(groups[g], ms)) ** POWER + 1e-6 * ms + BREACH * beyond;
+      const squared = Math.max(0, countedShare(groups[g], ms)) ** 2;
+      return squared ** (POWER / 2) + 1e-6 * ms + BREACH * beyond;
     },
   };
 }

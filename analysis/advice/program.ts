@@ -57,6 +57,7 @@ export function programFor(
   choices: readonly Choice[],
   tangents: readonly Tangent[],
   question: Question,
+  relaxed = false,
 ): string {
   const lp = new LinearProgram();
   const changes = choices.map((choice) => layChoice(lp, belief, choice));
@@ -64,7 +65,7 @@ export function programFor(
   layLateness(lp, belief, choices, changes);
   for (const tangent of tangents) layTangent(lp, belief, choices, changes, tangent);
   layQuestion(lp, belief, changes, question);
-  return lp.text();
+  return lp.text(relaxed);
 }
 
 /** How a choice shows in the program; each is 0 where the adjuster stays as it is installed. */
@@ -244,6 +245,26 @@ function layQuestion(
 /** Of a group whose interval is wider than its tolerance, lateness within the interval says nothing: it counts beyond. */
 export function unresolvedMs(toleranceMs: number, ci95Ms: number): number {
   return ci95Ms > toleranceMs ? ci95Ms : 0;
+}
+
+/** The allowed settings next to those of a relaxed solution, whose adjusters may stand in between. */
+export function roundedIn(
+  belief: Belief,
+  choices: readonly Choice[],
+  values: ReadonlyMap<string, number>,
+): number[] {
+  return choices.map(({ adjuster, installed, spans }) => {
+    const pieces = piecesOf(belief.machine.description.adjusters[adjuster], spans);
+    const units = pieces.reduce((sum, { lo, hi }, k) => {
+      const y = values.get(`y${adjuster}_${k}`) ?? 0;
+      return sum + (lo === hi ? y * (lo - installed) : (values.get(`d${adjuster}_${k}`) ?? 0));
+    }, 0);
+    const wanted = installed + Math.round(units);
+    const ends = spans.map(({ lo, hi }) => Math.min(hi, Math.max(lo, wanted)));
+    return [installed, ...ends].reduce((best, setting) =>
+      Math.abs(setting - wanted) < Math.abs(best - wanted) ? setting : best,
+    );
+  });
 }
 
 /** The variables that stand for settings, by name: a place for the solver to start from. */

@@ -5,15 +5,16 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
+import { SMALL } from './ask.ts';
 import { choicesOf, type Choice } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
-import { layChoice, layLateness, settingsIn, type Change } from './program.ts';
+import { layChoice, layLateness, roundedIn, type Change } from './program.ts';
 
 export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
 /** An ms out of tolerance costs as much as so many units beyond a limit: limits are stretched wherever that helps. */
 const UNITS_PER_MS = 1000;
-const TIME_LIMIT_S = 3;
+const TIME_LIMIT_S = 2;
 
 /**
  * @param settings the plan's, by adjuster index
@@ -35,7 +36,8 @@ export async function obstaclesTo(
   run.signal?.throwIfAborted();
   const { adjusters, channels, barrel } = belief.machine.description;
   const choices = choicesOf(belief, Math.max(10, ...adjusters.map(({ min, max }) => max - min)));
-  const { values } = await solve(stretchable(belief, choices, roomMs), { timeLimitS: TIME_LIMIT_S });
+  const large = belief.groups.length * choices.length > SMALL;
+  const { values } = await solve(stretchable(belief, choices, roomMs, large), { timeLimitS: TIME_LIMIT_S });
   const needed = stretched(belief, choices, values);
   return left.flatMap(({ g, meanMs }) => {
     const { channel, sector } = belief.groups[g];
@@ -56,7 +58,12 @@ export async function obstaclesTo(
   });
 }
 
-function stretchable(belief: Belief, choices: readonly Choice[], roomMs: readonly number[]): string {
+function stretchable(
+  belief: Belief,
+  choices: readonly Choice[],
+  roomMs: readonly number[],
+  relaxed: boolean,
+): string {
   const lp = new LinearProgram();
   const changes = choices.map((choice) => layChoice(lp, belief, choice));
   layLateness(lp, belief, choices, changes);
@@ -71,7 +78,7 @@ function stretchable(belief: Belief, choices: readonly Choice[], roomMs: readonl
     lp.constrain([[`L${g}`, 1], [`v${g}`, -1]], '<=', room); // prettier-ignore
     lp.constrain([[`L${g}`, -1], [`v${g}`, -1]], '<=', room); // prettier-ignore
   });
-  return lp.text();
+  return lp.text(relaxed);
 }
 
 /** A bound that may be stretched: terms ≤ most + the named variable, in units. */
@@ -116,7 +123,7 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
             most: Math.max(0, limit - now),
             adjusters: ids,
             text: (stretch) =>
-              `${named} would have to reach ${Math.max(limit, now) + Math.round(stretch)}, and its limit is ${limit}`,
+              `${named} would have to reach ${Math.max(limit, now) + Math.ceil(stretch - 1e-6)}, and its limit is ${limit}`,
           }));
     const low =
       sumMin === undefined
@@ -127,7 +134,7 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
             most: Math.max(0, now - limit),
             adjusters: ids,
             text: (stretch) =>
-              `${named} would have to fall to ${Math.min(limit, now) - Math.round(stretch)}, and its limit is ${limit}`,
+              `${named} would have to fall to ${Math.min(limit, now) - Math.ceil(stretch - 1e-6)}, and its limit is ${limit}`,
           }));
     return [...high, ...low];
   });
@@ -136,10 +143,10 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
 
 /** The bounds that a solution stretched, in words. */
 function stretched(belief: Belief, choices: readonly Choice[], values: ReadonlyMap<string, number>) {
-  const settings = settingsIn(belief, choices, values);
+  const settings = roundedIn(belief, choices, values);
   const none = choices.map((): Change => ({ units: [], shift: [], changed: [] }));
   return boundsOf(belief, choices, none).flatMap(({ name, adjusters, text }) => {
     const stretch = values.get(name) ?? 0;
-    return stretch > 0.5 ? [{ adjusters, text: text(stretch, settings) }] : [];
+    return stretch > 1e-3 ? [{ adjusters, text: text(stretch, settings) }] : [];
   });
 }

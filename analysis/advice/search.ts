@@ -3,8 +3,7 @@
  * integer solver a place to start, and is the answer for machines so large that the solver runs out of time; how far
  * it may be from the best is then what the solver's bound says.
  */
-import type { Belief } from './belief.ts';
-import { geometricShiftMs, NORMAL_95 } from './belief.ts';
+import { changedSinceTake, geometricShiftMs, NORMAL_95, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 
 /** What makes settings bad; everything is added up. */
@@ -51,6 +50,7 @@ export function search(
       for (const b of paired) {
         if (a === b) continue;
         for (const [da, db] of PAIR_STEPS) {
+          if (db !== null && a > b) continue;
           const change: [number, number][] = [
             [a, state.settings[a] + da],
             [b, db === null ? choices[b].installed : state.settings[b] + db],
@@ -70,6 +70,7 @@ const PAIR_STEPS: readonly (readonly [number, number | null])[] = [
   [1, 1],
   [-1, -1],
   [2, -2],
+  [-2, 2],
   [1, null],
   [-1, null],
   [2, null],
@@ -93,8 +94,11 @@ class State {
   readonly settings: number[];
   /** Groups that each adjuster moves. */
   readonly movedBy: readonly (readonly number[])[];
-  /** Adjusters that move each group. */
-  private readonly moving: readonly (readonly number[])[];
+  /** Groups that a pair of adjusters moves. */
+  private readonly unions = new Map<string, readonly number[]>();
+  private readonly compact: readonly Compact[];
+  /** 1 where an adjuster has been or would be apart since the take. */
+  private readonly apart: Uint8Array;
   /** Own geometric shift since the take, ms. */
   private readonly shift: Float64Array;
   private readonly groupScore: Float64Array;
@@ -108,7 +112,8 @@ class State {
   ) {
     const { adjusters, limits } = belief.machine.description;
     this.settings = [...start];
-    this.moving = belief.share.map((share) => adjusters.flatMap((_, a) => (share[a] === 0 ? [] : [a])));
+    this.compact = belief.groups.map((_, g) => compactOf(belief, g));
+    this.apart = Uint8Array.from(start, (setting, a) => this.isApart(a, setting));
     this.movedBy = adjusters.map((_, a) => belief.share.flatMap((share, g) => (share[a] === 0 ? [] : [g])));
     this.shift = Float64Array.from(start, (setting, a) => geometricShiftMs(belief, a, setting));
     this.groupScore = Float64Array.from(belief.groups, (_, g) => this.scoreOf(g));
@@ -144,8 +149,11 @@ class State {
     return false;
   }
 
-  private touchedBy(change: readonly (readonly [number, number])[]): number[] {
-    return [...new Set(change.flatMap(([a]) => this.movedBy[a]))];
+  private touchedBy(change: readonly (readonly [number, number])[]): readonly number[] {
+    const key = change.map(([a]) => a).join(' ');
+    const known = this.unions.get(key) ?? [...new Set(change.flatMap(([a]) => this.movedBy[a]))];
+    this.unions.set(key, known);
+    return known;
   }
 
   private costOf(change: readonly (readonly [number, number])[]): number {
@@ -159,7 +167,12 @@ class State {
     for (const [a, setting] of change) {
       this.settings[a] = setting;
       this.shift[a] = geometricShiftMs(this.belief, a, setting);
+      this.apart[a] = this.isApart(a, setting);
     }
+  }
+
+  private isApart(a: number, setting: number): number {
+    return setting !== this.belief.takeSettings[a] || changedSinceTake(this.belief, a) ? 1 : 0;
   }
 
   /** A limit that the machine breaks as it stands may stay broken only while its adjusters stay. */
@@ -173,29 +186,64 @@ class State {
   }
 
   private scoreOf(g: number): number {
-    const { belief, shift, settings } = this;
-    const { effects, factorCovariance, takeSettings } = belief;
-    const share = belief.share[g];
-    const withMs = belief.groupCovariance[g];
-    const { meanMs, ci95Ms } = belief.groups[g];
-    const moving = this.moving[g];
-    let mean = meanMs;
+    const { adjusters, mean, covariance, refit, quadratic, ownVariance } = this.compact[g];
+    const { shift, apart } = this;
+    const n = adjusters.length;
+    let meanMs = this.belief.groups[g].meanMs;
     let changeVariance = 0;
-    let covariance = 0;
-    for (const a of moving) {
-      const apart = settings[a] !== takeSettings[a] || this.choices[a].installed !== takeSettings[a];
-      if (apart) changeVariance += (share[a] * effects[a].refitMs) ** 2;
-      const move = share[a] * shift[a];
+    let withOwn = 0;
+    for (let i = 0; i < n; i++) {
+      const a = adjusters[i];
+      if (apart[a] === 1) changeVariance += refit[i];
+      const move = shift[a];
       if (move === 0) continue;
-      mean += move * effects[a].factor;
-      covariance += move * withMs[a];
-      const row = factorCovariance[a];
-      for (const b of moving) changeVariance += move * row[b] * share[b] * shift[b];
+      meanMs += move * mean[i];
+      withOwn += move * covariance[i];
+      // The matrix is symmetric: twice what lies left of the diagonal, and the diagonal.
+      const row = i * n;
+      let sum = 0;
+      for (let j = 0; j < i; j++) sum += quadratic[row + j] * shift[adjusters[j]];
+      changeVariance += move * (2 * sum + quadratic[row + i] * move);
     }
-    const own = (ci95Ms / NORMAL_95) ** 2;
-    const ci = NORMAL_95 * Math.sqrt(Math.max(0, own + changeVariance + 2 * covariance));
-    return this.score.group(g, mean, Math.sqrt(Math.max(0, changeVariance)), ci);
+    const variance = Math.max(0, ownVariance + changeVariance + 2 * withOwn);
+    const ci95Ms = NORMAL_95 * Math.sqrt(variance);
+    return this.score.group(g, meanMs, Math.sqrt(Math.max(0, changeVariance)), ci95Ms);
   }
+}
+
+/** What a group's prediction needs of the belief, for the adjusters that move it alone: the search asks it very often. */
+interface Compact {
+  readonly adjusters: Int32Array;
+  /** Per ms of each adjuster's own geometric shift. */
+  readonly mean: Float64Array;
+  readonly covariance: Float64Array;
+  /** Variance that refitting it brings. */
+  readonly refit: Float64Array;
+  /** Variance per product of two shifts, row by row. */
+  readonly quadratic: Float64Array;
+  readonly ownVariance: number;
+}
+
+function compactOf(
+  { effects, factorCovariance, groupCovariance, groups, share }: Belief,
+  g: number,
+): Compact {
+  const adjusters = Int32Array.from(effects.flatMap((_, a) => (share[g][a] === 0 ? [] : [a])));
+  const of = (value: (a: number) => number) => Float64Array.from(adjusters, value);
+  const quadratic = new Float64Array(adjusters.length ** 2);
+  adjusters.forEach((a, i) =>
+    adjusters.forEach((b, j) => {
+      quadratic[i * adjusters.length + j] = share[g][a] * factorCovariance[a][b] * share[g][b];
+    }),
+  );
+  return {
+    adjusters,
+    mean: of((a) => share[g][a] * effects[a].factor),
+    covariance: of((a) => share[g][a] * groupCovariance[g][a]),
+    refit: of((a) => (share[g][a] * effects[a].refitMs) ** 2),
+    quadratic,
+    ownVariance: (groups[g].ci95Ms / NORMAL_95) ** 2,
+  };
 }
 
 function allows({ installed, spans }: Choice, setting: number): boolean {

@@ -49,11 +49,15 @@ export function intervalTangent(belief: Belief, group: number, settings: readonl
   };
 }
 
-/** Tangent to a group's expected |lateness| at `settings`; null where the change leaves nothing uncertain. */
-export function expectedTangent(belief: Belief, group: number, settings: readonly number[]): Tangent | null {
+/** Tangent to a group's expected |lateness| at `settings`, where its predicted mean is `meanMs`; null where the change leaves nothing uncertain. */
+export function expectedTangent(
+  belief: Belief,
+  group: number,
+  settings: readonly number[],
+  meanMs: number,
+): Tangent | null {
   const { shift, changed, sd } = slopes(belief, group, settings, false);
   if (sd === 0) return null;
-  const { meanMs } = predict(belief, settings)[group];
   const { bySd, byMean } = foldedSlopes(meanMs, sd);
   return {
     group,

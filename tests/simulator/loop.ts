@@ -84,7 +84,7 @@ function withInstalled(
   return { ...machine, description };
 }
 
-interface TruePin {
+export interface TruePin {
   readonly channel: string;
   readonly step: number;
   readonly sector: string;
@@ -92,7 +92,10 @@ interface TruePin {
 }
 
 /** Every rightly placed pin's lateness, chance apart. */
-function truePins({ machine, truth, bpm }: Faulty, settings: Readonly<Record<string, number>>): TruePin[] {
+export function truePins(
+  { machine, truth, bpm }: Faulty,
+  settings: Readonly<Record<string, number>>,
+): TruePin[] {
   const { channels, barrel } = machine.description;
   const still = { ...truth, repeatabilityMs: {}, missingProbability: 0, wobble: undefined };
   const silent = { uniform: () => 1, normal: () => 0 } as unknown as Random;
@@ -123,7 +126,7 @@ function trueMean(pins: readonly TruePin[], report: Report, channel: string, sec
   return sum / strokes;
 }
 
-/** Each pin of a group weighing once. */
+/** Largest |mean| of any group, each pin of it weighing once. */
 export function worstOf(pins: readonly TruePin[]): number {
   const groups = new Map<string, { sum: number; count: number }>();
   for (const { channel, sector, ms } of pins) {
