@@ -7,7 +7,7 @@ const ofDevelopment = ['bin', 'scripts', 'dependencies', 'devDependencies', 'pri
 /** Built files that the editor loads; `worker.js` loads its parts. */
 const entries = [
   'host.cjs',
-  'host.js',
+  'host-main.cjs',
   'web.js',
   'worker-web.js',
   'worker.js',

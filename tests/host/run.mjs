@@ -101,9 +101,12 @@ async function suite(server, title, name, file) {
     const [, passed, failed] = /passed (\d+) failed (\d+)/.exec(text);
     counts.passed += Number(passed);
     counts.failed += Number(failed);
-    const longest = join(folder, 'results.longest-pause-ms');
-    if (existsSync(longest))
-      console.log(`longest pause of the extension host while analysing: ${readFileSync(longest)} ms`);
+    const measured = (what, words) => {
+      const file = join(folder, `results.${what}`);
+      if (existsSync(file)) console.log(`${words}: ${readFileSync(file)} ms`);
+    };
+    measured('activation-ms', 'activation, loading included');
+    measured('longest-pause-ms', 'longest pause of the extension host while analysing');
   }
   await page.close();
   rmSync(folder, { recursive: true, force: true });

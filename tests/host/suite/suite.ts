@@ -21,6 +21,13 @@ test('1', 'a folder with machine.jsonc activates it', async () => {
   for (const { command } of declared) ok(commands.includes(command), `${command} is registered`);
 });
 
+test('1', 'activation takes less than 50 ms, loading included', async () => {
+  await own().activate();
+  const [{ duration }] = performance.getEntriesByName('shimwright.activate');
+  await put(duration.toFixed(1), 'results.activation-ms');
+  ok(duration < 50, `it took ${duration.toFixed(1)} ms`);
+});
+
 test('2', 'takes are analysed one after another, and the editor answers meanwhile', async () => {
   const settings = vscode.workspace.getConfiguration('shimwright');
   await settings.update('openReportAfterAnalysis', false, vscode.ConfigurationTarget.Workspace);
