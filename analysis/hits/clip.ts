@@ -43,7 +43,12 @@ export interface Clip {
 export async function readClip(track: Track, at: number, frame: Frame): Promise<Clip> {
   const from = at - frame.pre;
   const samples = await readSamples(track, from, from + frame.n);
-  // A recording's mean is no sound, but a template cut out of it would begin and end with a thump.
+  // Outside the track its first and last sample go on, or a constant would begin with a thump.
+  const first = Math.max(0, -from);
+  const end = Math.min(frame.n, track.length - from);
+  if (first > 0 && first < frame.n) samples.fill(samples[first], 0, first);
+  if (end > 0 && end < frame.n) samples.fill(samples[end - 1], end);
+  // A recording's mean is no sound, but a template cut out of it would begin and end with one.
   const quiet = samples.subarray(0, frame.pre >> 1);
   const mean = quiet.reduce((sum, x) => sum + x, 0) / quiet.length;
   for (let i = 0; i < samples.length; i++) samples[i] -= mean;

@@ -3,6 +3,9 @@
  * how it sounds; what was learnt then explains every moment of the track. Where a pin is due a fainter likeness will do,
  * where none is no less than a clean strike: so a misplaced pin is heard, and nothing is invented.
  *
+ * Strikers that have tracks of their own bleed into this one, always at about the same distance from its strikes; so
+ * their sound is learnt here too, as nobody's, and taken off.
+ *
  * Tried before and left: sorting all moments by sound first and telling the sounds apart by rhythm afterwards. On the
  * demo machine's first take that made 803 strikes of 8 sounds of 210 strikes of 3 channels, since every beat of a gong's
  * tail and all bleed had to be some sound.
@@ -15,6 +18,7 @@ import { backgroundOf, type Background } from './background.ts';
 import { frameFor, readClip, type Frame } from './clip.ts';
 import { strokesExpected, type Due } from './expected.ts';
 import { follow, type Followed } from './follow.ts';
+import { nobody } from './label.ts';
 import type { Heard } from './listen.ts';
 import { lowerBound, type Prominence } from './prominent.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
@@ -28,8 +32,8 @@ const alone = [
   { beforeS: 0.015, afterS: 0.03 },
   { beforeS: 0.008, afterS: 0.012 },
 ] as const;
-/** A strike may lie so far from where its channel is due, s, but never beyond this part of a step. */
-const nearS = 0.025;
+/** A strike may lie so far from where its channel usually is, s, but never beyond this part of a step. */
+const nearS = 0.015;
 const nearSteps = 0.45;
 /** Strikes from which a channel is learnt: enough for an average 18 dB above its strikes. */
 const lessons = 64;
@@ -49,7 +53,7 @@ interface Owned {
 }
 
 export interface GuidedStrikes extends TrackStrikes {
-  /** For each voice the channel whose it is. */
+  /** For each voice the channel whose it is, `nobody` for what bleeds in. */
   readonly owners: readonly number[];
 }
 
@@ -66,22 +70,28 @@ export async function hearGuided(
   progress: (fraction: number) => void,
 ): Promise<GuidedStrikes | null> {
   const frame = frameFor(track.sampleRate);
-  const due = strokesExpected(track, machine, rotation);
+  const where = (yes: Uint8Array) => heard.at.filter((_, m) => yes[m] === 1);
+  const own = where(sure);
+  const others = where(bleed);
+  const [ownS, othersS] = [own, others].map((at) => Float64Array.from(at, (s) => s / track.sampleRate));
+  const due = strokesExpected(track, machine, rotation, (channel) =>
+    track.channels.includes(channel) ? ownS : othersS,
+  );
   const reachS = Math.min(nearS, nearSteps * rotation.secondsPerStep);
   const isDue = dueNear(due, reachS);
-  const lessonsAt = heard.at.filter((_, m) => sure[m] === 1);
-  const taught = await firstLessons(track, lessonsAt, due, reachS, frame);
+  const taught = await firstLessons(track, own, others, due, reachS, frame);
   if (taught === null) return null;
   let { voices } = taught;
   const { background } = taught;
-  const moments = momentsOf(track, heard, bleed, due, reachS, voices);
+  const moments = momentsOf(track, heard, { sure, bleed }, due, reachS, voices);
   const rowsOf = chooseRows(moments);
   for (let round = 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
     voices = await learnAgain(track, rowsOf, voices, background, frame, isDue);
     progress((0.3 * (round + 1)) / rounds);
   }
-  const owners = voices.map(({ channel }) => channel);
+  const channelOf = voices.map(({ channel }) => channel);
+  const owners = channelOf.map((channel) => (track.channels.includes(channel) ? channel : nobody));
   const { strikes } = await follow(
     track,
     moments,
@@ -93,7 +103,7 @@ export async function hearGuided(
       run.signal?.throwIfAborted();
       progress(0.3 + (0.7 * m) / moments.length);
     },
-    (v, timeS) => isDue(owners[v], timeS),
+    (v, timeS) => isDue(channelOf[v], timeS),
   );
   return {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
@@ -131,23 +141,25 @@ function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: 
 async function firstLessons(
   track: Track,
   sure: Int32Array,
+  bleed: Int32Array,
   due: readonly Due[],
   reachS: number,
   frame: Frame,
 ): Promise<{ voices: Owned[]; background: Background } | null> {
-  const sureS = Float64Array.from(sure, (at) => at / track.sampleRate);
   const dueS = Float64Array.from(due, (d) => d.timeS);
   const lonely = (i: number, { beforeS, afterS }: (typeof alone)[number]) =>
     (i === 0 || dueS[i] - dueS[i - 1] > beforeS) && (i + 1 === dueS.length || dueS[i + 1] - dueS[i] > afterS);
   const chosen: { channel: number; moments: number[] }[] = [];
   for (const channel of new Set(due.map((d) => d.channel))) {
+    const heardAt = track.channels.includes(channel) ? sure : bleed;
+    const heardS = Float64Array.from(heardAt, (at) => at / track.sampleRate);
     let moments: number[] = [];
     for (const loneliness of alone) {
       moments = [];
       for (let i = 0; i < due.length; i++) {
         if (due[i].channel !== channel || !lonely(i, loneliness)) continue;
-        const m = nearestTo(sureS, dueS[i]);
-        if (m >= 0 && Math.abs(sureS[m] - dueS[i]) <= reachS) moments.push(sure[m]);
+        const m = nearestTo(heardS, dueS[i]);
+        if (m >= 0 && Math.abs(heardS[m] - dueS[i]) <= reachS) moments.push(heardAt[m]);
       }
       if (moments.length >= enough) break;
     }
@@ -179,22 +191,24 @@ async function firstLessons(
   return { voices, background };
 }
 
-/** Moments worth explaining, and where something is due and no moment was heard. Another track's bleed only where something is due. */
+/** Moments worth explaining: sure ones, bleed, and all where something is due; and where something is due and no moment was heard. */
 function momentsOf(
   track: Track,
   heard: Heard,
-  bleed: Uint8Array,
+  { sure, bleed }: Prominence,
   due: readonly Due[],
   reachS: number,
   voices: readonly Owned[],
 ): number[] {
-  const known = new Set(voices.map(({ channel }) => channel));
+  const known = new Set(voices.map(({ channel }) => channel).filter((c) => track.channels.includes(c)));
   const dueS = Float64Array.from(due, (d) => d.timeS);
   const near = (times: Float64Array, timeS: number) => {
     const i = nearestTo(times, timeS);
     return i >= 0 && Math.abs(times[i] - timeS) <= reachS;
   };
-  const kept = [...heard.at].filter((at, m) => bleed[m] === 0 || near(dueS, at / track.sampleRate));
+  const kept = [...heard.at].filter(
+    (at, m) => sure[m] === 1 || bleed[m] === 1 || near(dueS, at / track.sampleRate),
+  );
   const keptS = Float64Array.from(kept, (at) => at / track.sampleRate);
   const unheard = due
     .filter(({ channel, timeS }) => known.has(channel) && !near(keptS, timeS))
