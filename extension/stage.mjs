@@ -7,7 +7,8 @@ const ofDevelopment = ['bin', 'scripts', 'dependencies', 'devDependencies', 'pri
 /** Built files that the editor loads; `worker.js` loads its parts. */
 const entries = [
   'host.cjs',
-  'host-main.cjs',
+  'host-first.cjs',
+  'host-rest.cjs',
   'web.js',
   'worker-web.js',
   'worker.js',

@@ -3,7 +3,6 @@
  * ask for the version you were written against: members may be added to a version, none is removed or changed.
  */
 import * as vscode from 'vscode';
-import type { Workshop } from './workshop.ts';
 
 export type { Check, Study } from '../../analysis/checks/check.ts';
 export type { Finding } from '../../analysis/results.ts';
@@ -31,12 +30,12 @@ export interface ShimwrightApi {
   registerModule(module: vscode.Uri): vscode.Disposable;
 }
 
-export function exportsOf(shop: Workshop): ShimwrightExports {
+export function exportsOf(modules: Set<vscode.Uri>): ShimwrightExports {
   const api: ShimwrightApi = {
     version: 1,
     registerModule(module) {
-      shop.modules.add(module);
-      return new vscode.Disposable(() => shop.modules.delete(module));
+      modules.add(module);
+      return new vscode.Disposable(() => modules.delete(module));
     },
   };
   return {

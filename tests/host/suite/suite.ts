@@ -94,7 +94,10 @@ test('5', 'a misplaced pin stands in the Problems panel on its row, with two fix
   const ours = actions.filter(({ title }) => /barrel is right|pattern is right/.test(title));
   equal(ours.length, 2, 'fixes');
   const note = ours.find(({ title }) => /pattern is right/.test(title))!;
-  await vscode.commands.executeCommand(note.command!.command, ...(note.command!.arguments ?? []));
+  await vscode.commands.executeCommand(
+    note.command!.command,
+    ...((note.command!.arguments ?? []) as unknown[]),
+  );
   matches(await read('CALIBRATION.md'), /belongs at step 6 and was heard at step 7/, 'the changelog');
   const write = ours.find(({ title }) => /barrel is right/.test(title))!;
   await vscode.workspace.applyEdit(write.edit!);
@@ -273,10 +276,7 @@ test('7', 'another extension adds a check and a marker reader', async () => {
   const second = vscode.extensions.getExtension<{ dispose(): void }>('example.shimwright-example')!;
   const theirs = await second.activate();
   await put('STRIKES 1\n0.5 block\n', 'takes', '2-april', 'extra.strikes');
-  const { findings } = (await run<Awaited<ReturnType<typeof report>>>(
-    'analyseTake',
-    at('takes', '2-april'),
-  ))!;
+  const { findings } = await run<Awaited<ReturnType<typeof report>>>('analyseTake', at('takes', '2-april'));
   const own = findings.find(({ kind }) => kind === 'example:bell-count');
   ok(own, `their finding is there, of ${findings.map(({ kind }) => kind).join(' ')}`);
   ok(
@@ -285,7 +285,7 @@ test('7', 'another extension adds a check and a marker reader', async () => {
   );
   theirs.dispose();
   await vscode.workspace.fs.delete(at('takes', '2-april', 'extra.strikes'));
-  const later = (await run<Awaited<ReturnType<typeof report>>>('analyseTake', at('takes', '2-april')))!;
+  const later = await run<Awaited<ReturnType<typeof report>>>('analyseTake', at('takes', '2-april'));
   ok(!later.findings.some(({ kind }) => kind === 'example:bell-count'), 'gone with its registration');
 });
 

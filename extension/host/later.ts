@@ -1,0 +1,73 @@
+/** What the first part (index.ts) hands everything to: loaded after activation, a file of its own in Node. */
+import * as vscode from 'vscode';
+import { commandsOf, type Commands } from './commands.ts';
+import { dropFiles } from './drop-files.ts';
+import { guarded } from './faults.ts';
+import { findMachines, watchMachines } from './machine-search.ts';
+import { pinHover } from './pin-hover.ts';
+import { quickFixes } from './quick-fixes.ts';
+import { reportSerializer } from './report-panel.ts';
+import { TakeView, type Node } from './take-view.ts';
+import { scheme, virtualTexts } from './virtual-texts.ts';
+import { openBench } from './work/call.ts';
+import type { Platform, Workshop } from './workshop.ts';
+
+export interface Host {
+  readonly commands: Commands;
+  readonly view: TakeView;
+  readonly drop: vscode.TreeDragAndDropController<Node>;
+  readonly hover: typeof pinHover;
+  readonly fixes: vscode.CodeActionProvider;
+  readonly reports: vscode.WebviewPanelSerializer;
+}
+
+/** What is made at activation already, since it is asked for before the rest is there. */
+export interface Early {
+  readonly context: vscode.ExtensionContext;
+  readonly platform: Platform;
+  readonly change: vscode.EventEmitter<void>;
+  readonly modules: Set<vscode.Uri>;
+}
+
+export function openHost({ context, platform, change, modules }: Early): Host {
+  const log = vscode.window.createOutputChannel('Shimwright', { log: true });
+  const dist = vscode.Uri.joinPath(context.extensionUri, 'dist');
+  const bench = openBench(() => platform.startWorker(dist));
+  let machines: Promise<readonly vscode.Uri[]> | undefined;
+  const shop: Workshop = {
+    extensionUri: context.extensionUri,
+    platform,
+    log,
+    bench,
+    modules,
+    machines: () => (machines ??= findMachines()),
+    onChange: change.event,
+    changed: () => {
+      machines = undefined;
+      change.fire();
+    },
+  };
+  context.subscriptions.push(
+    log,
+    bench,
+    watchMachines(() => shop.changed()),
+    vscode.workspace.registerTextDocumentContentProvider(scheme, virtualTexts),
+    shop.onChange(() => void refresh(shop)),
+  );
+  shop.changed();
+  return {
+    commands: commandsOf(shop),
+    view: new TakeView(shop),
+    drop: dropFiles(shop),
+    hover: pinHover,
+    fixes: quickFixes,
+    reports: reportSerializer(shop),
+  };
+}
+
+/** What is shown beside the view follows it. */
+async function refresh(shop: Workshop): Promise<void> {
+  const machines = await shop.machines();
+  await vscode.commands.executeCommand('setContext', 'shimwright.hasMachine', machines.length > 0);
+  await guarded(shop, {}, async () => (await import('./diagnostics.ts')).showFindings(shop));
+}
