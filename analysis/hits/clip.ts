@@ -48,11 +48,18 @@ export async function readClip(track: Track, at: number, frame: Frame): Promise<
   const end = Math.min(frame.n, track.length - from);
   if (first > 0 && first < frame.n) samples.fill(samples[first], 0, first);
   if (end > 0 && end < frame.n) samples.fill(samples[end - 1], end);
-  // A recording's mean is no sound, but a template cut out of it would begin and end with one.
+  takeMeanOff(samples, frame);
+  return clipOf(from, samples, frame);
+}
+
+/**
+ * Takes a recording's constant off, by the quiet at the start of what begins where a frame does: it is no sound, but a
+ * template or a tail cut out of it would begin and end with one.
+ */
+export function takeMeanOff(samples: Float64Array, frame: Frame): void {
   const quiet = samples.subarray(0, frame.pre >> 1);
   const mean = quiet.reduce((sum, x) => sum + x, 0) / quiet.length;
   for (let i = 0; i < samples.length; i++) samples[i] -= mean;
-  return clipOf(from, samples, frame);
 }
 
 /** Samples that are not finite are taken as 0. */

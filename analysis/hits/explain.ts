@@ -24,6 +24,9 @@ export interface Part {
 const mostParts = 3;
 /** Two strikes that nearly coincide are each spoilt by the other. */
 const alikeAtAll = 0.7;
+/** What the pattern says of a voice at a moment: null where nobody asked it. */
+export type Expectation = 'due' | 'astray' | 'never' | null;
+
 /** Where the pattern has a pin, less will do; where it has none, no less than a clean strike. */
 const alikeWhereDue = 0.4;
 const alikeWhereNot = 0.8;
@@ -38,7 +41,7 @@ export function explain(
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
-  expected: (voice: number) => boolean | null = () => null,
+  expected: (voice: number) => Expectation = () => null,
 ): Part[] {
   let parts: Part[] = [];
   let rest = weigh(clip, background, frame);
@@ -46,7 +49,7 @@ export function explain(
     const next = bestVoice(rest, voices, frame, parts, (voice, like) => {
       const due = expected(voice);
       if (due === null) return like >= (parts.length === 0 ? alikeAtAll : alikeInRest);
-      return like >= (due ? alikeWhereDue : alikeWhereNot);
+      return due !== 'never' && like >= (due === 'due' ? alikeWhereDue : alikeWhereNot);
     });
     if (!next) break;
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });

@@ -3,7 +3,7 @@ import { median } from '../numbers/statistics.ts';
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
 import { clipOf, readClip, type Clip, type Frame } from './clip.ts';
-import { explain } from './explain.ts';
+import { explain, type Expectation } from './explain.ts';
 import { weigh, type Weighed } from './sounds.ts';
 import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from './voice.ts';
 
@@ -21,7 +21,7 @@ export interface Followed {
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
   /** Where asked for: each strike's clip less all else that was explained in it, for the voices to learn from. */
-  readonly rests: readonly { readonly voice: number; readonly rest: Weighed }[];
+  readonly rests: readonly { readonly voice: number; readonly timeS: number; readonly rest: Weighed }[];
   /** Where asked for: the clips that are like no voice. */
   readonly unlike: readonly Weighed[];
 }
@@ -38,10 +38,10 @@ export async function follow(
   frame: Frame,
   keep: boolean,
   step: (index: number) => void = () => undefined,
-  expected?: (voice: number, timeS: number) => boolean,
+  expected?: (voice: number, timeS: number) => Expectation,
 ): Promise<Followed> {
   const strikes: Strike[] = [];
-  const rests: { voice: number; rest: Weighed }[] = [];
+  const rests: { voice: number; timeS: number; rest: Weighed }[] = [];
   const unlike: Weighed[] = [];
   let ringing: Strike[] = [];
   for (let m = 0; m < moments.length; m++) {
@@ -65,7 +65,7 @@ export async function follow(
         peak: timed.gain * voice.peak,
         like: part.like,
       };
-      if (keep) rests.push({ voice: part.voice, rest: part.rest });
+      if (keep) rests.push({ voice: part.voice, timeS: strike.timeS, rest: part.rest });
       strikes.push(strike);
       ringing.push(strike);
     }

@@ -12,6 +12,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import type { RoughRotation } from '../machine/rotation.ts';
+import { median } from '../numbers/statistics.ts';
 import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import { backgroundOf, type Background } from './background.ts';
@@ -41,6 +42,8 @@ const lessons = 64;
 const enough = 8;
 /** A second sound of a channel (another force, another spot) must make this share of its lessons. */
 const secondSound = 0.25;
+/** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
+const faintAstray = 0.15;
 /** Rounds of learning anew from strikes with all others taken off. */
 const rounds = 2;
 /** Strikes in a row from which a round learns, and how many rows. */
@@ -103,7 +106,11 @@ export async function hearGuided(
       run.signal?.throwIfAborted();
       progress(0.3 + (0.7 * m) / moments.length);
     },
-    (v, timeS) => isDue(channelOf[v], timeS),
+    (v, timeS) => (isDue(channelOf[v], timeS) ? 'due' : 'astray'),
+  );
+  const usual = voices.map((_, v) => medianGain(strikes.filter((strike) => strike.voice === v)));
+  const kept = strikes.filter(
+    ({ voice, gain, timeS }) => isDue(channelOf[voice], timeS) || gain >= faintAstray * usual[voice],
   );
   return {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
@@ -111,11 +118,15 @@ export async function hearGuided(
     badSamples: heard.badSamples,
     voices: voices.map(({ voice }) => voice),
     owners,
-    strikes,
+    strikes: kept,
     moments: heard.at,
     background,
     frame,
   };
+}
+
+function medianGain(strikes: readonly { readonly gain: number }[]): number {
+  return strikes.length > 0 ? median(strikes.map(({ gain }) => gain)) : 0;
 }
 
 /** Whether a channel is due near a time. */
@@ -237,9 +248,11 @@ async function learnAgain(
       frame,
       true,
       undefined,
-      (v, timeS) => isDue(voices[v].channel, timeS),
+      // What sounds where it is not due teaches nothing: it may be another's.
+      (v, timeS) => (isDue(voices[v].channel, timeS) ? 'due' : 'never'),
     );
-    for (const { voice, rest } of rests) {
+    for (const { voice, timeS, rest } of rests) {
+      if (!isDue(voices[voice].channel, timeS)) continue;
       members[voice].push(weighed.push(rest) - 1);
       rowOf.push(r);
     }

@@ -6,7 +6,7 @@
  */
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
-import { readSamples, type Frame } from './clip.ts';
+import { readSamples, takeMeanOff, type Frame } from './clip.ts';
 import { addVoice, type Struck, type Voice } from './voice.ts';
 
 /** Longer tails are so even that they are part of the background. */
@@ -80,6 +80,7 @@ async function tailOf(
       const known = Math.min(length, Math.floor(last!.at) + frame.pre - whole);
       if (known <= frame.n) continue;
       const samples = await readSamples(track, whole, whole + known);
+      takeMeanOff(samples, frame);
       for (const other of run) {
         const others = { ...voices[other.voice], tail: other === strike ? null : voices[other.voice].tail };
         addVoice(samples, others, frame, other.at - whole, -other.gain);

@@ -3,6 +3,7 @@ import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
 import { frameFor, type Frame } from './clip.ts';
+import type { Expectation } from './explain.ts';
 import { follow, type Strike } from './follow.ts';
 import type { TrackHearing } from './hits.ts';
 import { learn } from './learn.ts';
@@ -55,7 +56,7 @@ export async function hearTrack(
 export async function hearAgain(
   track: Track,
   heard: TrackStrikes,
-  due: (voice: number, timeS: number) => boolean,
+  due: (voice: number, timeS: number) => Expectation,
   unheard: readonly number[],
   run: Run,
 ): Promise<TrackStrikes> {

@@ -3,6 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
+import type { Expectation } from './explain.ts';
 import { ownVoices } from './alone.ts';
 import type { Strike } from './follow.ts';
 import { labelVoices, nobody } from './label.ts';
@@ -66,10 +67,10 @@ function expectations(
   const pinned = new Set(machine.pins.map(({ channel, step }) => channel * steps + step));
   const isPin = (channel: number, place: number) =>
     pinned.has(channel * steps + (((place % steps) + steps) % steps));
-  const due = (voice: number, timeS: number) => {
+  const due = (voice: number, timeS: number): Expectation => {
     const position = rotation.positionAt(timeS);
     const near = Math.round(position);
-    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near);
+    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near) ? 'due' : 'astray';
   };
   const durationS = track.length / track.sampleRate;
   const first = Math.ceil(rotation.positionAt(0));
