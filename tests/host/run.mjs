@@ -22,7 +22,7 @@ const editor = installServer();
 if (!editor) skip('the editor’s server could not be installed');
 
 const built = await buildTests();
-const { makeWorkspace } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
+const { makeWorkspace, addDemo } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
 const { screenTests } = await import('./screen.mjs');
 const counts = { passed: 0, failed: 0 };
 const wanted = process.argv.slice(2);
@@ -80,6 +80,7 @@ async function suite(server, title, name, file) {
   console.log(`\n== ${title}`);
   const folder = join(here, place, `folder-${name}`);
   makeWorkspace(folder);
+  if (name === 'web') await addDemo(folder);
   const host = `vscode-remote://127.0.0.1:${server.port}`;
   const page = await open(server, folder, [['extensionTestsPath', `${host}${file}`]]);
   const results = join(folder, 'results.txt');

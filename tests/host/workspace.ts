@@ -2,9 +2,10 @@
 import { execFileSync } from 'node:child_process';
 import { mkdirSync, writeFileSync, rmSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import { demoFiles } from '../../samples/make.ts';
 import { machineText, markers, patternText } from '../cli/small-machine.ts';
 
-function put(root: string, files: Readonly<Record<string, string>>): void {
+function put(root: string, files: Readonly<Record<string, string | Uint8Array>>): void {
   for (const [name, text] of Object.entries(files)) {
     mkdirSync(dirname(join(root, name)), { recursive: true });
     writeFileSync(join(root, name), text);
@@ -43,4 +44,12 @@ export function makeWorkspace(root: string): void {
   git('init', '--quiet');
   git('add', '.');
   git('commit', '--quiet', '-m', 'The machine as found');
+}
+
+/** The demo machine with its first take, in a folder of the workspace. */
+export async function addDemo(root: string): Promise<void> {
+  for await (const { path, bytes } of demoFiles()) {
+    if (path.startsWith('takes/') && !path.startsWith('takes/1-')) break;
+    if (/^(machine|pattern|takes)/.test(path)) put(root, { [`demo/${path}`]: bytes });
+  }
 }

@@ -1,6 +1,7 @@
 /** The suite for the web extension host: the same extension without Node, its analysis in a Web Worker. */
 import * as vscode from 'vscode';
 import type { ShimwrightExports } from '../../../extension/host/api.ts';
+import type { Finding } from '../../../analysis/results.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, put, read, root, run } from './folder.ts';
 
@@ -44,6 +45,21 @@ test('web', 'another extension’s check runs in the Web Worker', async () => {
     'their finding',
   );
   registration.dispose();
+});
+
+test('web', 'the demo take is heard in the Web Worker', async () => {
+  const report = await run<{ findings: Finding[]; tempo: { bpm: number } }>(
+    'analyseTake',
+    at('demo', 'takes', '1-as-built'),
+  );
+  const misplaced = report.findings.filter(({ kind }) => kind === 'misplaced-pin');
+  // samples/demo-truth.ts: what was played.
+  equal(
+    misplaced.map(({ channel, step, foundStep }) => [channel, step, foundStep]),
+    [['rim-right', 117, 118]],
+    'misplaced pins',
+  );
+  matches(await read('demo', 'takes', '1-as-built', 'report.md'), /Out of tolerance/, 'report.md');
 });
 
 export { runTests as run };
