@@ -4,7 +4,7 @@
  *   y = t(x) + X·b + e(pin) + ε
  *
  * t(x) the barrel's time at position x, its slope wandering like a random walk (numbers/spline.ts); X·b the steps of the
- * reference's sectors where it is on the barrel; e a constant of each pin, the same every turn; ε chance. Given the
+ * reference's sectors where it is on the barrel, and what swings with the turn where it is not; e a constant of each pin, the same every turn; ε chance. Given the
  * ratios of the variances, everything estimated is linear in y: best linear unbiased prediction (Robinson 1991,
  * Statistical Science 6:15). Variances are of ε's = 1; callers scale.
  */
@@ -18,6 +18,8 @@ export interface DriftModel {
   readonly pins: number;
   /** Columns of X; each as long as x. */
   readonly columns: readonly Float64Array[];
+  /** For columns that are part of the barrel's time and not of the reference alone: their value at any position. */
+  readonly swings?: readonly ((position: number) => number)[];
   /** Inner knots where the curve may bend at will, because the drive stood: 1, else 0. */
   readonly loose: Uint8Array;
   /** q over ε's variance. */
@@ -49,7 +51,7 @@ export interface SolvedModel {
 }
 
 export function solveModel(model: DriftModel, y: ArrayLike<number>): SolvedModel {
-  const { x, columns, wander, loose } = model;
+  const { x, columns, wander, loose, swings = [] } = model;
   const band = bandOf(model);
   const solve = solver(model, band);
   const count = columns.length;
@@ -87,6 +89,12 @@ export function solveModel(model: DriftModel, y: ArrayLike<number>): SolvedModel
       const out = spreadOut(x, adjoint);
       out.forEach((_, i) => (out[i] += onValues[i]));
       const onColumns = columns.map((column) => dot(column, out));
+      // The swings stand last among the columns; what they add to the barrel's time is asked for too.
+      swings.forEach((swing, j) => {
+        let asked = 0;
+        for (let k = 0; k < points.length; k++) asked += amounts[k] * swing(points[k]);
+        onColumns[count - swings.length + j] -= asked;
+      });
       solvedContrasts.forEach((column, j) => {
         const amount = dot(inverse[j], onColumns);
         spread(x, column, (i, value) => (out[i] -= amount * value));

@@ -215,6 +215,7 @@ function throughReference(
     step: Int32Array.from(own, ({ due }) => due.step),
     sector: Int32Array.from(own, ({ due }) => (onBarrel ? due.sector : -1)),
     hearingSdS: own.length > 0 ? median(own.map(({ hit }) => hits.timeSdS[hit])) : NaN,
+    stepsPerTurn: machine.description.barrel.steps,
   };
   const rotation = fitRotation(strokes, careful);
   return rotation && { rotation, hits: Int32Array.from(rotation.used, (i) => own[i].hit) };

@@ -15,6 +15,8 @@ export interface ReferenceStrokes {
   readonly sector: Int32Array;
   /** Standard deviation of a time from hearing alone, s. */
   readonly hearingSdS: number;
+  /** Positions in a turn of the barrel. */
+  readonly stepsPerTurn: number;
 }
 
 export interface SmoothRotation {
@@ -99,7 +101,8 @@ function fitUsed(
   let solved = solveModel(model, y);
   let rests = restsOf(model, solved, y);
   if (careful && pinsDiffer(model, rests)) {
-    model = { ...base, ...likeliestPair(base, y, leastVariance, alone) };
+    const swinging = sectors.length === 0 ? { ...base, ...swingsOf(strokes.stepsPerTurn, base) } : base;
+    model = { ...swinging, ...likeliestPair(swinging, y, leastVariance, alone) };
     solved = solveModel(model, y);
     rests = restsOf(model, solved, y);
   }
@@ -107,6 +110,37 @@ function fitUsed(
     rotation: describe(model, solved, y, used, sectors, leastVariance),
     rests: chanceOf(model, rests),
   };
+}
+
+/** So many times a turn a drive is let swing in step with the barrel; each time takes two unknowns from at least so many pins. */
+const mostSwings = 4;
+const pinsPerSwing = 8;
+
+/**
+ * What swings in step with the turn is there every turn, as a pin's own constant is; but pins lie off one by one, and a
+ * drive swings smoothly. Without these the likelihood may give a chain's swing to the pins, since it has to pay for
+ * each turn of a swing anew and for a pin's constant only once.
+ */
+function swingsOf(stepsPerTurn: number, { x, pins }: Pick<DriftModel, 'x' | 'pins'>) {
+  const count =
+    x[x.length - 1] - x[0] < 1.5 * stepsPerTurn ? 0 : Math.min(mostSwings, Math.floor(pins / pinsPerSwing));
+  const swings = Array.from({ length: 2 * count }, (_, j) => {
+    const rate = (2 * Math.PI * (1 + (j >> 1))) / stepsPerTurn;
+    return (position: number) => (j % 2 ? Math.sin(rate * position) : Math.cos(rate * position));
+  });
+  return { swings, columns: swings.map((swing) => x.map(swing)) };
+}
+
+/** What the swings add at a position, s. */
+function swung(
+  { swings = [], columns }: DriftModel,
+  { coefficients }: SolvedModel,
+  position: number,
+): number {
+  return swings.reduce(
+    (sum, swing, j) => sum + coefficients[columns.length - swings.length + j] * swing(position),
+    0,
+  );
 }
 
 /** What is left of each stroke besides the curve and its sector's step: its pin's constant and chance. */
@@ -216,7 +250,8 @@ function describe(
   const variance = Math.max(solved.squares / Math.max(1, solved.freedom), leastVariance);
   const even = new Float64Array(n).fill(1 / n);
   // Zero is the reference's own mean: what its strokes lie off the curve on average is put on the curve.
-  const zeroS = dot(even, y) - dot(even, solved.values);
+  const curve = solved.values.map((value, i) => value + swung(model, solved, x[i]));
+  const zeroS = dot(even, y) - dot(even, curve);
   const ofZero = solved.weights(x, even).map((weight) => 1 / n - weight);
   const weights = (positions: ArrayLike<number>) => {
     const share = new Float64Array(positions.length).fill(1 / positions.length);
@@ -243,13 +278,14 @@ function describe(
   const quantile = studentTQuantile(0.975, degreesOfFreedom);
   return {
     used,
-    timeAt: (position) => evaluate(x, solved.values, solved.bends, position) + zeroS,
+    timeAt: (position) =>
+      evaluate(x, solved.values, solved.bends, position) + swung(model, solved, position) + zeroS,
     weights,
     varianceS2: (positions, own) => varianceOf(positions, weights(positions), own),
     pointVarianceS2: ofProbes.reduce((sum, { i, w }) => sum + varianceOf([x[i]], w), 0) / probes.length,
     noiseSdS: Math.sqrt(variance),
     degreesOfFreedom,
-    secondsPerStep: (solved.values[n - 1] - solved.values[0]) / span,
+    secondsPerStep: (curve[n - 1] - curve[0]) / span,
     secondsPerStepCi95: solved.freedom > 0 ? quantile * Math.sqrt(variance * dot(ends, ends)) : NaN,
     sectors: sectorSteps(model, solved, variance, sectors, degreesOfFreedom),
   };
