@@ -93,7 +93,10 @@ export function anova(allGroups: readonly ArrayLike<number>[], spent = 0): Anova
   const origin = groups.length > 0 ? mean(groups[0]) : NaN;
   const offsets = groups.map((group) => mean(Float64Array.from(group, (value) => value - origin)));
   const grand = sum(offsets.map((offset, i) => offset * sizes[i])) / count;
-  const between = line(sum(offsets.map((offset, i) => sizes[i] * (offset - grand) ** 2)), groups.length - 1 - spent);
+  const between = line(
+    sum(offsets.map((offset, i) => sizes[i] * (offset - grand) ** 2)),
+    groups.length - 1 - spent,
+  );
   const within = line(sum(groups.map(sumOfSquares)), count - groups.length);
   const f = between.meanSquare / within.meanSquare;
   // The size of the groups, or where it differs what stands in its place in the expected mean square.
