@@ -42,6 +42,10 @@ const lessons = 64;
 const enough = 8;
 /** A second sound of a channel (another force, another spot) must make this share of its lessons. */
 const secondSound = 0.25;
+const fewestLessons = 3;
+const mostSounds = 8;
+/** On a track of its own; less is a strike or two that something else spoilt. */
+const ownSound = 0.12;
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
 const faintAstray = 0.15;
 /** Rounds of learning anew from strikes with all others taken off. */
@@ -108,7 +112,9 @@ export async function hearGuided(
     },
     (v, timeS) => (isDue(channelOf[v], timeS) ? 'due' : 'astray'),
   );
-  const usual = voices.map((_, v) => medianGain(strikes.filter((strike) => strike.voice === v)));
+  const usual = voices.map((_, v) =>
+    medianGain(strikes.filter(({ voice, timeS }) => voice === v && isDue(channelOf[v], timeS))),
+  );
   const kept = strikes.filter(
     ({ voice, gain, timeS }) => isDue(channelOf[voice], timeS) || gain >= faintAstray * usual[voice],
   );
@@ -191,12 +197,14 @@ async function firstLessons(
     const weighed = clips.map((clip) => weigh(clip, background, frame));
     const sounds = joinAlike(sortBySound(weighed, background, frame), weighed, background, frame);
     const largest = Math.max(...sounds.map(({ members }) => members.length));
+    // On a track of its own a channel may sound as many ways as it likes; on a shared one a way may be another's.
+    const [most, share] = track.channels.length === 1 ? [mostSounds, ownSound] : [2, secondSound];
     return sounds
       .filter(
         ({ members }) =>
-          members.length === largest || members.length >= Math.max(3, secondSound * clips.length),
+          members.length === largest || members.length >= Math.max(fewestLessons, share * clips.length),
       )
-      .slice(0, 2)
+      .slice(0, most)
       .map((sound): Owned => ({ channel, voice: voiceOf(sound, weighed, background, frame) }));
   });
   return { voices, background };

@@ -7,9 +7,9 @@
  * several tracks heard of one strike becomes one hit (merge.ts), and markers name what they stand beside (markers.ts).
  */
 import type { Machine } from '../machine/machine.ts';
-import { findRotation } from '../machine/rotation.ts';
+import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
-import type { Take } from '../take/take.ts';
+import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
 import { hearGuided } from './guided.ts';
 import type { Hearing } from './hits.ts';
@@ -43,24 +43,53 @@ export async function hear(take: Take, machine: Machine, run: Run): Promise<Hear
   };
 }
 
-/** Where channels share tracks and the sure moments show how the barrel turned; null where not. */
+/** Share of a track's moments that must be another track's for it to be heard with the neighbours' sounds in mind. */
+const muchBleed = 0.1;
+/** A moment so near one of its own pins may be its own, struck together with a louder neighbour. */
+const nearStep = 0.4;
+
+function bledInto(
+  { channels, sampleRate }: Track,
+  { at }: Heard,
+  { bleed }: Prominence,
+  machine: Machine,
+  rotation: RoughRotation,
+) {
+  const { steps } = machine.description.barrel;
+  const own = new Set(
+    machine.pins.flatMap(({ channel, step }) => (channels.includes(channel) ? [step] : [])),
+  );
+  const foreign = at.filter((sample, m) => {
+    const position = rotation.positionAt(sample / sampleRate);
+    const near = Math.round(position);
+    return (
+      bleed[m] === 1 && !(Math.abs(position - near) <= nearStep && own.has(((near % steps) + steps) % steps))
+    );
+  });
+  return foreign.length > muchBleed * at.length;
+}
+
+/** Where tracks hold several channels' sounds and the sure moments show how the barrel turned; null where not. */
 async function withPattern(
   take: Take,
   machine: Machine,
   first: readonly Heard[],
   run: Run,
 ): Promise<Owned | null> {
-  if (take.tracks.every(({ channels }) => channels.length === 1)) return null;
   const prominent = prominence(first, take);
+  if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
   const rotation = rotationOf(take, machine, first, prominent);
   if (!rotation.found) return null;
+  const isMixed = take.tracks.map(
+    (track, t) => track.channels.length > 1 || bledInto(track, first[t], prominent[t], machine, rotation),
+  );
+  if (!isMixed.includes(true)) return null;
   const owners: (readonly number[] | null)[] = [];
   const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
     const track = take.tracks[t];
-    const guided =
-      track.channels.length > 1
-        ? await hearGuided(track, first[t], prominent[t], machine, rotation, run, progress)
-        : null;
+    const guided = isMixed[t]
+      ? await hearGuided(track, first[t], prominent[t], machine, rotation, run, progress)
+      : null;
     owners.push(guided?.owners ?? null);
     return guided ?? hearTrack(track, first[t], run, progress);
   });
