@@ -29,7 +29,9 @@ import { voiceOf, type Struck, type Voice } from './voice.ts';
 
 /** A stroke teaches where nothing else is due so long before and after it, s: what a clip reaches over, then half of that. */
 const alone = [
-  { beforeS: 0.025, afterS: 0.07 },
+  { beforeS: 0.03, afterS: 0.07 },
+  { beforeS: 0.03, afterS: 0.03 },
+  { beforeS: 0.03, afterS: 0.012 },
   { beforeS: 0.015, afterS: 0.03 },
   { beforeS: 0.008, afterS: 0.012 },
 ] as const;
@@ -40,12 +42,10 @@ const nearSteps = 0.45;
 const lessons = 64;
 /** Fewer lone strikes than this, and less lonely ones are taken too. */
 const enough = 8;
-/** A second sound of a channel (another force, another spot) must make this share of its lessons. */
-const secondSound = 0.25;
+/** On a track of its own a channel may sound in several ways (another force, another spot), each this share of its lessons at least: less is a strike or two that something else spoilt. */
+const ownSound = 0.12;
 const fewestLessons = 3;
 const mostSounds = 8;
-/** On a track of its own; less is a strike or two that something else spoilt. */
-const ownSound = 0.12;
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
 const faintAstray = 0.15;
 /** Rounds of learning anew from strikes with all others taken off. */
@@ -86,6 +86,7 @@ export async function hearGuided(
   );
   const reachS = Math.min(nearS, nearSteps * rotation.secondsPerStep);
   const isDue = dueNear(due, reachS);
+  const isQuiet = quietBefore(due);
   const taught = await firstLessons(track, own, others, due, reachS, frame);
   if (taught === null) return null;
   let { voices } = taught;
@@ -94,7 +95,7 @@ export async function hearGuided(
   const rowsOf = chooseRows(moments);
   for (let round = 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
-    voices = await learnAgain(track, rowsOf, voices, background, frame, isDue);
+    voices = await learnAgain(track, rowsOf, voices, background, frame, { isDue, isQuiet });
     progress((0.3 * (round + 1)) / rounds);
   }
   const channelOf = voices.map(({ channel }) => channel);
@@ -135,6 +136,24 @@ function medianGain(strikes: readonly { readonly gain: number }[]): number {
   return strikes.length > 0 ? median(strikes.map(({ gain }) => gain)) : 0;
 }
 
+/** A sound shows where it begins when no other is due so long before it, s, nor so shortly after. */
+const silentBeforeS = 0.03;
+const silentAfterS = 0.004;
+
+/** Whether nothing but this channel is due just before a time. */
+function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => boolean {
+  const dueS = Float64Array.from(due, (d) => d.timeS);
+  return (channel, timeS) => {
+    for (
+      let i = lowerBound(dueS, timeS - silentBeforeS);
+      i < dueS.length && dueS[i] < timeS + silentAfterS;
+      i++
+    )
+      if (due[i].channel !== channel) return false;
+    return true;
+  };
+}
+
 /** Whether a channel is due near a time. */
 function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: number) => boolean {
   const times = new Map<number, Float64Array>();
@@ -164,6 +183,7 @@ async function firstLessons(
   frame: Frame,
 ): Promise<{ voices: Owned[]; background: Background } | null> {
   const dueS = Float64Array.from(due, (d) => d.timeS);
+  const quiet = quietBefore(due);
   const lonely = (i: number, { beforeS, afterS }: (typeof alone)[number]) =>
     (i === 0 || dueS[i] - dueS[i - 1] > beforeS) && (i + 1 === dueS.length || dueS[i + 1] - dueS[i] > afterS);
   const chosen: { channel: number; moments: number[] }[] = [];
@@ -194,15 +214,18 @@ async function firstLessons(
     frame,
   );
   const voices = clipsOf.flatMap(({ channel, clips }) => {
-    const weighed = clips.map((clip) => weigh(clip, background, frame));
+    const weighed = clips.map((clip) => ({
+      ...weigh(clip, background, frame),
+      quietBefore: quiet(channel, (clip.from + frame.pre) / track.sampleRate),
+    }));
     const sounds = joinAlike(sortBySound(weighed, background, frame), weighed, background, frame);
     const largest = Math.max(...sounds.map(({ members }) => members.length));
-    // On a track of its own a channel may sound as many ways as it likes; on a shared one a way may be another's.
-    const [most, share] = track.channels.length === 1 ? [mostSounds, ownSound] : [2, secondSound];
+    // On a track of its own a channel may sound in many ways; on a shared one a second way was mostly another's sound in it.
+    const most = track.channels.length === 1 ? mostSounds : 1;
     return sounds
       .filter(
         ({ members }) =>
-          members.length === largest || members.length >= Math.max(fewestLessons, share * clips.length),
+          members.length === largest || members.length >= Math.max(fewestLessons, ownSound * clips.length),
       )
       .slice(0, most)
       .map((sound): Owned => ({ channel, voice: voiceOf(sound, weighed, background, frame) }));
@@ -242,7 +265,7 @@ async function learnAgain(
   voices: readonly Owned[],
   background: Background,
   frame: Frame,
-  isDue: (channel: number, timeS: number) => boolean,
+  { isDue, isQuiet }: Record<'isDue' | 'isQuiet', (channel: number, timeS: number) => boolean>,
 ): Promise<Owned[]> {
   const weighed: Weighed[] = [];
   const rowOf: number[] = [];
@@ -261,7 +284,8 @@ async function learnAgain(
     );
     for (const { voice, timeS, rest } of rests) {
       if (!isDue(voices[voice].channel, timeS)) continue;
-      members[voice].push(weighed.push(rest) - 1);
+      const clip = { ...rest, quietBefore: isQuiet(voices[voice].channel, timeS) };
+      members[voice].push(weighed.push(clip) - 1);
       rowOf.push(r);
     }
   }

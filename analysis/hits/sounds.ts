@@ -33,6 +33,8 @@ const enoughToJudge = 12;
 export interface Weighed {
   readonly clip: Clip;
   readonly cumulative: Float64Array;
+  /** false where something else is known to sound just before: such a clip does not show where its own sound begins. */
+  readonly quietBefore?: boolean;
 }
 
 export function weigh(clip: Clip, background: Background, frame: Frame): Weighed {
@@ -239,8 +241,9 @@ export function polish(
     quieten(spectrum, background.weight, noise / squares);
     mask = maskOf(spectrum, background.weight, frame);
   }
+  const quiet = clean.filter((m) => weighed[members[m]].quietBefore !== false);
   const typical = middle(
-    clean.slice(0, mostTypical).map((m) => ({ clip: clips[m], fit: fits[m] })),
+    (quiet.length > 0 ? quiet : clean).slice(0, mostTypical).map((m) => ({ clip: clips[m], fit: fits[m] })),
     frame,
   );
   return { template: raw, typical, mask, members, fits, squares, clean };
