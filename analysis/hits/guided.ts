@@ -297,7 +297,7 @@ async function learnAgain(
       const { delay, gain } = sound.fits[m];
       if (gain > 0) runs[rowOf[i]].push({ voice: v, gain, at: weighed[i].clip.from + delay });
     });
-    return { channel, voice: voiceOf(sound, weighed, background, frame) };
+    return { channel, voice: voiceOf(sound, weighed, background, frame, voice) };
   });
   for (const run of runs) run.sort((a, b) => a.at - b.at);
   const tailed = await learnTails(

@@ -1,8 +1,8 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
-import { addShifted, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { firstArrival } from './arrival.ts';
 import type { Background } from './background.ts';
-import type { Frame } from './clip.ts';
+import { clipOf, type Frame } from './clip.ts';
 import { learnSpread, paletteOf, posterior, project, type Palette } from './colour.ts';
 import { quieten, taper, type Sound, type Weighed } from './sounds.ts';
 
@@ -31,13 +31,20 @@ const lessonsForSpread = 48;
 /** Before the onset the template is only what is left of the background. */
 const leadS = 0.001;
 
+/** An onset that is told better now does not move further than this, s; one that does begins with something else. */
+const sameOnsetS = 0.0005;
+
+/** @param before the same channel's voice as it was learnt where nothing else sounded: it knows better where it begins */
 export function voiceOf(
   sound: Sound,
   weighed: readonly Weighed[],
   background: Background,
   frame: Frame,
+  before?: Voice,
 ): Voice {
-  const onset = firstArrival(sound.typical, background, frame);
+  const arrival = firstArrival(sound.typical, background, frame);
+  const known = before ? onsetBy(before, sound, frame) : arrival;
+  const onset = Math.abs(arrival - known) <= sameOnsetS * frame.sampleRate ? arrival : known;
   const span = [
     Math.floor(onset - leadS * frame.sampleRate),
     frame.n - frame.reach - Math.round(0.002 * frame.sampleRate),
@@ -68,6 +75,13 @@ export function voiceOf(
     tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
   };
+}
+
+/** Where a sound begins by laying it on a voice whose onset is known. */
+function onsetBy(voice: Voice, { template }: Sound, frame: Frame): number {
+  const clip = clipOf(0, template, frame);
+  const fit = refineFit(clip, voice.mask, frame, coarseFit(clip, voice.mask, frame, 0, 2 * frame.reach));
+  return voice.onset + fit.delay;
 }
 
 /**
