@@ -48,6 +48,8 @@ const fewestLessons = 3;
 const mostSounds = 8;
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
 const faintAstray = 0.15;
+/** Of two strikes within some ms the first pass tells the louder; the other is looked for where it is due unless a moment is so near, s. */
+const ownMomentS = 0.004;
 /** Rounds of learning anew from strikes with all others taken off. */
 const rounds = 2;
 /** Strikes in a row from which a round learns, and how many rows. */
@@ -244,16 +246,16 @@ function momentsOf(
 ): number[] {
   const known = new Set(voices.map(({ channel }) => channel).filter((c) => track.channels.includes(c)));
   const dueS = Float64Array.from(due, (d) => d.timeS);
-  const near = (times: Float64Array, timeS: number) => {
+  const near = (times: Float64Array, timeS: number, withinS = reachS) => {
     const i = nearestTo(times, timeS);
-    return i >= 0 && Math.abs(times[i] - timeS) <= reachS;
+    return i >= 0 && Math.abs(times[i] - timeS) <= withinS;
   };
   const kept = [...heard.at].filter(
     (at, m) => sure[m] === 1 || bleed[m] === 1 || near(dueS, at / track.sampleRate),
   );
   const keptS = Float64Array.from(kept, (at) => at / track.sampleRate);
   const unheard = due
-    .filter(({ channel, timeS }) => known.has(channel) && !near(keptS, timeS))
+    .filter(({ channel, timeS }) => known.has(channel) && !near(keptS, timeS, ownMomentS))
     .map(({ timeS }) => Math.round(timeS * track.sampleRate));
   return [...kept, ...unheard].sort((a, b) => a - b);
 }
