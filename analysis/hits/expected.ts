@@ -1,4 +1,6 @@
 /** When the pattern expects which channel, once it is known roughly how the barrel turned. */
+import { grouped } from '../grouped.ts';
+import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { RoughRotation } from '../machine/rotation.ts';
 import { median } from '../numbers/statistics.ts';
@@ -16,6 +18,10 @@ export interface Due {
 const farthestS = 0.06;
 /** But never beyond this part of a step: there the next pin may be. */
 const farthestSteps = 0.6;
+/** Sectors lie so far from a channel's usual lateness at most, s. */
+const sectorsApartS = 0.008;
+/** Of the strokes of a channel or of its sector so many must lie together, or what lies together may be another's. */
+const mostly = 0.5;
 /** Strokes of one channel lie this near each other, s, whatever the sector. */
 const togetherS = 0.012;
 
@@ -35,27 +41,45 @@ export function strokesExpected(
   const durationS = track.length / track.sampleRate;
   const first = Math.floor(rotation.positionAt(0) / steps) - 1;
   const last = Math.ceil(rotation.positionAt(durationS) / steps) + 1;
-  const places = machine.description.channels.map(() => [] as number[]);
+  const places = machine.description.channels.map(() => [] as { timeS: number; sector: number }[]);
   for (const { channel, step } of machine.pins)
     for (let turn = first; turn <= last; turn++) {
       const timeS = rotation.timeAt(turn * steps + step);
-      if (timeS >= 0 && timeS <= durationS) places[channel].push(timeS);
+      if (timeS >= 0 && timeS <= durationS)
+        places[channel].push({ timeS, sector: sectorOf(machine.description, step) });
     }
   const reachS = Math.min(farthestS, farthestSteps * rotation.secondsPerStep);
   return places
-    .flatMap((times, channel) => {
-      const latenessS = usualLateness(times, momentsOf(channel), reachS);
-      return times.map((timeS) => ({ channel, timeS: timeS + latenessS }));
+    .flatMap((all, channel) => {
+      const moments = momentsOf(channel);
+      const usualS = usualLateness(
+        all.map(({ timeS }) => timeS),
+        moments,
+        0,
+        reachS,
+      );
+      return [...grouped(all, ({ sector }) => sector).values()].flatMap((inSector) => {
+        const times = inSector.map(({ timeS }) => timeS);
+        const latenessS = usualLateness(times, moments, usualS, Math.min(reachS, sectorsApartS));
+        return times.map((timeS) => ({ channel, timeS: timeS + latenessS }));
+      });
     })
     .sort((a, b) => a.timeS - b.timeS || a.channel - b.channel);
 }
 
-/** The middle of where moments lie closest after (or before) these times; 0 where there are none. */
-function usualLateness(times: readonly number[], moments: Float64Array, reachS: number): number {
+/** The middle of where moments lie closest after (or before) these times, sought about `around`; that where there are none. */
+function usualLateness(
+  times: readonly number[],
+  moments: Float64Array,
+  around: number,
+  reachS: number,
+): number {
   const apart: number[] = [];
-  for (const timeS of times)
-    for (let i = lowerBound(moments, timeS - reachS); i < moments.length && moments[i] <= timeS + reachS; i++)
+  for (const timeS of times) {
+    const to = timeS + around + reachS;
+    for (let i = lowerBound(moments, timeS + around - reachS); i < moments.length && moments[i] <= to; i++)
       apart.push(moments[i] - timeS);
+  }
   apart.sort((a, b) => a - b);
   let best: readonly number[] = [];
   let from = 0;
@@ -63,5 +87,5 @@ function usualLateness(times: readonly number[], moments: Float64Array, reachS: 
     while (apart[to] - apart[from] > togetherS) from++;
     if (to - from + 1 > best.length) best = apart.slice(from, to + 1);
   }
-  return best.length > 0 ? median(best) : 0;
+  return best.length > mostly * times.length ? median(best) : around;
 }

@@ -24,14 +24,19 @@ export interface Part {
 const mostParts = 3;
 /** Two strikes that nearly coincide are each spoilt by the other. */
 const alikeAtAll = 0.7;
-/** What the pattern says of a voice at a moment: null where nobody asked it. */
-export type Expectation = 'due' | 'astray' | 'never' | null;
+/** What the pattern says of a voice at a moment: the time, s, at which it is due, or that it is not; null where nobody asked. */
+export type Expectation = number | 'astray' | 'never' | null;
 
 /** Where the pattern has a pin, less will do; where it has none, no less than a clean strike. */
 const alikeWhereDue = 0.4;
 const alikeWhereNot = 0.8;
 /** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
 const alikeInRest = 0.6;
+/**
+ * So near to when it is due a fainter likeness will do, s: sectors' lateness is known by then, and pins lie less far off.
+ * Further off a drum's next swing fits nearly as well as its first where something else sounds too.
+ */
+const closeS = 0.006;
 /** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
 const leastEnergy = 50;
 const judgedS = 0.04;
@@ -46,11 +51,7 @@ export function explain(
   let parts: Part[] = [];
   let rest = weigh(clip, background, frame);
   while (parts.length < mostParts && parts.length < voices.length) {
-    const next = bestVoice(rest, voices, frame, parts, (voice, like) => {
-      const due = expected(voice);
-      if (due === null) return like >= (parts.length === 0 ? alikeAtAll : alikeInRest);
-      return due !== 'never' && like >= (due === 'due' ? alikeWhereDue : alikeWhereNot);
-    });
+    const next = bestVoice(rest, voices, frame, parts, expected);
     if (!next) break;
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
     if (voices.length > 1) {
@@ -66,19 +67,35 @@ function bestVoice(
   voices: readonly Voice[],
   frame: Frame,
   taken: readonly Part[],
-  passes: (voice: number, like: number) => boolean,
+  expected: (voice: number) => Expectation,
 ) {
   let best: { voice: number; fit: Fit; like: number } | null = null;
   let most = leastEnergy;
+  const consider = (v: number, around: number, reach: number, least: number): boolean => {
+    const voice = voices[v];
+    const fit = coarseFit(rest.clip, voice.mask, frame, around, reach);
+    const energy = fit.gain ** 2 * voice.mask.energy;
+    if (!(fit.gain > 0) || energy <= leastEnergy) return false;
+    const like = likeTo(rest, voice, fit, frame);
+    if (like < least) return false;
+    if (energy > most) {
+      most = energy;
+      best = { voice: v, fit, like };
+    }
+    return true;
+  };
   voices.forEach((voice, v) => {
     if (taken.some((part) => part.voice === v)) return;
-    const fit = coarseFit(rest.clip, voice.mask, frame, 0, frame.reach);
-    const energy = fit.gain ** 2 * voice.mask.energy;
-    if (!(fit.gain > 0) || energy <= most) return;
-    const like = likeTo(rest, voice, fit, frame);
-    if (!passes(v, like)) return;
-    most = energy;
-    best = { voice: v, fit, like };
+    const due = expected(v);
+    if (due === 'never') return;
+    if (due === null) consider(v, 0, frame.reach, taken.length === 0 ? alikeAtAll : alikeInRest);
+    else if (due === 'astray') consider(v, 0, frame.reach, alikeWhereNot);
+    else {
+      const around = due * frame.sampleRate - rest.clip.from - voice.onset;
+      const far = Math.abs(around) > frame.reach;
+      if (far || !consider(v, around, closeS * frame.sampleRate, alikeWhereDue))
+        consider(v, 0, frame.reach, alikeWhereNot);
+    }
   });
   return best as { voice: number; fit: Fit; like: number } | null;
 }

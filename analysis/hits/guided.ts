@@ -17,6 +17,7 @@ import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import { backgroundOf, type Background } from './background.ts';
 import { frameFor, readClip, type Frame } from './clip.ts';
+import type { Expectation } from './explain.ts';
 import { strokesExpected, type Due } from './expected.ts';
 import { follow, type Followed } from './follow.ts';
 import { nobody } from './label.ts';
@@ -87,7 +88,8 @@ export async function hearGuided(
     track.channels.includes(channel) ? ownS : othersS,
   );
   const reachS = Math.min(nearS, nearSteps * rotation.secondsPerStep);
-  const isDue = dueNear(due, reachS);
+  const dueAt = dueNear(due, reachS);
+  const isDue = (channel: number, timeS: number) => !Number.isNaN(dueAt(channel, timeS));
   const isQuiet = quietBefore(due);
   const taught = await firstLessons(track, own, others, due, reachS, frame);
   if (taught === null) return null;
@@ -97,7 +99,7 @@ export async function hearGuided(
   const rowsOf = chooseRows(moments);
   for (let round = 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
-    voices = await learnAgain(track, rowsOf, voices, background, frame, { isDue, isQuiet });
+    voices = await learnAgain(track, rowsOf, voices, background, frame, { dueAt, isQuiet });
     progress((0.3 * (round + 1)) / rounds);
   }
   const channelOf = voices.map(({ channel }) => channel);
@@ -113,7 +115,7 @@ export async function hearGuided(
       run.signal?.throwIfAborted();
       progress(0.3 + (0.7 * m) / moments.length);
     },
-    (v, timeS) => (isDue(channelOf[v], timeS) ? 'due' : 'astray'),
+    (v, timeS) => orElse(dueAt(channelOf[v], timeS), 'astray'),
   );
   const usual = voices.map((_, v) =>
     medianGain(strikes.filter(({ voice, timeS }) => voice === v && isDue(channelOf[v], timeS))),
@@ -156,8 +158,8 @@ function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => b
   };
 }
 
-/** Whether a channel is due near a time. */
-function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: number) => boolean {
+/** When a channel is due near a time; NaN where it is not. */
+function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: number) => number {
   const times = new Map<number, Float64Array>();
   for (const channel of new Set(due.map((d) => d.channel)))
     times.set(
@@ -168,11 +170,14 @@ function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: 
       ),
     );
   return (channel, timeS) => {
-    const own = times.get(channel);
-    if (!own) return false;
-    const i = lowerBound(own, timeS - reachS);
-    return i < own.length && own[i] <= timeS + reachS;
+    const own = times.get(channel) ?? new Float64Array();
+    const i = nearestTo(own, timeS);
+    return i >= 0 && Math.abs(own[i] - timeS) <= reachS ? own[i] : NaN;
   };
+}
+
+function orElse(timeS: number, otherwise: 'astray' | 'never'): Expectation {
+  return Number.isNaN(timeS) ? otherwise : timeS;
 }
 
 /** Voices from the strikes at which a channel is due alone. */
@@ -267,7 +272,13 @@ async function learnAgain(
   voices: readonly Owned[],
   background: Background,
   frame: Frame,
-  { isDue, isQuiet }: Record<'isDue' | 'isQuiet', (channel: number, timeS: number) => boolean>,
+  {
+    dueAt,
+    isQuiet,
+  }: {
+    dueAt: (channel: number, timeS: number) => number;
+    isQuiet: (channel: number, timeS: number) => boolean;
+  },
 ): Promise<Owned[]> {
   const weighed: Weighed[] = [];
   const rowOf: number[] = [];
@@ -282,10 +293,10 @@ async function learnAgain(
       true,
       undefined,
       // What sounds where it is not due teaches nothing: it may be another's.
-      (v, timeS) => (isDue(voices[v].channel, timeS) ? 'due' : 'never'),
+      (v, timeS) => orElse(dueAt(voices[v].channel, timeS), 'never'),
     );
     for (const { voice, timeS, rest } of rests) {
-      if (!isDue(voices[voice].channel, timeS)) continue;
+      if (Number.isNaN(dueAt(voices[voice].channel, timeS))) continue;
       const clip = { ...rest, quietBefore: isQuiet(voices[voice].channel, timeS) };
       members[voice].push(weighed.push(clip) - 1);
       rowOf.push(r);

@@ -70,7 +70,9 @@ function expectations(
   const due = (voice: number, timeS: number): Expectation => {
     const position = rotation.positionAt(timeS);
     const near = Math.round(position);
-    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near) ? 'due' : 'astray';
+    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near)
+      ? rotation.timeAt(near) + rotation.offsetS[labels[voice]]
+      : 'astray';
   };
   const durationS = track.length / track.sampleRate;
   const first = Math.ceil(rotation.positionAt(0));
