@@ -31,10 +31,12 @@ const lessonsForSpread = 48;
 /** Before the onset the template is only what is left of the background. */
 const leadS = 0.001;
 
-/** An onset that is told better now does not move further than this, s; one that does begins with something else. */
+/** What is told anew within this distance is told better, s. */
 const sameOnsetS = 0.0005;
+/** Two onsets further apart than this, s, are not of one attack: one is of what rang or struck before, and parts quiet from sound less sharply. */
+const otherSoundS = 0.003;
 
-/** @param before the same channel's voice as it was learnt where nothing else sounded: it knows better where it begins */
+/** @param before the same channel's voice as it was learnt before, with less else in it or with more */
 export function voiceOf(
   sound: Sound,
   weighed: readonly Weighed[],
@@ -44,7 +46,11 @@ export function voiceOf(
 ): Voice {
   const arrival = firstArrival(sound.typical, background, frame);
   const known = before ? onsetBy(before, sound, frame) : arrival;
-  const onset = Math.abs(arrival - known) <= sameOnsetS * frame.sampleRate ? arrival : known;
+  const apartS = Math.abs(arrival - known) / frame.sampleRate;
+  const told =
+    apartS <= sameOnsetS ||
+    (apartS > otherSoundS && jump(sound.typical, arrival, frame) > jump(sound.typical, known, frame));
+  const onset = told ? arrival : known;
   const span = [
     Math.floor(onset - leadS * frame.sampleRate),
     frame.n - frame.reach - Math.round(0.002 * frame.sampleRate),
@@ -75,6 +81,22 @@ export function voiceOf(
     tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
   };
+}
+
+/** A strike's own attack against what rang before it, s. */
+const attackS = 0.0015;
+const ringS = 0.006;
+const gapS = 0.0003;
+
+/** How many times as strong a sound is just after an instant as it was before. */
+export function jump(x: Float64Array, at: number, { sampleRate }: Frame): number {
+  const power = (fromS: number, toS: number) => {
+    const [from, to] = [fromS, toS].map((s) => Math.max(0, Math.round(at + s * sampleRate)));
+    let sum = 0;
+    for (let i = from; i < to && i < x.length; i++) sum += x[i] * x[i];
+    return sum / Math.max(1, to - from);
+  };
+  return power(0, attackS) / Math.max(power(-ringS, -gapS), Number.MIN_VALUE);
 }
 
 /** Where a sound begins by laying it on a voice whose onset is known. */
