@@ -93,8 +93,8 @@ function bestVoice(
     else {
       const around = due * frame.sampleRate - rest.clip.from - voice.onset;
       const far = Math.abs(around) > frame.reach;
-      if (far || !consider(v, around, closeS * frame.sampleRate, alikeWhereDue))
-        consider(v, 0, frame.reach, alikeWhereNot);
+      const close = !far && consider(v, around, closeS * frame.sampleRate, alikeWhereDue);
+      if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeWhereNot);
     }
   });
   return best as { voice: number; fit: Fit; like: number } | null;

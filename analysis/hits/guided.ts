@@ -49,6 +49,8 @@ const fewestLessons = 3;
 const mostSounds = 8;
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
 const faintAstray = 0.15;
+/** Where it is due a strike may be weak, but 20 dB below the usual there was none. */
+const faintDue = 0.1;
 /** Of two strikes within some ms the first pass tells the louder; the other is looked for where it is due unless a moment is so near, s. */
 const ownMomentS = 0.004;
 /** Rounds of learning anew from strikes with all others taken off. */
@@ -121,7 +123,8 @@ export async function hearGuided(
     medianGain(strikes.filter(({ voice, timeS }) => voice === v && isDue(channelOf[v], timeS))),
   );
   const kept = strikes.filter(
-    ({ voice, gain, timeS }) => isDue(channelOf[voice], timeS) || gain >= faintAstray * usual[voice],
+    ({ voice, gain, timeS }) =>
+      gain >= (isDue(channelOf[voice], timeS) ? faintDue : faintAstray) * usual[voice],
   );
   return {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,

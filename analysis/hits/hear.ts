@@ -45,28 +45,32 @@ export async function hear(take: Take, machine: Machine, run: Run): Promise<Hear
 
 /** Share of a track's moments that must be another track's for it to be heard with the neighbours' sounds in mind. */
 const muchBleed = 0.1;
-/** A moment so near one of its own pins may be its own, struck together with a louder neighbour. */
+/** A moment so near one of its own pins, in steps, may be its own, struck together with a louder neighbour. */
 const nearStep = 0.4;
+/** Share of a track's sure moments that must lie so near its own pins: a pattern that tells of fewer is not what was played. */
+const told = 0.5;
 
-function bledInto(
+/** Of the moments marked in `chosen`, how many lie near a pin of the track's own channels, and how many do not. */
+function atOwnPins(
   { channels, sampleRate }: Track,
   { at }: Heard,
-  { bleed }: Prominence,
+  chosen: Uint8Array,
   machine: Machine,
   rotation: RoughRotation,
-) {
+): { near: number; far: number } {
   const { steps } = machine.description.barrel;
   const own = new Set(
     machine.pins.flatMap(({ channel, step }) => (channels.includes(channel) ? [step] : [])),
   );
-  const foreign = at.filter((sample, m) => {
+  const count = { near: 0, far: 0 };
+  at.forEach((sample, m) => {
+    if (chosen[m] !== 1) return;
     const position = rotation.positionAt(sample / sampleRate);
-    const near = Math.round(position);
-    return (
-      bleed[m] === 1 && !(Math.abs(position - near) <= nearStep && own.has(((near % steps) + steps) % steps))
-    );
+    const step = Math.round(position);
+    const near = Math.abs(position - step) <= nearStep && own.has(((step % steps) + steps) % steps);
+    count[near ? 'near' : 'far']++;
   });
-  return foreign.length > muchBleed * at.length;
+  return count;
 }
 
 /** Where tracks hold several channels' sounds and the sure moments show how the barrel turned; null where not. */
@@ -80,8 +84,13 @@ async function withPattern(
   if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
   const rotation = rotationOf(take, machine, first, prominent);
   if (!rotation.found) return null;
+  const counted = take.tracks.map((track, t) => ({
+    sure: atOwnPins(track, first[t], prominent[t].sure, machine, rotation),
+    bleed: atOwnPins(track, first[t], prominent[t].bleed, machine, rotation),
+  }));
+  if (counted.some(({ sure }) => sure.near < told * (sure.near + sure.far))) return null;
   const isMixed = take.tracks.map(
-    (track, t) => track.channels.length > 1 || bledInto(track, first[t], prominent[t], machine, rotation),
+    ({ channels }, t) => channels.length > 1 || counted[t].bleed.far > muchBleed * first[t].at.length,
   );
   if (!isMixed.includes(true)) return null;
   const owners: (readonly number[] | null)[] = [];
