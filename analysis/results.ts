@@ -136,11 +136,16 @@ export const sectionSchema = z
         xLabel: z.string(),
         yLabel: z.string(),
         scale: z.enum(['linear', 'logarithmic']).optional().describe('Of both axes; absent: linear'),
+        rules: z
+          .array(z.object({ axis: z.enum(['x', 'y']), at: z.number(), name: z.string() }))
+          .optional()
+          .describe('Lines across the plot at one value of an axis: limits, shafts, joints'),
         series: z.array(
           z.object({
             name: z.string(),
             line: z.boolean().optional().describe('true: points are joined'),
             points: z.array(z.tuple([known, known])),
+            ci95: z.array(known).optional().describe('Half-width of the 95 % interval of y, one a point'),
           }),
         ),
       })
@@ -192,5 +197,6 @@ export type Group = z.output<typeof groupSchema>;
 export type PinNumbers = z.output<typeof pinSchema>;
 export type Finding = z.output<typeof findingSchema>;
 export type Section = z.output<typeof sectionSchema>;
+export type SectionPlot = NonNullable<Section['plot']>;
 export type Advice = z.output<typeof adviceSchema>;
 export type Report = z.output<typeof reportSchema>;

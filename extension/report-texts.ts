@@ -2,6 +2,7 @@
 import { parseHTML } from 'linkedom';
 import { renderEntry } from '../analysis/report/entry.ts';
 import { renderReport } from '../analysis/report/markdown.ts';
+import { drawChecks } from '../analysis/report/checks-plot.ts';
 import { drawReport } from '../analysis/report/plot.ts';
 import { stringifyReport } from '../analysis/report/report.ts';
 import type { Template } from '../analysis/report/template.ts';
@@ -21,17 +22,21 @@ export interface ReportTexts {
   readonly markdown: string;
   /** report.svg */
   readonly picture: string;
+  /** checks.svg */
+  readonly checksPicture: string;
   /** The changelog's entry. */
   readonly entry: string;
 }
 
 /** @throws InputProblem where a person's template cannot be used */
 export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
+  const { document } = parseHTML('<!doctype html><html><body></body></html>');
   return {
     report,
     json: stringifyReport(report),
     markdown: renderReport(report, own.report),
-    picture: drawReport(report, parseHTML('<!doctype html><html><body></body></html>').document),
+    picture: drawReport(report, document),
+    checksPicture: drawChecks(report, document),
     entry: renderEntry(report, own.entry),
   };
 }

@@ -1,5 +1,5 @@
 /**
- * One take analysed on disk: its files in; report.json, report.md, report.svg and the changelog's entry out. The
+ * One take analysed on disk: its files in; report.json, report.md, its two pictures and the changelog's entry out. The
  * terminal command and the editor on a desktop both come through here.
  */
 import { stat } from 'node:fs/promises';
@@ -56,7 +56,7 @@ export async function analyseTake(
     await sources.close();
   }
   run.progress?.('reporting', 0);
-  const { json, markdown, picture, entry } = textsOf(report, {
+  const { json, markdown, picture, checksPicture, entry } = textsOf(report, {
     report: reportTemplate,
     entry: entryTemplate,
   });
@@ -75,7 +75,11 @@ export async function analyseTake(
     path: join(take.folder, name),
     bytes: encoder.encode(text),
   });
-  const reportFiles = [file('report.svg', picture), file('report.md', markdown)];
+  const reportFiles = [
+    file('report.svg', picture),
+    file('checks.svg', checksPicture),
+    file('report.md', markdown),
+  ];
   const changelog = join(root, changelogName);
   await writeRetrying(
     root,

@@ -7,6 +7,7 @@ import { grouped } from '../grouped.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, signedMs } from './names.ts';
+import { thinned, type Point } from './plot-points.ts';
 
 /** Two sounds are heard as two from 2 to 3 ms on, and which came first from about 20 ms: Hirsh 1959, JASA 31:759. */
 const heardAsTwoMs = 2;
@@ -14,6 +15,8 @@ const orderHeardMs = 20;
 /** Chance of one false pair in a take. */
 const falseAlarm = 0.005;
 const leastPairs = 3;
+/** More in one plot are not told apart. */
+const pairsDrawn = 4;
 
 export interface Pair {
   readonly a: number;
@@ -26,6 +29,8 @@ export interface Pair {
   /** Strokes that the two should have struck at once; 0 where their means were compared. */
   readonly pairs: number;
   readonly latenessMs: readonly [number, number];
+  /** Each common stroke: s into the take, and by how many ms b came after a. */
+  readonly strokes: readonly Point[];
 }
 
 export const apart: Check = {
@@ -48,6 +53,9 @@ export const apart: Check = {
     const pairs = pairsOf(study);
     if (pairs.length === 0) return null;
     const name = (channel: number) => channelName(study.machine, channel);
+    const { timeS } = study.strokes.hits;
+    // Where two have no stroke in common, the difference of their means stands in the middle.
+    const middleS = (timeS[0] + timeS[timeS.length - 1]) / 2;
     return {
       id: 'apart',
       title: 'Strikers that should sound as one',
@@ -59,6 +67,21 @@ export const apart: Check = {
           return `${name(pair.b)} against ${name(pair.a)}: ${size} (from ${from}): ${heard(pair)}.`;
         }),
       ],
+      plot: {
+        xLabel: 's into the take',
+        yLabel: 'ms after the other',
+        rules: [
+          { axis: 'y', at: 0, name: 'together' },
+          { axis: 'y', at: heardAsTwoMs, name: 'heard as two' },
+          { axis: 'y', at: -heardAsTwoMs, name: 'heard as two' },
+        ],
+        series: pairs.slice(0, pairsDrawn).map(({ a, b, strokes, differenceMs, ci95Ms }) => ({
+          name: `${name(b)} after ${name(a)}`,
+          ...(strokes.length > 0
+            ? { points: thinned(strokes) }
+            : { points: thinned([[middleS, differenceMs]]), ci95: [Number(ci95Ms.toPrecision(3))] }),
+        })),
+      },
     };
   },
 };
@@ -85,11 +108,11 @@ function surelyApart({ differenceMs, standardErrorMs, degreesOfFreedom }: Pair, 
 /** Every two of each set, in the order in which machine.jsonc names them. */
 export function pairsOf(study: Study): Pair[] {
   const { machine, strokes } = study;
-  const { channels, together = [] } = machine.description;
-  if (!strokes.rotation.found || together.length === 0) return [];
+  const { channels, together: sets = [] } = machine.description;
+  if (!strokes.rotation.found || sets.length === 0) return [];
   const byPin = usedByPin(strokes, machine);
   const chanceOf = chances(strokes, machine);
-  const indices = together.map((set) => set.map((id) => channels.findIndex((channel) => channel.id === id)));
+  const indices = sets.map((set) => set.map((id) => channels.findIndex((channel) => channel.id === id)));
   return indices
     .flatMap((set) => set.flatMap((a, i) => set.slice(i + 1).map((b): [number, number] => [a, b])))
     .flatMap(([a, b]) => {
@@ -98,9 +121,8 @@ export function pairsOf(study: Study): Pair[] {
       const [ofA, ofB] = [lateness(a), lateness(b)];
       if (ofA.length < leastPairs || ofB.length < leastPairs) return [];
       const latenessMs: [number, number] = [mean(ofA), mean(ofB)];
-      const common = commonStrokes(byPin[a], byPin[b], strokes.turn).map(
-        ([i, j]) => 1000 * (strokes.hits.timeS[j] - strokes.hits.timeS[i]),
-      );
+      const together = commonStrokes(byPin[a], byPin[b], strokes.turn).sort(([i], [j]) => i - j);
+      const common = together.map(([i, j]) => 1000 * (strokes.hits.timeS[j] - strokes.hits.timeS[i]));
       if (common.length >= leastPairs) {
         // At one place of the barrel the reference and the rotation cancel; chance is what the channels show everywhere.
         const { standardError, degreesOfFreedom } = combine(
@@ -121,6 +143,7 @@ export function pairsOf(study: Study): Pair[] {
             degreesOfFreedom,
             pairs: common.length,
             latenessMs,
+            strokes: common.map((ms, k): Point => [strokes.hits.timeS[together[k][0]], ms]),
           },
         ];
       }
@@ -152,6 +175,7 @@ export function pairsOf(study: Study): Pair[] {
           degreesOfFreedom,
           pairs: 0,
           latenessMs,
+          strokes: [],
         },
       ];
     });

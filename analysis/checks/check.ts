@@ -21,6 +21,6 @@ export interface Check {
   /** One sentence for people: what it looks for. */
   readonly looksFor: string;
   readonly run: (study: Study) => readonly Finding[];
-  /** What it measured, found or not, as a part of the report of its own; null where there is nothing to show. */
-  readonly section?: (study: Study) => Section | null;
+  /** What it measured, found or not, as parts of the report of their own; null where there is nothing to show. */
+  readonly section?: (study: Study) => Section | readonly Section[] | null;
 }

@@ -4,11 +4,14 @@ import { grouped } from '../grouped.ts';
 import type { MissingStroke } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from './names.ts';
+import { thinned, type Point } from './plot-points.ts';
 
 /** Fewer silent strokes at the end are single misses. */
 const leastSilent = 3;
 /** Chance of one false alarm in a take. */
 const falseAlarm = 0.002;
+/** The worst; more in one plot are not told apart. */
+const channelsDrawn = 4;
 
 export interface RanOut {
   readonly channel: number;
@@ -27,7 +30,42 @@ export const feedRanOut: Check = {
       const message = `${channelName(study.machine, channel)} falls silent at ${dueS.toFixed(2)} s (turn ${turn}, step ${step}) after ${counted(heard, 'stroke')}: all ${silent.length} strokes from there to the end are missing`;
       return finding('feed-ran-out', message, { channel: id, step, turn });
     }),
+  section: (study) => {
+    const { machine, strokes } = study;
+    const channels = [...grouped(strokes.missing, ({ channel }) => channel)]
+      .sort(([, a], [, b]) => b.length - a.length)
+      .slice(0, channelsDrawn);
+    if (channels.length === 0) return null;
+    const ranOut = findRanOut(study).map(({ channel }) => channelName(machine, channel));
+    const endS = strokes.hits.timeS[strokes.hits.count - 1];
+    return {
+      id: 'feed-ran-out',
+      title: 'Strokes nobody heard',
+      sentences: [
+        'Missed strokes of each channel, counted up over the take: a single miss is a step, a feed that ran out is a line that climbs to the end.',
+        ranOut.length === 0 ? 'No feed ran out.' : `Ran out: ${ranOut.join(', ')}.`,
+      ],
+      plot: {
+        xLabel: 's into the take',
+        yLabel: 'strokes missed so far',
+        series: channels.map(([channel, missed]) => ({
+          name: channelName(machine, channel),
+          line: true,
+          points: thinned(countedUp(missed, endS)),
+        })),
+      },
+    };
+  },
 };
+
+function countedUp(missed: readonly MissingStroke[], endS: number): Point[] {
+  const times = missed.map(({ dueS }) => dueS).sort((a, b) => a - b);
+  const steps = times.flatMap((dueS, i): Point[] => [
+    [dueS, i],
+    [dueS, i + 1],
+  ]);
+  return [[0, 0], ...steps, [Math.max(endS, times[times.length - 1]), times.length]];
+}
 
 /**
  * By how often the channel misses otherwise (Laplace's rule of succession: one more miss than seen among two more strokes),

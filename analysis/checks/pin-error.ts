@@ -10,12 +10,16 @@ import type { Check, Study } from './check.ts';
 import { channelName, counted, listed, signedMs } from './names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
+import { thinned, type Point } from './plot-points.ts';
 import type { Section } from '../results.ts';
 
 /** Chance of one false name in a take. All checks together may raise one false finding in twenty takes. */
 const falseAlarm = 0.02;
 /** With fewer pins there is no saying which of them is off. */
 const leastPins = 3;
+/** In the plot: the channels whose pins differ most, and no more of one's pins than can be seen apart. */
+const channelsDrawn = 3;
+const pinsDrawn = 600;
 /** A pin that its sector's edge explains to within so many standard errors is the edge's, not its own. */
 const explainedWithin = 4;
 
@@ -197,18 +201,34 @@ function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
     plot: {
       xLabel: 'step on the barrel',
       yLabel: 'ms against the other pins of the sector',
-      series: rank.slice(0, 4).map(({ channel }) => ({
+      rules: [
+        { axis: 'y', at: 0, name: '' },
+        ...machine.description.barrel.sectors.map(({ id, from }) => ({
+          axis: 'x' as const,
+          at: from - 0.5,
+          name: id,
+        })),
+      ],
+      series: rank.slice(0, channelsDrawn).map(({ channel }) => ({
         name: channelName(machine, channel),
-        points: offCentre(study, channel),
+        ...offCentre(study, channel),
       })),
     },
   };
 }
 
-function offCentre(study: Study, channel: number): [number, number][] {
+function offCentre(study: Study, channel: number): { points: Point[]; ci95: number[] } {
   const pins = pinMeans(study).filter((pin) => pin.channel === channel);
-  return [...grouped(pins, together).values()].flatMap((own) => {
+  const placed = [...grouped(pins, together).values()].flatMap((own) => {
     const middle = median(own.map(({ meanMs }) => meanMs));
-    return own.map(({ step, meanMs }): [number, number] => [step, meanMs - middle]);
+    return own.map(({ step, meanMs, variance, degreesOfFreedom }) => ({
+      point: [step, meanMs - middle] as Point,
+      ci95: ci95(Math.sqrt(variance), degreesOfFreedom),
+    }));
   });
+  const drawn = placed.slice(0, pinsDrawn);
+  return {
+    points: thinned(drawn.map(({ point }) => point)),
+    ci95: drawn.map(({ ci95 }) => Number(ci95.toPrecision(3))),
+  };
 }

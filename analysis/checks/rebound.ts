@@ -5,6 +5,7 @@ import { binomialUpper } from '../numbers/binomial.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
+import { thinned, type Point } from './plot-points.ts';
 
 /** A striker that has left the sound is back within this, or not at all, s; common practice, no source. */
 const latestS = 0.25;
@@ -42,24 +43,58 @@ export const rebound: Check = {
         steps.length === 1 ? { channel: id, step: steps[0] } : { channel: id },
       );
     }),
+  section: (study) => {
+    const { hits } = study.strokes;
+    const channels = followers(study).filter(({ pairs }) => pairs.length > 0);
+    if (channels.length === 0) return null;
+    const found = findRebounds(study);
+    const names = found.map(({ channel }) => channelName(study.machine, channel));
+    return {
+      id: 'rebound',
+      title: 'Second strikes',
+      sentences: [
+        `Every hit without a pin that follows a stroke of its own channel within ${1000 * latestS} ms: a rebound comes always about as late, and weaker.`,
+        found.length === 0
+          ? 'They are too few or too scattered to be rebounds.'
+          : `Rebounds: ${listed(names)}.`,
+      ],
+      plot: {
+        xLabel: 'ms after the stroke',
+        yLabel: 'dB against the stroke',
+        rules: [{ axis: 'x', at: 0, name: 'the stroke' }],
+        series: channels.map(({ channel, pairs }) => ({
+          name: channelName(study.machine, channel),
+          points: thinned(
+            pairs.map(({ hit, stroke, delayS }): Point => [
+              1000 * delayS,
+              hits.levelDb[hit] - hits.levelDb[stroke],
+            ]),
+          ).filter((point) => point.every(Number.isFinite)),
+        })),
+      },
+    };
+  },
 };
 
-/**
- * Hits of a channel without a pin that follow its strokes more often than hits strewn by chance would: of those, what
- * share falls so near behind a stroke is known, and their number is binomial.
- */
-export function findRebounds({ strokes, machine }: Study): Rebounds[] {
+interface Followers {
+  readonly channel: number;
+  readonly pinned: readonly number[];
+  readonly extra: readonly number[];
+  readonly pairs: readonly (Rebounds['pairs'][number] & { readonly dropDb: number })[];
+}
+
+/** Of each channel that strikes, its hits without a pin and, of those, the ones that follow a stroke closely and weaker. */
+function followers({ strokes }: Study): Followers[] {
   const { hits, step, rotation } = strokes;
   if (!rotation.found) return [];
   const byChannel = grouped(
     [...hits.channel.keys()].filter((i) => hits.channel[i] >= 0),
     (i) => hits.channel[i],
   );
-  const length = hits.timeS[hits.count - 1] - hits.timeS[0];
   return [...byChannel].flatMap(([channel, own]) => {
     const pinned = own.filter((i) => step[i] >= 0);
     const extra = own.filter((i) => step[i] < 0);
-    if (extra.length < leastRebounds || pinned.length === 0) return [];
+    if (pinned.length === 0) return [];
     const pairs = extra.flatMap((hit) => {
       const stroke = pinned.findLast((i) => hits.timeS[i] < hits.timeS[hit]);
       if (stroke === undefined) return [];
@@ -67,7 +102,19 @@ export function findRebounds({ strokes, machine }: Study): Rebounds[] {
       const dropDb = hits.levelDb[stroke] - hits.levelDb[hit];
       return delayS <= latestS && !(dropDb < leastDropDb) ? [{ hit, stroke, delayS, dropDb }] : [];
     });
+    return [{ channel, pinned, extra, pairs }];
+  });
+}
+
+/**
+ * Hits of a channel without a pin that follow its strokes more often than hits strewn by chance would: of those, what
+ * share falls so near behind a stroke is known, and their number is binomial.
+ */
+export function findRebounds(study: Study): Rebounds[] {
+  const { hits } = study.strokes;
+  return followers(study).flatMap(({ channel, pinned, extra, pairs }) => {
     if (pairs.length < leastRebounds) return [];
+    const length = hits.timeS[hits.count - 1] - hits.timeS[0];
     const covered = pinned.reduce((sum, i, k) => {
       const until = k + 1 < pinned.length ? hits.timeS[pinned[k + 1]] : hits.timeS[i] + latestS;
       return sum + Math.min(latestS, until - hits.timeS[i]);
@@ -76,7 +123,7 @@ export function findRebounds({ strokes, machine }: Study): Rebounds[] {
     // Where strokes come so thick that any hit follows one, that it is weaker and always as late must say it.
     const strewn = binomialUpper(pairs.length, extra.length, share);
     const alike = sameDelay(pairs.map(({ delayS }) => delayS));
-    if (Math.min(strewn, alike) * machine.description.channels.length >= falseAlarm) return [];
+    if (Math.min(strewn, alike) * study.machine.description.channels.length >= falseAlarm) return [];
     return [{ channel, strokes: pinned.length, pairs, dropDb: median(pairs.map(({ dropDb }) => dropDb)) }];
   });
 }

@@ -9,10 +9,12 @@ import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
+import type { SectionPlot } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { counted, signedMs } from './names.ts';
 import { awayFromEdges, type Zone } from './pattern-shift.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
+import { thinned } from './plot-points.ts';
 
 /** Chance of one false edge in a take. */
 const falseAlarm = 0.008;
@@ -56,29 +58,54 @@ export const sectorEdge: Check = {
   section: (study) => {
     const pins = placed(study);
     if (pins.length === 0) return null;
-    const off = offCentre(pins);
+    const { sectors } = study.machine.description.barrel;
+    const edges = sectorEdges(study);
+    const found =
+      edges.length === 0
+        ? 'No edge shows in this take.'
+        : `Off at the edge: ${edges.map(({ side, sector, steps }) => `the ${side} ${counted(steps, 'step')} of ${sector === null ? 'every sector' : `sector ${sectors[sector].id}`}`).join(', ')}.`;
     return {
       id: 'sector-edge',
       title: 'Edges of sectors',
       sentences: [
         'Every pin against the rest of its channel’s pins in its sector, by how many steps it stands in from the sector’s first step (positive) or last (negative). The first stroke of a take and pins after a rest are told apart from an edge.',
+        found,
       ],
-      plot: {
-        xLabel: 'steps in from the nearer edge: − from the last, + from the first',
-        yLabel: 'ms against the rest of the sector',
-        series: [
-          {
-            name: 'pins',
-            points: pins.map(({ fromFirst, fromLast }, i): [number, number] => [
-              fromFirst <= fromLast ? fromFirst + 1 : -fromLast - 1,
-              off[i],
-            ]),
-          },
-        ],
-      },
+      plot: edgePlot(pins, edges),
     };
   },
 };
+
+/** Every pin by its place in its sector, and the middle of the pins of one place. */
+function edgePlot(pins: readonly Placed[], edges: readonly Edge[]): SectionPlot {
+  const off = offCentre(pins);
+  const points = pins.map(({ fromFirst, fromLast }, i): [number, number] => [
+    fromFirst <= fromLast ? fromFirst + 1 : -fromLast - 1,
+    off[i],
+  ]);
+  const middles = [...grouped(points, ([place]) => place)]
+    .map(([place, own]): [number, number] => [place, median(own.map(([, ms]) => ms))])
+    .sort(([a], [b]) => a - b);
+  const middle = { name: 'middle of the pins of one place', line: true };
+  return {
+    xLabel: 'steps in from the nearer edge: − from the last, + from the first',
+    yLabel: 'ms against the rest of the sector',
+    rules: [
+      { axis: 'y', at: 0, name: '' },
+      { axis: 'x', at: 0, name: 'joint' },
+      ...edges.map(({ side, steps }) => ({
+        axis: 'x' as const,
+        at: side === 'first' ? steps + 0.5 : -steps - 0.5,
+        name: 'reaches to here',
+      })),
+    ],
+    series: [
+      { name: 'pins', points: thinned(points) },
+      { ...middle, points: thinned(middles.filter(([place]) => place < 0)) },
+      { ...middle, points: thinned(middles.filter(([place]) => place > 0)) },
+    ],
+  };
+}
 
 function todo(machine: Machine, edge: Edge): string {
   const shift = awayFromEdges(machine, edge);

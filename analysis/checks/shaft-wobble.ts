@@ -9,8 +9,10 @@ import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/lomb-scargle
 import { mean, median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
 import { courseOf, trendsOf, without, type Course } from './course.ts';
+import type { SectionPlot } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { listed } from './names.ts';
+import { thinned } from './plot-points.ts';
 
 /** Chance of one false shaft in a take, and of one false period that is no shaft's. */
 const falseAlarm = 0.012;
@@ -20,6 +22,8 @@ const leastRounds = 3;
 const oversampling = 4;
 /** A take of hours is looked through no finer than this. */
 const mostFrequencies = 3000;
+/** Points of the plot. */
+const periodsDrawn = 150;
 /** A peak stands out from the wander around it when it passes what is usual there. */
 const neighbourhood = 2;
 
@@ -57,6 +61,12 @@ export interface Wobbles {
   readonly locked: readonly Shaft[];
   /** Greatest distance, in beats, of which the distances between all hits are multiples. */
   readonly gridBeats: number;
+  /** Every period looked at, the longest first; `limitMs` is what scatter without any period stays below. */
+  readonly spectrum: readonly {
+    readonly beats: number;
+    readonly amplitudeMs: number;
+    readonly limitMs: number;
+  }[];
 }
 
 export const shaftWobble: Check = {
@@ -79,29 +89,50 @@ export const shaftWobble: Check = {
       sentences.push(
         `Locked to the barrel: ${names(locked)}. Their wobble comes back at the same pins every turn and looks like pins of the reference that are off; only that it follows a sine over the pins speaks for a shaft. A recording of the shaft itself would settle it.`,
       );
-    const trends = trendsOf(course);
-    const rest = without(
-      course.timeS.map((time) => 1000 * time),
-      trends,
-    );
-    return {
-      id: 'shaft-wobble',
-      title: 'Shafts',
-      sentences,
-      plot: {
-        xLabel: 'beats',
-        yLabel: 'ms against an even, steadily changing tempo',
-        series: [
-          {
-            name: 'reference',
-            line: true,
-            points: Array.from(course.beats, (beat, i): [number, number] => [beat, rest[i]]),
-          },
-        ],
-      },
-    };
+    return { id: 'shaft-wobble', title: 'Shafts', sentences, plot: periodogram(wobbles, study.machine) };
   },
 };
+
+/** How strongly the course rises and falls with every period, and where the shafts are. */
+function periodogram({ spectrum, hidden, gridBeats }: Wobbles, machine: Machine): SectionPlot {
+  const [longest, shortest] = [spectrum[0]?.beats ?? 0, spectrum.at(-1)?.beats ?? 0];
+  const shown = shafts(machine).filter(
+    (shaft) =>
+      !shaft.harmonic &&
+      !hidden.includes(shaft) &&
+      shaft.beatsPerTurn <= longest &&
+      shaft.beatsPerTurn >= shortest,
+  );
+  // A shaft that turns faster than the hits come shows at the period onto which it folds.
+  const folded = shafts(machine).flatMap((shaft) => {
+    if (shaft.harmonic || hidden.includes(shaft) || shaft.beatsPerTurn >= shortest) return [];
+    const turns = gridBeats / shaft.beatsPerTurn;
+    const away = Math.abs(turns - Math.round(turns)) / gridBeats;
+    return 1 / away <= longest ? [{ at: 1 / away, name: `${shaft.name}, folded` }] : [];
+  });
+  // Only the strongest of each stretch: valleys between peaks say nothing.
+  const stretch = Math.max(1, Math.ceil(spectrum.length / periodsDrawn));
+  const peaks = spectrum.flatMap((_, i) =>
+    i % stretch === 0
+      ? [spectrum.slice(i, i + stretch).reduce((a, b) => (b.amplitudeMs > a.amplitudeMs ? b : a))]
+      : [],
+  );
+  const line = (of: (one: Wobbles['spectrum'][number]) => number) =>
+    thinned(peaks.map((one): [number, number] => [one.beats, of(one)]));
+  return {
+    xLabel: 'beats a turn',
+    yLabel: 'ms late and early',
+    scale: 'logarithmic',
+    rules: [
+      ...shown.map(({ beatsPerTurn, name }) => ({ axis: 'x' as const, at: beatsPerTurn, name })),
+      ...folded.map(({ at, name }) => ({ axis: 'x' as const, at, name })),
+    ],
+    series: [
+      { name: 'the course of the barrel', line: true, points: line(({ amplitudeMs }) => amplitudeMs) },
+      { name: 'what scatter alone may reach', line: true, points: line(({ limitMs }) => limitMs) },
+    ],
+  };
+}
 
 function sentence(
   study: Study,
@@ -201,7 +232,7 @@ function workOut(study: Study): Wobbles | null {
     if (p < falseAlarm && (samples === byPin || standsOut(samples, 1 / shaft.beatsPerTurn, span, fit)))
       found.push(make(shaft, shaft.beatsPerTurn, fit, p));
   }
-  const strongest = search(free, span, gridBeats);
+  const { strongest, spectrum } = search(free, span, gridBeats);
   const taken = (f: number) =>
     [...seen, ...found].some(({ beatsPerTurn }) => foldTogether(f, 1 / beatsPerTurn, gridBeats, 2 / span)) ||
     whole(turnBeats * f);
@@ -212,7 +243,7 @@ function workOut(study: Study): Wobbles | null {
       found.push(make(null, 1 / strongest.frequency, strongest.fit, strongest.p));
   }
   const real = (list: readonly Shaft[]) => list.filter(({ harmonic }) => !harmonic);
-  return { found, hidden: real(hidden), locked: real(locked), gridBeats };
+  return { found, hidden: real(hidden), locked: real(locked), gridBeats, spectrum };
 }
 
 /** Half-width of the 95 % interval of one shaft's amplitude, ms; null where these hits cannot show it. */
@@ -291,16 +322,27 @@ function search(samples: Samples, span: number, gridBeats: number) {
   const lowest = leastRounds / span;
   const highest = 0.5 / gridBeats;
   const count = Math.min(mostFrequencies, Math.ceil((highest - lowest) * span * oversampling));
+  // As many independent tries as frequencies that could be told apart, doubled since they lie between too
+  // (Baluev 2008, MNRAS 385:1279, gives this order of size).
+  const tries = 2 * (highest - lowest) * span;
   let best: { frequency: number; fit: Sinusoid } | null = null;
+  const spectrum: { beats: number; amplitudeMs: number; limitMs: number }[] = [];
   for (let i = 0; i < count; i++) {
     const frequency = lowest + ((highest - lowest) * i) / count;
     const fit = fitSinusoid(samples.x, samples.y, frequency, samples.trends);
-    if (fit !== null && (best === null || fit.p < best.fit.p)) best = { frequency, fit };
+    if (fit === null) continue;
+    if (best === null || fit.p < best.fit.p) best = { frequency, fit };
+    spectrum.push({ beats: 1 / frequency, amplitudeMs: fit.amplitude, limitMs: limitOf(fit, tries) });
   }
-  if (best === null || !standsOut(samples, best.frequency, span, best.fit)) return null;
-  // As many independent tries as frequencies that could be told apart, doubled since they lie between too
-  // (Baluev 2008, MNRAS 385:1279, gives this order of size).
-  return { ...best, p: Math.min(1, 2 * (highest - lowest) * span * best.fit.p) };
+  const sure = best !== null && standsOut(samples, best.frequency, span, best.fit);
+  const strongest = sure ? { ...best!, p: Math.min(1, tries * best!.fit.p) } : null;
+  return { strongest, spectrum };
+}
+
+/** The amplitude at which a fit's chance, over all tries, falls to the false alarm: F = (A/s)²/2 has 2 and ν degrees. */
+function limitOf({ standardError, degreesOfFreedom }: Sinusoid, tries: number): number {
+  const left = Math.min(1, falseAlarm / Math.max(1, tries)) ** (2 / degreesOfFreedom);
+  return standardError * Math.sqrt(degreesOfFreedom * (1 / left - 1));
 }
 
 /** Two frequencies that are one at hits on this grid: their sum or difference is a whole number of times the grid's. */

@@ -9,8 +9,10 @@ import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { orthonormal } from '../numbers/lomb-scargle.ts';
 import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';
+import type { Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { signedMs } from './names.ts';
+import { thinned } from './plot-points.ts';
 import { wobblesOf } from './shaft-wobble.ts';
 
 /** Chance of one false drift in a take. */
@@ -44,29 +46,23 @@ export const tempoDrift: Check = {
     if (course === null) return null;
     const { beats, timeS, secondsPerBeat } = course;
     const first = timeS[0] - secondsPerBeat * beats[0];
-    const allan = allanOf(course);
-    return {
+    const points = Array.from(timeS, (time, i): [number, number] => [
+      time,
+      1000 * (time - first - secondsPerBeat * beats[i]),
+    ]);
+    const tempo: Section = {
       id: 'tempo-drift',
       title: 'Course of the tempo',
-      sentences: [rate(study), change(study), ...(allan === null ? [] : [allan.sentence])],
-      ...(allan === null
-        ? {}
-        : { table: { columns: ['over, s', 'Allan deviation of the beat, ppm'], rows: allan.rows } }),
+      sentences: [rate(study), change(study)],
       plot: {
-        xLabel: 's',
+        xLabel: 's into the take',
         yLabel: 'ms after an even beat',
-        series: [
-          {
-            name: 'reference',
-            line: true,
-            points: Array.from(timeS, (time, i): [number, number] => [
-              time,
-              1000 * (time - first - secondsPerBeat * beats[i]),
-            ]),
-          },
-        ],
+        rules: [{ axis: 'y', at: 0, name: '' }],
+        series: [{ name: 'reference', line: true, points: thinned(points) }],
       },
     };
+    const steadiness = steadinessOf(course);
+    return steadiness === null ? tempo : [tempo, steadiness];
   },
 };
 
@@ -184,8 +180,8 @@ function settling({ strokes: { rotation, turn, step }, machine }: Study): string
     : 'it goes on to the end, so let the drive warm up longer, or look at its regulation and its load';
 }
 
-/** Over which times the beat is steadiest, from the longest run of evenly spaced strokes. */
-function allanOf({ beats, timeS, secondsPerBeat }: Course): { sentence: string; rows: string[][] } | null {
+/** Over which times the beat is steadiest, from the longest run of evenly spaced strokes; null where it is too short. */
+function steadinessOf({ beats, timeS, secondsPerBeat }: Course): Section | null {
   let [from, length] = [0, 0];
   for (let start = 0; start < beats.length - 1;) {
     const gap = beats[start + 1] - beats[start];
@@ -213,8 +209,28 @@ function allanOf({ beats, timeS, secondsPerBeat }: Course): { sentence: string; 
       : least === 0
         ? 'From one strike to the next already it is the drive that wanders, more than the strike jitters: look at the drive first.'
         : `Up to ${best} s it is the strike that jitters (about ${jitterMs.toFixed(2)} ms a strike); beyond, the drive wanders.`;
+  const ppm = deviations.map((deviation) => deviation * perMillion);
+  const over = factors.map((m) => m * tau0S);
   return {
-    sentence,
-    rows: factors.map((m, i) => [(m * tau0S).toPrecision(3), (deviations[i] * perMillion).toPrecision(3)]),
+    id: 'beat-steadiness',
+    title: 'Steadiness of the beat',
+    sentences: [sentence],
+    table: {
+      columns: ['over, s', 'Allan deviation of the beat, ppm'],
+      rows: over.map((seconds, i) => [seconds.toPrecision(3), ppm[i].toPrecision(3)]),
+    },
+    plot: {
+      xLabel: 's over which it is averaged',
+      yLabel: 'Allan deviation, parts per million',
+      scale: 'logarithmic',
+      series: [
+        { name: 'the beat', line: true, points: thinned(over.map((s, i): [number, number] => [s, ppm[i]])) },
+        {
+          name: 'a strike’s jitter alone',
+          line: true,
+          points: thinned(over.map((s, i): [number, number] => [s, ppm[0] / factors[i]])),
+        },
+      ],
+    },
   };
 }

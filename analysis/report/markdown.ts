@@ -3,8 +3,9 @@ import type { Report } from '../results.ts';
 import { pageOf } from './page.ts';
 import { fill, type Template } from './template.ts';
 
-/** Name of the picture that stands beside report.md. */
+/** Names of the pictures that stand beside report.md: lateness, and what the checks measured. */
 export const plotFile = 'report.svg';
+export const checksFile = 'checks.svg';
 
 /**
  * The report as Markdown.
@@ -13,7 +14,7 @@ export const plotFile = 'report.svg';
  * @throws InputProblem where the person's template cannot be used
  */
 export function renderReport(report: Report, own?: Template): string {
-  return fill(own ?? builtIn, { ...pageOf(report), plot: plotFile });
+  return fill(own ?? builtIn, { ...pageOf(report), plot: plotFile, checksPlot: checksFile });
 }
 
 /** The built-in template, also the one to start one's own from. */
@@ -77,9 +78,17 @@ Largest mean lateness: {{advice.worstBefore}} ms now, {{advice.worstAfter}} ms p
 Nothing else was noticed.
 {{/each}}
 
+{{#if sections}}
+
+## What the checks measured
+{{#if drawn}}
+
+![What the checks measured: {{#each drawn}}{{#unless @first}}, {{/unless}}{{this}}{{/each}}]({{checksPlot}})
+{{/if}}
+{{/if}}
 {{#each sections}}
 
-## {{title}}
+### {{title}}
 {{#each sentences}}
 
 {{this}}

@@ -122,6 +122,9 @@ export function pageOf(report: Report) {
               rows: table.rows.map((row) => row.map(markdownText)),
             },
     })),
+    drawn: (report.sections ?? []).flatMap(({ title, plot }) =>
+      plot === undefined ? [] : [markdownText(title)],
+    ),
     setAside: countBy(report.hits.flatMap(({ why }) => (why === undefined ? [] : [why]))).map(
       ([why, count]) => ({
         why: markdownText(why),

@@ -12,7 +12,8 @@ export const analyze: Command = {
   flags: ['json', 'check'],
   help: [
     'TAKE is a take’s folder, or a file in it; the machine is the nearest machine.jsonc above it.',
-    'Writes report.json, report.md and report.svg into the take’s folder and an entry into CALIBRATION.md.',
+    'Writes report.json, report.md and their pictures into the take’s folder and an entry into',
+    'CALIBRATION.md.',
     '',
     '  --json    print the report, and nothing else, on standard output',
     '  --check   exit with 1 where a group’s mean is beyond its tolerance, a pin sits in the wrong hole, or',

@@ -13,7 +13,7 @@ export const largestTextBytes = 256 * 1024 * 1024;
 const largestReadBytes = 1 << 30;
 
 /** Files that the tool writes into a take; they are never its inputs. */
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'corrections.csv']);
+const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg', 'corrections.csv']);
 
 /**
  * @param shown the path as the person knows it, for messages

@@ -13,7 +13,7 @@ import type { Workshop } from './workshop.ts';
 
 /** What a calibration consists of; audio is the person's own business with their repository. */
 const machineFiles = ['machine.jsonc', 'CALIBRATION.md'];
-const takeFiles = ['take.jsonc', 'report.json', 'report.md', 'report.svg', 'corrections.csv'];
+const takeFiles = ['take.jsonc', 'report.json', 'report.md', 'report.svg', 'checks.svg', 'corrections.csv'];
 
 export async function commitCalibration(shop: Workshop, clicked: Clicked): Promise<boolean> {
   const root = await pickMachine(shop, clicked);

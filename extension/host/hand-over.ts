@@ -40,6 +40,7 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
   const write = (file: string, text: string) =>
     vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, file), new TextEncoder().encode(text));
   await write('report.svg', texts.picture);
+  await write('checks.svg', texts.checksPicture);
   await write('report.md', texts.markdown);
   await addToLog(root, texts.entry);
   // Last: without it the take counts as not analysed, whatever else was written.

@@ -5,6 +5,8 @@ import { awayFromEdges } from '../../analysis/checks/pattern-shift.ts';
 import { pinsOff } from '../../analysis/checks/pin-error.ts';
 import { shafts, wobblesOf } from '../../analysis/checks/shaft-wobble.ts';
 import { driftOf } from '../../analysis/checks/tempo-drift.ts';
+import type { Study } from '../../analysis/checks/check.ts';
+import { thinned } from '../../analysis/checks/plot-points.ts';
 import { soundCase } from './cases.ts';
 import { faults } from './faults.ts';
 import { simulate } from './simulate.ts';
@@ -21,6 +23,7 @@ describe('a sound machine', () => {
       'sector-edge',
       'apart',
       'tempo-drift',
+      'beat-steadiness',
       'shaft-wobble',
     ]);
   });
@@ -38,6 +41,10 @@ describe('one fault of three times the interval', () => {
     const { study, where } = faulty;
     const found = runChecks(study).filter((finding) => finding.kind === kind);
     expect(found.some((finding) => raised?.(finding, where) ?? true)).toBe(true);
+    // Each has its sentence and its plot beside its finding.
+    const section = sectionsOf(study).find(({ id }) => id === kind)!;
+    expect(section.sentences.length).toBeGreaterThan(0);
+    expect(section.plot!.series.some(({ points }) => points.length > 0)).toBe(true);
   });
 });
 
@@ -68,6 +75,59 @@ describe('what is measured is what was put in', () => {
     // First and last strokes lie a little inside the take, so up to a fifth of a turn is not seen.
     expect(drift.changePpm).toBeGreaterThan(put - 2000 * 0.3 - 2 * drift.ci95Ppm);
     expect(drift.changePpm).toBeLessThan(put + 2 * drift.ci95Ppm);
+  });
+});
+
+describe('what is drawn is what was measured', () => {
+  const sectionOf = (study: Study, id: string) => sectionsOf(study).find((section) => section.id === id)!;
+  it('the periodogram is highest at the shaft, and there above what scatter alone may reach', () => {
+    const { machine, truth, how } = sound();
+    const shaft = shafts(machine)[1];
+    const { steps, stepsPerBeat } = machine.description.barrel;
+    const periodTurns = (shaft.beatsPerTurn * stepsPerBeat) / steps;
+    const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
+    const wobble = { fraction: (3 * 2 * Math.PI) / (periodTurns * turnMs), periodTurns };
+    const { study } = simulate(machine, { ...truth, wobble }, how, seed);
+    const { rules, series } = sectionOf(study, 'shaft-wobble').plot!;
+    const [course, limit] = series.map(({ points }) => points as [number, number][]);
+    const peak = course.reduce((a, b) => (b[1] > a[1] ? b : a));
+    expect(Math.abs(peak[0] / shaft.beatsPerTurn - 1)).toBeLessThan(0.05);
+    expect(peak[1]).toBeGreaterThan(limit.find(([beats]) => beats === peak[0])![1]);
+    expect(rules!.find(({ name }) => name === shaft.name)!.at).toBe(shaft.beatsPerTurn);
+    // Where nothing wobbles, nothing reaches the limit.
+    const [still, allowed] = sectionOf(plain, 'shaft-wobble').plot!.series;
+    still.points.forEach(([, ms], i) => expect(ms!).toBeLessThan(allowed.points[i][1]!));
+  });
+  it('missed strokes count up to all that were missed', () => {
+    const { machine, truth, how } = sound();
+    const pin = machine.pins.find(({ channel }) => channel === 1)!;
+    const missing = [1, 2].map((turn) => ({ channel: 'striker-1', step: pin.step, turn }));
+    const { study } = simulate(machine, { ...truth, missing }, how, seed);
+    const [series] = sectionOf(study, 'feed-ran-out').plot!.series;
+    expect(series.points.map(([, missed]) => missed)).toEqual([0, 0, 1, 1, 2, 2]);
+    expect(sectionOf(study, 'feed-ran-out').sentences).toContain('No feed ran out.');
+  });
+  it('two that should sound as one: every common stroke, and what one hears', () => {
+    const { machine, truth, how } = sound();
+    // Both at the same steps, b 3 ms after a.
+    const pins = machine.pins.flatMap((pin) =>
+      pin.channel === 1 ? [pin, { ...pin, channel: 2 }] : pin.channel === 2 ? [] : [pin],
+    );
+    const channelMs = { ...truth.channelMs, 'striker-1': 0, 'striker-2': 3 };
+    const both = { ...machine, pins };
+    const { study } = simulate(both, { ...truth, channelMs }, how, seed);
+    const { series, rules } = sectionOf(study, 'apart').plot!;
+    const values = series[0].points.map(([, ms]) => ms!);
+    expect(values.length).toBeGreaterThan(10);
+    expect(values.reduce((a, b) => a + b, 0) / values.length).toBeCloseTo(3, 0);
+    expect(rules!.map(({ at }) => at)).toEqual([0, 2, -2]);
+  });
+  it('points of a long take are thinned to what can be seen, extremes kept', () => {
+    const points = Array.from({ length: 10_000 }, (_, i): [number, number] => [i, i === 5555 ? 9 : 0]);
+    const kept = thinned(points);
+    expect(kept.length).toBeLessThanOrEqual(600);
+    expect(kept).toContainEqual([5555, 9]);
+    expect(kept.map(([x]) => x)).toEqual(kept.map(([x]) => x).sort((a, b) => a - b));
   });
 });
 

@@ -19,6 +19,7 @@ test('writes the report in three forms and the changelog, and prints a table of 
   const { status, out, err } = await run(['analyze', join(root, 'takes/may')]);
   expect([status, err]).toEqual([0, '']);
   expect(readdirSync(join(root, 'takes/may')).sort()).toEqual([
+    'checks.svg',
     'hits.csv',
     'report.json',
     'report.md',
@@ -29,6 +30,8 @@ test('writes the report in three forms and the changelog, and prints a table of 
   expect(Math.max(...out.split('\n').map((line) => line.length))).toBeLessThanOrEqual(100 + root.length);
   expect(read('takes/may/report.md')).toContain('report.svg');
   expect(read('takes/may/report.svg')).toMatch(/^<svg/);
+  expect(read('takes/may/report.md')).toContain('](checks.svg)');
+  expect(read('takes/may/checks.svg')).toMatch(/^<svg/);
   expect(read('CALIBRATION.md')).toContain('may');
 });
 

@@ -53,6 +53,7 @@ test('the tool’s own files, hidden ones, folders and pipes are no sources', as
     'report.json',
     'report.md',
     'report.svg',
+    'checks.svg',
     'corrections.csv',
     '.DS_Store',
     'b.csv',

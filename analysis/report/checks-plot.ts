@@ -1,0 +1,76 @@
+/**
+ * checks.svg: what each check measured, a plot each, two beside each other. One file that stands alone, as report.svg
+ * does; the same report in the same kind of document gives the same bytes.
+ */
+import type { Report } from '../results.ts';
+import { colours, fonts } from './panel.ts';
+import { cut } from './reading.ts';
+import { drawSectionPlot } from './section-plot.ts';
+import { clean, penFor, serialise, svgNamespace } from './svg.ts';
+
+const width = 940;
+const margin = 24;
+const gutter = 24;
+const panelWidth = (width - 2 * margin - gutter) / 2;
+const panelHeight = 230;
+const headHeight = 24;
+const look = { ink: colours.ink, quiet: colours.quiet, rule: colours.rule, ground: 'white', fonts };
+
+/**
+ * @param document to make elements in; it is left as it was
+ * @returns a whole SVG file; one that says so where no check had anything to draw
+ */
+export function drawChecks(report: Report, document: Document): string {
+  const sections = (report.sections ?? []).flatMap(({ title, sentences, plot }) =>
+    plot === undefined ? [] : [{ title: clean(title), sentences: sentences.map(clean), plot: cleaned(plot) }],
+  );
+  const rows = Math.ceil(sections.length / 2);
+  const height = 66 + Math.max(1, rows) * (headHeight + panelHeight + 10);
+  const element = penFor(document);
+  const svg = element('svg', {
+    xmlns: svgNamespace,
+    width,
+    height,
+    viewBox: `0 0 ${width} ${height}`,
+    role: 'img',
+    'font-family': fonts,
+    fill: colours.ink,
+  });
+  const title = `${clean(report.machine)}, take ${clean(report.take)}: what the checks measured`;
+  const words = sections.map((one) => `${one.title}: ${one.sentences.join(' ')}`).join(' ');
+  svg.append(
+    element('title', {}, title),
+    element('desc', {}, words === '' ? 'No check had anything to draw.' : words),
+    element('rect', { width, height, fill: 'white' }),
+    element('text', { x: margin, y: 38, 'font-size': 20, 'font-weight': 700 }, cut(title, 80)),
+  );
+  if (sections.length === 0)
+    svg.append(element('text', { x: margin, y: 72, 'font-size': 13 }, 'No check had anything to draw.'));
+  sections.forEach(({ title, plot }, i) => {
+    const left = margin + (i % 2) * (panelWidth + gutter);
+    const top = 60 + Math.floor(i / 2) * (headHeight + panelHeight + 10);
+    svg.append(
+      element('text', { x: left, y: top + 14, 'font-size': 13, 'font-weight': 700 }, cut(title, 60)),
+    );
+    const picture = drawSectionPlot(plot, { ...look, width: panelWidth, height: panelHeight, document });
+    picture.querySelector('style')?.remove();
+    for (const name of ['class', 'style']) picture.removeAttribute(name);
+    picture.setAttribute('x', `${left}`);
+    picture.setAttribute('y', `${top + headHeight}`);
+    picture.setAttribute('color', colours.ink);
+    picture.setAttribute('font-family', fonts);
+    svg.append(picture);
+  });
+  return serialise(svg);
+}
+
+/** Names in a plot come from strangers: each is one line of what an SVG file may contain. */
+function cleaned<P extends NonNullable<NonNullable<Report['sections']>[number]['plot']>>(plot: P): P {
+  return {
+    ...plot,
+    xLabel: clean(plot.xLabel),
+    yLabel: clean(plot.yLabel),
+    rules: plot.rules?.map((rule) => ({ ...rule, name: clean(rule.name) })),
+    series: plot.series.map((series) => ({ ...series, name: clean(series.name) })),
+  };
+}
