@@ -37,15 +37,21 @@ export function movesOf(report: Report, track: number): Move[] {
     .sort((a, b) => a.timeS - b.timeS);
 }
 
-export interface Moved {
-  readonly samples: Float32Array;
-  /** Hits too close to the one before to go their own way: they moved with it. */
+/** A stretch of a track that moves as one. */
+interface Piece {
+  readonly byS: number;
+  readonly startS: number;
+}
+
+export interface Pieces {
+  readonly pieces: readonly Piece[];
+  /** Hits too close to the one before to go their own way: they move with it. */
   readonly tied: number;
 }
 
-/** @param moves ascending in time */
-export function moveHits(samples: Float32Array, sampleRate: number, moves: readonly Move[]): Moved {
-  const pieces: { readonly byS: number; readonly startS: number }[] = [{ byS: 0, startS: -Infinity }];
+/** Cuts a track into what moves as one. @param moves ascending in time */
+export function piecesOf(moves: readonly Move[]): Pieces {
+  const pieces: Piece[] = [{ byS: 0, startS: -Infinity }];
   let tied = 0;
   moves.forEach(({ timeS, byS }, i) => {
     const gapS = i === 0 ? Infinity : timeS - moves[i - 1].timeS;
@@ -58,21 +64,54 @@ export function moveHits(samples: Float32Array, sampleRate: number, moves: reado
     }
     if (byS !== before.byS) pieces.push({ byS, startS: timeS - leadS + Math.min(byS, before.byS) });
   });
-  const out = new Float32Array(samples.length);
+  return { pieces, tied };
+}
+
+/** How far beyond a window, s, its sound comes from: the largest move, and the taps between samples. */
+export function reachOf({ pieces }: Pieces, sampleRate: number): number {
+  return Math.max(...pieces.map(({ byS }) => Math.abs(byS))) + (halfWidth + 2) / sampleRate;
+}
+
+/**
+ * One window of the moved track: samples `from` to `to`. Windows laid side by side are the whole, whatever their widths.
+ *
+ * @param samples of the track as it is, the first being the track's sample `offset`; they must reach `reachOf` beyond
+ *   the window either way, or to the track's ends
+ */
+export function movedPart(
+  { pieces }: Pieces,
+  sampleRate: number,
+  samples: Float32Array,
+  offset: number,
+  from: number,
+  to: number,
+): Float32Array {
+  const out = new Float32Array(Math.max(0, to - from));
   const fade = Math.max(1, Math.round(fadeS * sampleRate));
   pieces.forEach(({ byS, startS }, i) => {
-    const start = i === 0 ? 0 : Math.round(startS * sampleRate);
-    const end = i + 1 < pieces.length ? Math.round(pieces[i + 1].startS * sampleRate) : samples.length;
-    const from = Math.max(0, i === 0 ? 0 : start - fade);
-    const to = Math.min(samples.length, end);
+    const start = i === 0 ? -Infinity : Math.round(startS * sampleRate);
+    const end = i + 1 < pieces.length ? Math.round(pieces[i + 1].startS * sampleRate) : Infinity;
+    const first = Math.max(from, start - fade);
+    const last = Math.min(to, end);
+    if (first >= last) return;
     const read = delayed(samples, byS * sampleRate);
-    for (let n = from; n < to; n++) {
-      const rising = i === 0 ? 1 : Math.min(1, (n - (start - fade) + 1) / fade);
-      const falling = i + 1 < pieces.length ? Math.min(1, Math.max(0, (end - n - 1) / fade)) : 1;
-      out[n] += Math.min(rising, falling) * read(n);
+    for (let n = first; n < last; n++) {
+      const rising = Math.min(1, (n - (start - fade) + 1) / fade);
+      const falling = Math.min(1, Math.max(0, (end - n - 1) / fade));
+      out[n - from] += Math.min(rising, falling) * read(n - offset);
     }
   });
-  return { samples: out, tied };
+  return out;
+}
+
+/** A whole track at once. @param moves ascending in time */
+export function moveHits(
+  samples: Float32Array,
+  sampleRate: number,
+  moves: readonly Move[],
+): { readonly samples: Float32Array; readonly tied: number } {
+  const pieces = piecesOf(moves);
+  return { samples: movedPart(pieces, sampleRate, samples, 0, 0, samples.length), tied: pieces.tied };
 }
 
 /** Reads samples as they are when all of them come so many samples later. */
@@ -107,48 +146,4 @@ function besselI0(x: number): number {
     sum += term;
   }
   return sum;
-}
-
-/** Adds tracks into one, and makes both mixes as loud as the louder allows, so that they compare. */
-export function mixed(
-  before: readonly Float32Array[],
-  after: readonly Float32Array[],
-): { readonly before: Float32Array; readonly after: Float32Array } {
-  const added = (tracks: readonly Float32Array[]) => {
-    const out = new Float32Array(tracks.reduce((most, track) => Math.max(most, track.length), 0));
-    for (const track of tracks) for (let i = 0; i < track.length; i++) out[i] += track[i];
-    return out;
-  };
-  const [a, b] = [added(before), added(after)];
-  let peak = 0;
-  for (const mix of [a, b]) for (const value of mix) peak = Math.max(peak, Math.abs(value));
-  const gain = peak > 0 ? 0.9 / peak : 1;
-  return { before: a.map((value) => gain * value), after: b.map((value) => gain * value) };
-}
-
-/** A WAVE file of one track, 16 bits. */
-export function waveFile(samples: Float32Array, sampleRate: number): Uint8Array {
-  const bytes = new Uint8Array(44 + 2 * samples.length);
-  const view = new DataView(bytes.buffer);
-  const text = (at: number, word: string) =>
-    bytes.set(
-      [...word].map((c) => c.charCodeAt(0)),
-      at,
-    );
-  text(0, 'RIFF');
-  view.setUint32(4, bytes.length - 8, true);
-  text(8, 'WAVEfmt ');
-  view.setUint32(16, 16, true);
-  view.setUint16(20, 1, true);
-  view.setUint16(22, 1, true);
-  view.setUint32(24, sampleRate, true);
-  view.setUint32(28, 2 * sampleRate, true);
-  view.setUint16(32, 2, true);
-  view.setUint16(34, 16, true);
-  text(36, 'data');
-  view.setUint32(40, 2 * samples.length, true);
-  samples.forEach((value, i) =>
-    view.setInt16(44 + 2 * i, Math.round(32_767 * Math.max(-1, Math.min(1, value))), true),
-  );
-  return bytes;
 }
