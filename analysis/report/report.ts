@@ -49,6 +49,7 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
     settings: Object.fromEntries(
       adjusters.flatMap(({ id }) => (Object.hasOwn(take.settings, id) ? [[id, take.settings[id]]] : [])),
     ),
+    ...(take.description.setpoint === undefined ? {} : { setpoint: take.description.setpoint }),
     tracks: take.tracks.map(({ file, track, sampleRate }, i) => ({
       file,
       track,

@@ -17,6 +17,8 @@ export interface Command {
   readonly help: string;
   /** Options without a value, beside --help and --quiet, which all have. */
   readonly flags: readonly string[];
+  /** Options that are followed by a value: "--tempo 96" or "--tempo=96". */
+  readonly values?: readonly string[];
   /** @returns the exit status */
   run(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number>;
 }
@@ -25,6 +27,8 @@ export interface Command {
 export interface Given {
   readonly paths: readonly string[];
   has(flag: string): boolean;
+  /** What followed an option of `values`; the last one counts. */
+  value(option: string): string | undefined;
 }
 
 export const ok = 0;
@@ -35,22 +39,37 @@ export const unusable = 2;
 /** A defect of this program: EX_SOFTWARE of the BSD sysexits list. */
 export const defect = 70;
 
-/** @throws InputProblem where an option is unknown or has a value */
+/** @throws InputProblem where an option is unknown, has a value that it does not take, or lacks the one it takes */
 export function readArguments(command: Command, args: readonly string[]): Given {
   const flags = [...command.flags, 'quiet', 'help'];
-  const { tokens } = parseArgs({ args: [...args], strict: false, allowPositionals: true, tokens: true });
+  const valued = command.values ?? [];
+  const options = Object.fromEntries(valued.map((name) => [name, { type: 'string' as const }]));
+  const { tokens } = parseArgs({
+    args: [...args],
+    options,
+    strict: false,
+    allowPositionals: true,
+    tokens: true,
+  });
   const paths: string[] = [];
   const set = new Set<string>();
+  const values = new Map<string, string>();
   for (const token of tokens) {
     if (token.kind === 'positional') paths.push(token.value);
     if (token.kind !== 'option') continue;
     const name = token.rawName === '-h' ? 'help' : token.rawName === '-q' ? 'quiet' : token.name;
-    if (!flags.includes(name)) throw unknownOption(command, token.rawName, flags);
+    if (valued.includes(name)) {
+      if (token.value === undefined || token.value === '')
+        throw mistake(command, `${token.rawName} needs a value`);
+      values.set(name, token.value);
+      continue;
+    }
+    if (!flags.includes(name)) throw unknownOption(command, token.rawName, [...flags, ...valued]);
     if (token.value !== undefined)
       throw mistake(command, `${token.rawName} takes no value, and "${token.value}" was given`);
     set.add(name);
   }
-  return { paths, has: (flag) => set.has(flag) };
+  return { paths, has: (flag) => set.has(flag), value: (option) => values.get(option) };
 }
 
 /** A fault in what was typed. */

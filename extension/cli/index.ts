@@ -4,8 +4,9 @@ import { analyze } from './analyze.ts';
 import type { Command } from './command.ts';
 import { compare } from './compare.ts';
 import { demo } from './demo.ts';
+import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
 import { next } from './next.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, next, hear, history, demo];
+export const commands: readonly Command[] = [analyze, advise, compare, next, drive, hear, history, demo];

@@ -50,13 +50,14 @@ export interface Lateness {
 }
 
 /** Marker text of eight turns: each strike with its channel's lateness and 0.1 ms of chance. */
-export function markers({ drum = 0, bell = 0, sectorB = 0 }: Lateness = {}, seed = 1): string {
+export function markers({ drum = 0, bell = 0, sectorB = 0 }: Lateness = {}, seed = 1, bpm = 120): string {
+  const stepS = 15 / bpm;
   const chance = seededRandom(seed);
   const rows = [];
   for (let turn = 0; turn < 8; turn++)
     for (const [step, channel] of pins) {
       const late = channel === 'block' ? 0 : (channel === 'drum' ? drum : bell) + (step >= 8 ? sectorB : 0);
-      const timeS = 0.5 + turn * 2 + step * 0.125 + (late + chance.normal() * 0.1) / 1000;
+      const timeS = 0.5 + (turn * 16 + step) * stepS + (late + chance.normal() * 0.1) / 1000;
       rows.push({ timeS, channel });
     }
   rows.sort((a, b) => a.timeS - b.timeS);

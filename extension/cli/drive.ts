@@ -1,0 +1,68 @@
+/** shimwright drive: the motor's set-point for a tempo, each channel's lateness there, and the ring that suits best. */
+import { InputProblem } from '../../analysis/problem.ts';
+import { mistake, ok, type Command, type Given } from './command.ts';
+import type { Terminal } from './terminal.ts';
+
+export const drive: Command = {
+  name: 'drive',
+  usage: 'MACHINE --tempo N [--json] [--quiet]',
+  summary: 'the motor’s set-point and each channel’s lateness at another tempo',
+  flags: ['json'],
+  values: ['tempo'],
+  help: [
+    'MACHINE is the machine’s folder or its machine.jsonc, with "drive" in it. Goes by the takes that are analysed;',
+    'takes at two tempi or more tell what each channel’s fall and flight take, one tempo leaves that a wide guess.',
+    '',
+    '  --tempo N   beats a minute, such as 96 or 97.5',
+    '  --json      print the numbers, and nothing else, on standard output',
+    '  --quiet     no notes, results only',
+    '',
+    'shimwright drive . --tempo 96',
+  ].join('\n'),
+  run: runDrive,
+};
+
+/** The table beside the tempo that was asked for: shares of it. */
+const AROUND = [0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2];
+
+async function runDrive(given: Given, terminal: Terminal): Promise<number> {
+  const [path, ...more] = given.paths;
+  if (path === undefined)
+    throw mistake(drive, 'no machine was named', 'give its folder: shimwright drive . --tempo 96');
+  if (more.length > 0) throw mistake(drive, `one machine at a time, and ${more.length + 1} were named`);
+  const bpm = readTempo(given.value('tempo'));
+  const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+  const { root, shownRoot } = await locate(path);
+  const { machine } = await readMachineFolder(root, shownRoot);
+  const takes = await listTakes(root, shownRoot);
+  const reports = takes.flatMap(({ report }) => (report === null ? [] : [report]));
+  const { driveTable } = await import('../../analysis/advice/drive.ts');
+  const { rows, delays } = driveTable(machine, reports, [bpm, ...AROUND.map((share) => share * bpm)]);
+  const table = { at: rows[0], around: rows.slice(1), delays };
+  const unheard = takes.length - reports.length;
+  if (unheard > 0 && !given.has('quiet'))
+    terminal.note(
+      `${unheard} of ${takes.length} takes are not analysed and left out; shimwright advise ${shownRoot} analyses them`,
+    );
+  if (given.has('json')) {
+    terminal.printRaw(JSON.stringify(table, null, 2));
+    return ok;
+  }
+  const { renderDrive } = await import('./drive-table.ts');
+  terminal.print(renderDrive(machine, table));
+  return ok;
+}
+
+function readTempo(text: string | undefined): number {
+  if (text === undefined)
+    throw mistake(drive, 'no tempo was given', 'add it in beats a minute: shimwright drive . --tempo 96');
+  const bpm = Number(text);
+  if (!(bpm > 0 && Number.isFinite(bpm)))
+    throw new InputProblem(
+      'shimwright drive',
+      '--tempo',
+      `"${text}" is no tempo`,
+      'give beats a minute, more than 0',
+    );
+  return bpm;
+}
