@@ -1,8 +1,9 @@
 /** Everything that is written of a report: its JSON, Markdown and picture, and the changelog's entry. */
 import { parseHTML } from 'linkedom';
 import { renderEntry } from '../analysis/report/entry.ts';
+import type { ChannelHistory } from '../analysis/report/history.ts';
 import { renderReport } from '../analysis/report/markdown.ts';
-import { drawChecks } from '../analysis/report/checks-plot.ts';
+import { drawChecks, drawHistory } from '../analysis/report/checks-plot.ts';
 import { drawReport } from '../analysis/report/plot.ts';
 import { stringifyReport } from '../analysis/report/report.ts';
 import type { Template } from '../analysis/report/template.ts';
@@ -28,9 +29,18 @@ export interface ReportTexts {
   readonly entry: string;
 }
 
+/** history.svg */
+export function historyPicture(machine: string, history: readonly ChannelHistory[]): string {
+  return drawHistory(machine, history, emptyDocument());
+}
+
+function emptyDocument(): Document {
+  return parseHTML('<!doctype html><html><body></body></html>').document;
+}
+
 /** @throws InputProblem where a person's template cannot be used */
 export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
-  const { document } = parseHTML('<!doctype html><html><body></body></html>');
+  const document = emptyDocument();
   return {
     report,
     json: stringifyReport(report),

@@ -1,8 +1,9 @@
 /**
- * checks.svg: what each check measured, a plot each, two beside each other. One file that stands alone, as report.svg
- * does; the same report in the same kind of document gives the same bytes.
+ * checks.svg and history.svg: a plot for each check or channel, two beside each other. Files that stand alone, as
+ * report.svg does; the same report in the same kind of document gives the same bytes.
  */
-import type { Report } from '../results.ts';
+import type { Report, SectionPlot } from '../results.ts';
+import { historyPlot, historyWords, type ChannelHistory } from './history.ts';
 import { colours, fonts } from './panel.ts';
 import { cut } from './reading.ts';
 import { drawSectionPlot } from './section-plot.ts';
@@ -16,14 +17,39 @@ const panelHeight = 230;
 const headHeight = 24;
 const look = { ink: colours.ink, quiet: colours.quiet, rule: colours.rule, ground: 'white', fonts };
 
+/** A plot with its title and what it says in words. */
+export interface TitledPlot {
+  readonly title: string;
+  readonly words: string;
+  readonly plot: SectionPlot;
+}
+
 /**
  * @param document to make elements in; it is left as it was
  * @returns a whole SVG file; one that says so where no check had anything to draw
  */
 export function drawChecks(report: Report, document: Document): string {
-  const sections = (report.sections ?? []).flatMap(({ title, sentences, plot }) =>
-    plot === undefined ? [] : [{ title: clean(title), sentences: sentences.map(clean), plot: cleaned(plot) }],
+  const plots = (report.sections ?? []).flatMap(({ title, sentences, plot }) =>
+    plot === undefined ? [] : [{ title, words: sentences.join(' '), plot }],
   );
+  const title = `${clean(report.machine)}, take ${clean(report.take)}: what the checks measured`;
+  return drawPlots(title, plots, 'No check had anything to draw.', document);
+}
+
+/** history.svg: every channel's control chart over the takes. */
+export function drawHistory(machine: string, history: readonly ChannelHistory[], document: Document): string {
+  const plots = history
+    .filter(({ lines }) => lines.some(({ wearMs }) => wearMs !== null))
+    .map((one) => ({ title: one.channel, words: historyWords(one), plot: historyPlot(one) }));
+  return drawPlots(`${clean(machine)}: history`, plots, 'No channel was measured yet.', document);
+}
+
+function drawPlots(title: string, plots: readonly TitledPlot[], none: string, document: Document): string {
+  const sections = plots.map((one) => ({
+    title: clean(one.title),
+    words: clean(one.words),
+    plot: cleaned(one.plot),
+  }));
   const rows = Math.ceil(sections.length / 2);
   const height = 66 + Math.max(1, rows) * (headHeight + panelHeight + 10);
   const element = penFor(document);
@@ -36,16 +62,14 @@ export function drawChecks(report: Report, document: Document): string {
     'font-family': fonts,
     fill: colours.ink,
   });
-  const title = `${clean(report.machine)}, take ${clean(report.take)}: what the checks measured`;
-  const words = sections.map((one) => `${one.title}: ${one.sentences.join(' ')}`).join(' ');
+  const words = sections.map((one) => `${one.title}: ${one.words}`).join(' ');
   svg.append(
     element('title', {}, title),
-    element('desc', {}, words === '' ? 'No check had anything to draw.' : words),
+    element('desc', {}, words === '' ? none : words),
     element('rect', { width, height, fill: 'white' }),
     element('text', { x: margin, y: 38, 'font-size': 20, 'font-weight': 700 }, cut(title, 80)),
   );
-  if (sections.length === 0)
-    svg.append(element('text', { x: margin, y: 72, 'font-size': 13 }, 'No check had anything to draw.'));
+  if (sections.length === 0) svg.append(element('text', { x: margin, y: 72, 'font-size': 13 }, none));
   sections.forEach(({ title, plot }, i) => {
     const left = margin + (i % 2) * (panelWidth + gutter);
     const top = 60 + Math.floor(i / 2) * (headHeight + panelHeight + 10);
@@ -65,7 +89,7 @@ export function drawChecks(report: Report, document: Document): string {
 }
 
 /** Names in a plot come from strangers: each is one line of what an SVG file may contain. */
-function cleaned<P extends NonNullable<NonNullable<Report['sections']>[number]['plot']>>(plot: P): P {
+function cleaned(plot: SectionPlot): SectionPlot {
   return {
     ...plot,
     xLabel: clean(plot.xLabel),

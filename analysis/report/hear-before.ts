@@ -3,7 +3,7 @@
  * is cut shortly before each hit; every piece is moved by what its channel and sector are predicted to move, between
  * samples where it must be, and joined to the last by a short crossfade over what rings on. Pure: samples in, samples out.
  */
-import type { Report } from '../results.ts';
+import type { Advice, Report } from '../results.ts';
 
 /** A hit of one track and how far it goes. */
 export interface Move {
@@ -20,20 +20,23 @@ const fadeS = 0.002;
 const halfWidth = 32;
 const kaiserBeta = 10;
 
-/** What advice does to each hit of one track (index into the report's tracks), ascending in time. */
-export function movesOf(report: Report, track: number): Move[] {
+/** By how much advice moves the hits of a channel in a sector, s; hits of which it says nothing stay. */
+export function changeOf(advice: Advice): (channel: string | null, sector: string | null) => number {
   const changes = new Map(
-    report.advice.predicted.map(({ channel, sector, beforeMs, afterMs }) => [
-      `${channel} ${sector}`,
+    advice.predicted.map(({ channel, sector, beforeMs, afterMs }) => [
+      JSON.stringify([channel, sector]),
       beforeMs === null || afterMs === null ? 0 : afterMs - beforeMs,
     ]),
   );
+  return (channel, sector) => (changes.get(JSON.stringify([channel, sector])) ?? 0) / 1000;
+}
+
+/** What advice does to each hit of one track (index into the report's tracks), ascending in time. */
+export function movesOf(report: Report, track: number): Move[] {
+  const change = changeOf(report.advice);
   return report.hits
     .filter((hit) => hit.track === track)
-    .map(({ timeS, channel, sector }) => ({
-      timeS,
-      byS: (changes.get(`${channel} ${sector}`) ?? 0) / 1000,
-    }))
+    .map(({ timeS, channel, sector }) => ({ timeS, byS: change(channel, sector) }))
     .sort((a, b) => a.timeS - b.timeS);
 }
 

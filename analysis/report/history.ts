@@ -2,7 +2,7 @@
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
-import type { Report } from '../results.ts';
+import type { Report, SectionPlot } from '../results.ts';
 import { cut, figures, signed, withInterval } from './reading.ts';
 
 export interface HistoryLine {
@@ -82,7 +82,48 @@ function changes(machine: Machine, channel: number, before: Report, now: Report)
   });
 }
 
-const signalWords = {
+/**
+ * A channel's control chart: lateness without what settings did, each with its interval, the usual and its limits, and the takes
+ * that are out of it.
+ */
+export function historyPlot({ lines, chart }: ChannelHistory): SectionPlot {
+  const known = lines.flatMap((line, i) =>
+    line.wearMs === null ? [] : [{ ...line, ms: line.wearMs, take: i + 1 }],
+  );
+  const usual = known.filter(({ signal }) => signal === null);
+  const signals = known.filter(({ signal }) => signal !== null);
+  const series = (name: string, own: typeof known) => ({
+    name,
+    points: own.map(({ take, ms }): [number, number] => [take, ms]),
+    ci95: own.map(({ ci95Ms }) => ci95Ms),
+  });
+  return {
+    xLabel: 'takes, the oldest first',
+    yLabel: 'ms late, changes of settings taken off',
+    ...(chart === null
+      ? {}
+      : {
+          rules: [
+            { axis: 'y' as const, at: chart.middle, name: 'usual' },
+            { axis: 'y' as const, at: chart.upper, name: 'upper limit' },
+            { axis: 'y' as const, at: chart.lower, name: 'lower limit' },
+          ],
+        }),
+    series: [series('as usual', usual), ...(signals.length > 0 ? [series('out of the usual', signals)] : [])],
+  };
+}
+
+/** A channel's history in a sentence. */
+export function historyWords({ lines, chart }: ChannelHistory): string {
+  if (chart === null) return 'Too few takes for limits.';
+  const signals = lines.flatMap(({ take, signal }) =>
+    signal === null ? [] : [`${take} ${signalWords[signal]}`],
+  );
+  const usual = `Usual ${signed(chart.middle)} ms, limits ${signed(chart.lower)} to ${signed(chart.upper)} ms, settings’ changes taken off`;
+  return signals.length === 0 ? `${usual}; no take is out of them.` : `${usual}. ${signals.join('; ')}.`;
+}
+
+export const signalWords = {
   beyond: 'out of its limits: look for what changed',
   run: 'eight in a row on one side: wear or season',
 };

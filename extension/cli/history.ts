@@ -1,14 +1,20 @@
 /** shimwright history: every channel over all takes, with limits. */
+import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command } from './command.ts';
+
+const pictureName = 'history.svg';
 
 export const history: Command = {
   name: 'history',
   usage: 'MACHINE',
   summary: 'lists each channel’s lateness over all takes, and which takes are out of the usual',
   flags: [],
-  help: 'MACHINE is the machine’s folder or its machine.jsonc. Takes that were not analysed are left out.',
-  async run(given, terminal) {
+  help: [
+    'MACHINE is the machine’s folder or its machine.jsonc. Takes that were not analysed are left out. Writes',
+    'history.svg beside machine.jsonc: a control chart of each channel.',
+  ].join('\n'),
+  async run(given, terminal, signal) {
     const [path, ...more] = given.paths;
     if (path === undefined)
       throw mistake(history, 'no machine was named', 'give its folder: shimwright history .');
@@ -22,7 +28,13 @@ export const history: Command = {
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
     const { historyOf, renderHistory } = await import('../../analysis/report/history.ts');
-    terminal.print(renderHistory(historyOf(machine, reports)));
+    const channels = historyOf(machine, reports);
+    terminal.print(renderHistory(channels));
+    const { historyPicture } = await import('../report-texts.ts');
+    const { writeWhole } = await import('../files/write.ts');
+    const bytes = new TextEncoder().encode(historyPicture(machine.description.name, channels));
+    await writeWhole(root, [{ path: join(root, pictureName), bytes }], signal);
+    terminal.print(`\nAs control charts: ${join(shownRoot, pictureName)}`);
     return ok;
   },
 };

@@ -48,7 +48,7 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
   return texts.report;
 }
 
-async function filesOf(folder: vscode.Uri, take: string) {
+export async function filesOf(folder: vscode.Uri, take: string) {
   const names = (await vscode.workspace.fs.readDirectory(folder))
     .filter(([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.'))
     .map(([name]) => name);

@@ -4,6 +4,7 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { analyseHandedOver } from './hand-over.ts';
+import { hearHere } from './hear.ts';
 import { machineAt, takesOf } from './machine-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
@@ -35,6 +36,8 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
         each.report === null ? [] : [{ take: each.folder.toString(), report: each.report }],
       );
     },
+    machineOf: () => machineAt(root),
+    hear: (_, report, signal) => hearHere(shop, take, report, signal),
     clips: (address, wants) => clipsOf(shop, root, vscode.Uri.parse(address), wants),
     async readCorrections() {
       const bytes = await bytesOf(corrections);

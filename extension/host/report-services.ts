@@ -1,4 +1,5 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
+import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Finding, Report } from '../../analysis/results.ts';
 import type { Clip, ClipOrder } from './work/jobs.ts';
 
@@ -20,6 +21,14 @@ export interface ReportServices {
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */
   takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;
+  /** The machine as it stands now. */
+  machineOf(take: TakeAddress): Promise<Machine>;
+  /**
+   * Writes the take as it is and as its advice would have it, as two WAVE files.
+   *
+   * @returns what to tell the person
+   */
+  hear(take: TakeAddress, report: Report, signal: AbortSignal): Promise<string>;
   /** Sound of files in the take's folder; null where there is none. Only takes of this machine are asked for. */
   clips(take: TakeAddress, wants: readonly ClipOrder[]): Promise<readonly (Clip | null)[]>;
   /** corrections.csv of the take as text; null where there is none. */

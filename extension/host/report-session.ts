@@ -1,5 +1,6 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
 import { InputProblem } from '../../analysis/problem.ts';
+import { historyOf } from '../../analysis/report/history.ts';
 import type { Report } from '../../analysis/results.ts';
 import { type Correction, type ToHost, type ToPage, readToHost } from '../protocol/messages.ts';
 import { packReport } from '../protocol/page-report.ts';
@@ -92,6 +93,12 @@ export class ReportSession {
         if (run === this.run) this.post({ kind: 'pin', run, request: message.request, takes });
         return;
       }
+      case 'history': {
+        const reports = (await services.takesOfMachine(take)).map(({ report }) => report);
+        const channels = historyOf(await services.machineOf(take), reports);
+        if (run === this.run) this.post({ kind: 'history', run, request: message.request, channels });
+        return;
+      }
       case 'show-pin':
         return services.showPin(take, message.channel, message.step);
       case 'show-finding': {
@@ -108,13 +115,14 @@ export class ReportSession {
       case 'take-back':
       case 'accept':
       case 'fitted':
+      case 'hear':
         // The page does not offer these where nothing may change; a message all the same is not obeyed.
         return services.mayChange ? this.change(message) : undefined;
     }
   }
 
   private async change(
-    message: Extract<ToHost, { kind: 'analyse' | 'correct' | 'take-back' | 'accept' | 'fitted' }>,
+    message: Extract<ToHost, { kind: 'analyse' | 'correct' | 'take-back' | 'accept' | 'fitted' | 'hear' }>,
   ): Promise<void> {
     switch (message.kind) {
       case 'analyse':
@@ -125,6 +133,8 @@ export class ReportSession {
         return this.takeBack(message.place, message.row);
       case 'accept':
         return this.tell(await this.services.accept(this.take, this.proposed(message.adjusters)));
+      case 'hear':
+        return this.hear();
       case 'fitted':
         return this.tell(await this.services.fitted(this.take));
     }
@@ -174,6 +184,21 @@ export class ReportSession {
     try {
       await this.services.analyse(this.take, progress, own.signal);
       if (this.analysing === own) await this.refresh();
+    } finally {
+      if (this.analysing === own) {
+        this.analysing = null;
+        this.post({ kind: 'progress', stage: null, fraction: 1 });
+      }
+    }
+  }
+
+  /** Writing a long take anew takes a while; Stop ends it as it ends an analysis. */
+  private async hear(): Promise<void> {
+    if (this.report === null || this.analysing !== null) return;
+    const own = (this.analysing = new AbortController());
+    this.post({ kind: 'progress', stage: 'rewriting', fraction: 0 });
+    try {
+      this.tell(await this.services.hear(this.take, this.report, own.signal));
     } finally {
       if (this.analysing === own) {
         this.analysing = null;

@@ -56,6 +56,10 @@ const toHostSchema = z.discriminatedUnion('kind', [
     channel: z.string(),
     step: z.number().int().min(0),
   }),
+  /** Every channel over all takes of the machine. */
+  z.object({ kind: z.literal('history'), run, request }),
+  /** Writes the take as it is and as advised, as two WAVE files. */
+  z.object({ kind: z.literal('hear'), run }),
   z.object({ kind: z.literal('show-pin'), channel: z.string(), step: z.number().int().min(0) }),
   /** Opens where a finding points; the index is that of the report's findings. */
   z.object({ kind: z.literal('show-finding'), run, finding: z.number().int().min(0) }),
@@ -90,6 +94,34 @@ const pinInTakeSchema = z.object({
 });
 export type PinInTake = z.output<typeof pinInTakeSchema>;
 
+const channelHistorySchema = z.object({
+  channel: z.string(),
+  lines: z
+    .array(
+      z.object({
+        take: z.string(),
+        recorded: z.string().nullable(),
+        latenessMs: known,
+        ci95Ms: known,
+        repeatabilityMs: known,
+        wearMs: known,
+        changed: z.array(z.string()).readonly(),
+        signal: z.enum(['beyond', 'run']).nullable(),
+      }),
+    )
+    .readonly(),
+  chart: z
+    .object({
+      middle: z.number(),
+      lower: z.number(),
+      upper: z.number(),
+      signals: z.array(z.enum(['beyond', 'run']).nullable()).readonly(),
+    })
+    .nullable(),
+});
+
+export type ChannelInTakes = z.output<typeof channelHistorySchema>;
+
 const tempoPointSchema = z.object({
   timeS: z.number(),
   bpm: z.number(),
@@ -122,6 +154,7 @@ const toPageSchema = z.discriminatedUnion('kind', [
     why: z.string().nullable(),
   }),
   z.object({ kind: z.literal('pin'), run, request, takes: z.array(pinInTakeSchema) }),
+  z.object({ kind: z.literal('history'), run, request, channels: z.array(channelHistorySchema) }),
   /** `stage` null: nothing is running. */
   z.object({ kind: z.literal('progress'), stage: z.string().nullable(), fraction: z.number() }),
   z.object({ kind: z.literal('notice'), message: z.string() }),

@@ -11,6 +11,7 @@ import {
 import type { Advice } from '../../analysis/results.ts';
 import type { Context, Part } from './context.ts';
 import { button, make, mark, plain, section } from './element.ts';
+import { hearButtons } from './hear.ts';
 import { placed } from './picture.ts';
 
 type Row = Advice['predicted'][number] & {
@@ -28,7 +29,8 @@ export function advicePart(context: Context): Part {
   element.append(make('p', { class: 'summary' }, advice.summary));
   for (const { message } of advice.obstacles ?? [])
     element.append(make('p', { class: 'obstacle' }, mark('maybe-late'), ' ', message));
-  if (advice.settings.length > 0) element.append(settingsTable(), actions());
+  const hear = hearButtons(context);
+  if (advice.settings.length > 0) element.append(settingsTable(), actions(), hear.element);
   if (advice.predicted.length > 0)
     element.append(
       make('h3', {}, 'Before and after, as predicted'),
@@ -45,7 +47,7 @@ export function advicePart(context: Context): Part {
         make('div', { class: 'across' }, table()),
       ),
     );
-  return { element, redraw: draw };
+  return { element, redraw: draw, end: () => hear.end() };
 
   function settingsTable(): HTMLElement {
     const rows = advice.settings.map(({ adjuster, unit, installed, proposed }) => {

@@ -1,6 +1,6 @@
 /** The editor on the other side: messages to it, questions with answers, and what the page keeps over a reload. */
 import { z } from 'zod';
-import type { Clip, ClipWant, PinInTake, ToHost, ToPage } from '../protocol/messages.ts';
+import type { ChannelInTakes, Clip, ClipWant, PinInTake, ToHost, ToPage } from '../protocol/messages.ts';
 
 interface EditorApi {
   postMessage(message: ToHost): void;
@@ -66,6 +66,14 @@ export class Editor {
       const request = ++this.lastRequest;
       this.waiting.set(request, (answer) => answer.kind === 'clips' && settle(answer));
       this.send({ kind: 'clips', run: this.run, request, take, wants });
+    });
+  }
+
+  history(): Promise<ChannelInTakes[]> {
+    return new Promise((settle) => {
+      const request = ++this.lastRequest;
+      this.waiting.set(request, (answer) => answer.kind === 'history' && settle(answer.channels));
+      this.send({ kind: 'history', run: this.run, request });
     });
   }
 

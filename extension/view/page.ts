@@ -8,6 +8,8 @@ import { Editor } from './editor.ts';
 import { button, make, plain } from './element.ts';
 import { findingsPart } from './findings.ts';
 import { headingPart } from './heading.ts';
+import { checksPart } from './checks.ts';
+import { historyPart } from './history.ts';
 import { listPart } from './list.ts';
 import { type EarlierMeans, mapPart, meansOf } from './map.ts';
 import { panelsPart } from './panels.ts';
@@ -30,6 +32,7 @@ const stageWords: Readonly<Record<string, string>> = {
   checking: 'Checking',
   advising: 'Working out advice',
   reporting: 'Writing the report',
+  rewriting: 'Writing the take as it is and as advised',
 };
 
 window.addEventListener('message', ({ data }) => {
@@ -51,6 +54,7 @@ function receive(message: ToPage): void {
       return show(message);
     case 'clips':
     case 'pin':
+    case 'history':
       return editor.answer(message);
     case 'progress':
       return showProgress(message.stage, message.fraction);
@@ -95,6 +99,8 @@ function show(message: ReportMessage): void {
     findingsPart(context),
     panelsPart(context, bench.element),
     tempoPart(context),
+    checksPart(context),
+    historyPart(context),
     listPart(context, bench.element),
   ];
   parts = [...laid, bench];

@@ -19,26 +19,37 @@ export class Player {
    */
   async play(take: string | null, track: number, timeS: number): Promise<string | null> {
     if (track < 0) return 'This hit is known from a marker alone, so there is no sound to play.';
-    // Made on the person's click or key, or browsers keep it silent.
-    this.output ??= new AudioContext();
-    await this.output.resume();
+    this.ready();
     const want = { track, fromS: Math.max(0, timeS - beforeS), toS: timeS + afterS };
     const { clips, why } = await this.editor.clips(take, [want]);
     const clip = clips[0];
     if (clip === null || clip.samples.length === 0) return why ?? 'There is no sound at this time.';
-    const buffer = this.output.createBuffer(1, clip.samples.length, clip.sampleRate);
+    this.start(clip.samples, clip.sampleRate);
+    return null;
+  }
+
+  /** To be called on the person's click or key, or browsers keep silent. */
+  ready(): AudioContext {
+    this.output ??= new AudioContext();
+    void this.output.resume();
+    return this.output;
+  }
+
+  /** Plays samples at once, in place of what is playing. @param samples full scale ±1 */
+  start(samples: Float32Array, sampleRate: number): void {
+    const output = this.ready();
+    const buffer = output.createBuffer(1, samples.length, sampleRate);
     const faded = buffer.getChannelData(0);
-    const fade = Math.min(clip.samples.length / 2, fadeS * clip.sampleRate);
-    clip.samples.forEach((sample, i) => {
-      const gain = Math.min(1, i / fade, (clip.samples.length - 1 - i) / fade);
+    const fade = Math.min(samples.length / 2, fadeS * sampleRate);
+    samples.forEach((sample, i) => {
+      const gain = Math.min(1, i / fade, (samples.length - 1 - i) / fade);
       faded[i] = Number.isFinite(sample) ? Math.max(-1, Math.min(1, sample)) * gain : 0;
     });
     this.stop();
-    this.playing = this.output.createBufferSource();
+    this.playing = output.createBufferSource();
     this.playing.buffer = buffer;
-    this.playing.connect(this.output.destination);
+    this.playing.connect(output.destination);
     this.playing.start();
-    return null;
   }
 
   stop(): void {

@@ -5,6 +5,7 @@ import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { asText, openSources, readBytesIfThere } from '../../extension/files/read.ts';
+import { writeHeard } from '../../extension/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
 import { readClips } from '../../extension/host/work/clips.ts';
 import { analyseTake } from '../../extension/take-analysis.ts';
@@ -30,6 +31,13 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     },
     async takesOfMachine() {
       return (await takes()).flatMap(({ name, report }) => (report === null ? [] : [{ take: name, report }]));
+    },
+    machineOf: async () => (await readMachineFolder(root, root)).machine,
+    async hear(name, report, signal) {
+      const take = (await takes()).find((one) => one.name === name)!;
+      const { machine } = await readMachineFolder(root, root);
+      const { before, after } = await writeHeard(root, take, machine, report, { signal });
+      return `Written: ${before} and ${after}`;
     },
     async clips(take, wants) {
       const sources = await openSources(root, join(root, 'takes', take), take);

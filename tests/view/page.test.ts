@@ -40,6 +40,8 @@ describe.skipIf(noBrowser !== null)(
         'Findings',
         'Every stroke',
         'Tempo over the take',
+        'What the checks measured',
+        'Over the takes',
         'List of strokes',
       ]);
       expect(open.complaints).toEqual([]);

@@ -27,6 +27,10 @@ export interface Jobs {
     readonly files: FilesOrder['files'];
     readonly wants: readonly ClipOrder[];
   }): readonly (Clip | null)[];
+  /** Writes a take as it is and as its advice would have it, two WAVE files, into its folder. */
+  hearFolder(order: HearFolderOrder): HeardFiles;
+  /** The same of files that were handed over; writes nothing. */
+  hearFiles(order: HearFilesOrder): { readonly before: Uint8Array; readonly after: Uint8Array };
   /** What to change, from all reports, oldest first. */
   advise(order: { readonly machine: Machine; readonly reports: readonly Report[] }): Advice;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
@@ -41,6 +45,26 @@ export interface FolderOrder {
   /** Path of the take's folder. */
   readonly take: string;
   readonly plugins: Plugins;
+}
+
+export interface HearFolderOrder {
+  /** Real path of the machine's folder. */
+  readonly root: string;
+  readonly take: string;
+  readonly report: Report;
+}
+
+/** Where the two files are, below the take's folder. */
+export interface HeardFiles {
+  readonly before: string;
+  readonly after: string;
+}
+
+export interface HearFilesOrder {
+  readonly machine: Machine;
+  readonly name: string;
+  readonly files: FilesOrder['files'];
+  readonly report: Report;
 }
 
 export interface FilesOrder {

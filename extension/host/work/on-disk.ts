@@ -3,6 +3,7 @@ import { InputProblem } from '../../../analysis/problem.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
+import { writeHeard } from '../../hear-folder.ts';
 import { openSources } from '../../files/read.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
@@ -19,6 +20,13 @@ export function analyseFolder(load: (plugin: string) => Promise<unknown>): Worke
     return report;
   };
 }
+
+export const hearFolder: Workers['hearFolder'] = async ({ root, take: path, report }, run) => {
+  const { take } = await locate(path);
+  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+  const { machine } = await readMachineFolder(root, root);
+  return writeHeard(root, take, machine, report, run);
+};
 
 /** The WAV family is read in parts, other formats are decoded whole. */
 export const clipsOfFolder: Workers['clipsOfFolder'] = async ({ root, take, wants }) => {

@@ -2,6 +2,8 @@
 import { advise } from '../../../analysis/advice/advise.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
+import { beforeAndAfter } from '../../../analysis/report/hear-take.ts';
+import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
 import { textsOf } from '../../report-texts.ts';
 import { readClips } from './clips.ts';
@@ -26,6 +28,12 @@ export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
     files.map(({ name, bytes }) => sourceOf(name, bytes)),
     wants,
   );
+
+export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, report }, run) => {
+  const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
+  const { tracks } = await readTake(name, sources, machine, {}, run);
+  return beforeAndAfter(tracks, report, name, run);
+};
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
   return ({ machine, reports }, run) => advise(machine, reports, solve, run);

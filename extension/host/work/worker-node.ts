@@ -2,8 +2,8 @@
 import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { analyseFolder, clipsOfFolder } from './on-disk.ts';
-import { adviseFrom, analyseFiles, clipsOfFiles, demo } from './on-values.ts';
+import { analyseFolder, clipsOfFolder, hearFolder } from './on-disk.ts';
+import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles } from './on-values.ts';
 import { serve } from './serve.ts';
 
 const port = parentPort!;
@@ -21,6 +21,8 @@ serve(
       analyseFiles: analyseFiles(solve, load),
       clipsOfFolder,
       clipsOfFiles,
+      hearFolder,
+      hearFiles,
       advise: adviseFrom(solve),
       demo,
     };

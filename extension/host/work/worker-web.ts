@@ -1,7 +1,7 @@
 /** The analysis thread in a browser. */
 import { highsSolver } from '../../solver.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { adviseFrom, analyseFiles, clipsOfFiles, demo } from './on-values.ts';
+import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles } from './on-values.ts';
 import { serve } from './serve.ts';
 
 const scope = globalThis as unknown as Pick<Worker, 'postMessage' | 'addEventListener'>;
@@ -21,6 +21,8 @@ serve(
       clipsOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       analyseFiles: analyseFiles(solve, importText),
       clipsOfFiles,
+      hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
+      hearFiles,
       advise: adviseFrom(solve),
       demo,
     };

@@ -1,0 +1,34 @@
+/** A take as it is and as its advice would have it, written as two WAVE files from the report page. */
+import * as vscode from 'vscode';
+import type { Report } from '../../analysis/results.ts';
+import { filesOf } from './hand-over.ts';
+import { machineAt } from './machine-files.ts';
+import type { TakePlace } from './targets.ts';
+import { Stopped } from './work/call.ts';
+import type { Workshop } from './workshop.ts';
+
+/**
+ * @returns what to tell the person
+ * @throws InputProblem where there is nothing to hear, or an AbortError where the person stopped it
+ */
+export async function hearHere(
+  shop: Workshop,
+  { root, folder, name }: TakePlace,
+  report: Report,
+  signal: AbortSignal,
+): Promise<string> {
+  try {
+    if (shop.platform.reaches(folder)) {
+      const order = { root: root.fsPath, take: folder.fsPath, report };
+      await shop.bench.call('hearFolder', order, { signal });
+    } else {
+      const order = { machine: await machineAt(root), name, files: await filesOf(folder, name), report };
+      const files = await shop.bench.call('hearFiles', order, { signal });
+      for (const part of ['before', 'after'] as const)
+        await vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, 'hear', `${part}.wav`), files[part]);
+    }
+  } catch (error) {
+    throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;
+  }
+  return vscode.l10n.t('Written into the take’s folder: hear/before.wav and hear/after.wav.');
+}
