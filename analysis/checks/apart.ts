@@ -10,7 +10,7 @@ import { channelName, counted, signedMs } from './names.ts';
 import { thinned, type Point } from './plot-points.ts';
 
 /** Two sounds are heard as two from 2 to 3 ms on, and which came first from about 20 ms: Hirsh 1959, JASA 31:759. */
-const heardAsTwoMs = 2;
+export const heardAsTwoMs = 2;
 const orderHeardMs = 20;
 /** Chance of one false pair in a take. */
 const falseAlarm = 0.005;

@@ -21,6 +21,10 @@ const falseAlarm = 0.003;
 const clockPpm = { good: 50, consumer: 1000 };
 const perMillion = 1e6;
 
+function figure(value: number): string {
+  return `${Number(value.toPrecision(3))}`;
+}
+
 export interface Drift {
   /** Change of the time a beat takes from the take's start to its end, parts per million; positive slows down. */
   readonly changePpm: number;
@@ -217,7 +221,7 @@ function steadinessOf({ beats, timeS, secondsPerBeat }: Course): Section | null 
     sentences: [sentence],
     table: {
       columns: ['over, s', 'Allan deviation of the beat, ppm'],
-      rows: over.map((seconds, i) => [seconds.toPrecision(3), ppm[i].toPrecision(3)]),
+      rows: over.map((seconds, i) => [figure(seconds), figure(ppm[i])]),
     },
     plot: {
       xLabel: 's over which it is averaged',

@@ -6,6 +6,7 @@ import { sectorOf } from '../machine/effects.ts';
 import type { Machine, Pin } from '../machine/machine.ts';
 import type { Report } from '../results.ts';
 import { channelsOf, cut, judge, sectorsOf, signed } from './reading.ts';
+import { togetherMs } from './together.ts';
 
 export interface Cell {
   readonly sector: string;
@@ -22,28 +23,56 @@ export interface MatrixRow {
   readonly unmeasured: number;
 }
 
-/** Worst first: by the worst cell over its tolerance, then by what is not measured. */
-export function matrixOf(report: Report): MatrixRow[] {
+/**
+ * Worst first: by the worst cell over its tolerance, then by what is not measured. Two channels that should sound as one
+ * have a row of their own: by how much the second strikes after the first.
+ *
+ * @param pairs of `together` (together.ts)
+ */
+export function matrixOf(report: Report, pairs: readonly (readonly [string, string])[] = []): MatrixRow[] {
   const sectors = sectorsOf(report);
-  return channelsOf(report)
+  const groupOf = (channel: string, sector: string) =>
+    report.groups.find((one) => one.channel === channel && one.sector === sector);
+  const row = (
+    channel: string,
+    toleranceMs: number,
+    measured: (sector: string) => { readonly meanMs: number | null; readonly ci95Ms: number | null },
+  ): MatrixRow => {
+    const cells = sectors.map((sector): Cell => {
+      const { meanMs, ci95Ms } = measured(sector);
+      const within = judge(meanMs, ci95Ms, toleranceMs) === 'within';
+      return { sector, meanMs, excess: meanMs === null || within ? 0 : Math.abs(meanMs) / toleranceMs };
+    });
+    return {
+      channel,
+      toleranceMs,
+      cells,
+      worst: Math.max(0, ...cells.map(({ excess }) => excess)),
+      unmeasured: cells.filter(({ meanMs }) => meanMs === null).length,
+    };
+  };
+  const single = channelsOf(report)
     .filter(({ reference }) => !reference)
-    .map(({ id, toleranceMs }) => {
-      const cells = sectors.map((sector): Cell => {
-        const group = report.groups.find((one) => one.channel === id && one.sector === sector);
-        const meanMs = group?.meanMs ?? null;
-        const judgement = judge(meanMs, group?.ci95Ms ?? null, toleranceMs);
-        const excess = meanMs === null || judgement === 'within' ? 0 : Math.abs(meanMs) / toleranceMs;
-        return { sector, meanMs, excess };
-      });
+    .map(({ id, toleranceMs }) =>
+      row(id, toleranceMs, (sector) => groupOf(id, sector) ?? { meanMs: null, ci95Ms: null }),
+    );
+  const both = pairs.map(([a, b]) =>
+    row(pairName([a, b]), togetherMs, (sector) => {
+      const [ofA, ofB] = [groupOf(a, sector), groupOf(b, sector)];
+      const [meanA, meanB] = [ofA?.meanMs ?? null, ofB?.meanMs ?? null];
+      const [ciA, ciB] = [ofA?.ci95Ms ?? null, ofB?.ci95Ms ?? null];
       return {
-        channel: id,
-        toleranceMs,
-        cells,
-        worst: Math.max(0, ...cells.map(({ excess }) => excess)),
-        unmeasured: cells.filter(({ meanMs }) => meanMs === null).length,
+        meanMs: meanA === null || meanB === null ? null : meanB - meanA,
+        ci95Ms: ciA === null || ciB === null ? null : Math.hypot(ciA, ciB),
       };
-    })
-    .sort((a, b) => b.worst - a.worst || b.unmeasured - a.unmeasured);
+    }),
+  );
+  return [...single, ...both].sort((x, y) => y.worst - x.worst || y.unmeasured - x.unmeasured);
+}
+
+/** "gong-b after gong-a" */
+export function pairName([a, b]: readonly [string, string]): string {
+  return `${b} after ${a}`;
 }
 
 /** How many turns of a test pattern are to be recorded. */

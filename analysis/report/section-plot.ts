@@ -63,7 +63,9 @@ export function drawSectionPlot(plot: SectionPlot, frame: SectionFrame): SVGSVGE
   // From the top: what is shown, the key, the names of upright rules, the frame.
   const headRows = 1 + (names.length > 1 ? 1 + key.at(-1)!.row : 0);
   const marginTop = 6 + headRows * row + flagRows * flagRow + 4;
-  const linearTicks = (least: number, greatest: number) => (log ? decades(least, greatest) : undefined);
+  const all = drawn.flatMap(({ dots }) => dots);
+  const ticks = ([least, greatest]: Extent, values: readonly number[], count: number) =>
+    log ? decades(least, greatest) : (wholeOnes(least, greatest, values) ?? count);
   const axis = { color: quiet, fontSize: 10, tickSize: 3, label: null };
   return Plot.plot({
     ...(frame.document === undefined ? {} : { document: frame.document }),
@@ -80,8 +82,24 @@ export function drawSectionPlot(plot: SectionPlot, frame: SectionFrame): SVGSVGE
     marks: [
       Plot.frame({ stroke: rule, strokeWidth: 0.8, anchor: 'bottom' }),
       Plot.frame({ stroke: rule, strokeWidth: 0.8, anchor: 'left' }),
-      Plot.axisX({ ...axis, ticks: linearTicks(...xs) ?? 6, tickFormat: figure }),
-      Plot.axisY({ ...axis, ticks: linearTicks(...ys) ?? 4, tickFormat: figure }),
+      Plot.axisX({
+        ...axis,
+        ticks: ticks(
+          xs,
+          all.map(({ x }) => x),
+          6,
+        ),
+        tickFormat: figure,
+      }),
+      Plot.axisY({
+        ...axis,
+        ticks: ticks(
+          ys,
+          all.map(({ y }) => y),
+          4,
+        ),
+        tickFormat: figure,
+      }),
       ...flags.map(({ at, row }) =>
         Plot.ruleX([at], {
           stroke: quiet,
@@ -276,6 +294,12 @@ function padded([low, high]: Extent, rules: readonly { readonly at: number }[], 
   }
   const by = greatest > least ? 0.05 * (greatest - least) : Math.max(1, Math.abs(least) * 0.1);
   return [least - by, greatest + by];
+}
+
+/** Where few things are counted, every whole number; null where there are others, or many. */
+function wholeOnes(least: number, greatest: number, values: readonly number[]): number[] | null {
+  if (greatest - least > 8 || !values.every(Number.isInteger)) return null;
+  return Array.from({ length: greatest - least + 1 }, (_, i) => least + i);
 }
 
 /** 1, 2 and 5 of every power of ten that is reached; powers alone where these are many. */

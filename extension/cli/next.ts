@@ -1,10 +1,23 @@
 /** shimwright next: what to calibrate next, what is not measured yet, and a pattern that would measure it. */
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
+import type { Gain } from '../../analysis/report/gain.ts';
 import { mistake, ok, type Command } from './command.ts';
 
 const patternName = 'test-pattern.csv';
 const named = 5;
+
+/** Less of a tolerance is not worth taking a machine apart. */
+const leastGain = 0.1;
+
+function nameOf({ channels }: Gain): string {
+  return channels.length === 1 ? channels[0] : `${channels[1]} after ${channels[0]}`;
+}
+
+function said(gain: Gain): string {
+  const { before, after, adjusters } = gain;
+  return `  ${nameOf(gain)}: from ${before.toFixed(1)} to ${after.toFixed(1)} × tolerance, by ${adjusters.join(', ')}`;
+}
 
 export const next: Command = {
   name: 'next',
@@ -12,9 +25,10 @@ export const next: Command = {
   summary: 'says which channels to calibrate next, and how to measure what is not measured',
   flags: [],
   help: [
-    'MACHINE is the machine’s folder or its machine.jsonc. Prints every channel by sector from the newest analysed',
-    `take, worst first. Where groups are not measured it writes ${patternName} beside machine.jsonc: the fewest pins`,
-    'that would measure them.',
+    'MACHINE is the machine’s folder or its machine.jsonc. Prints every channel by sector from the newest take in which',
+    'something was measured, worst first, and which channels gain most from the settings that would be proposed.',
+    `Where groups are not measured it writes ${patternName} beside machine.jsonc: the fewest pins that would`,
+    'measure them.',
   ].join('\n'),
   async run(given, terminal, signal) {
     const [path, ...more] = given.paths;
@@ -23,18 +37,36 @@ export const next: Command = {
     const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
     const { root, shownRoot } = await locate(path);
     const { machine } = await readMachineFolder(root, shownRoot);
-    const newest = (await listTakes(root, shownRoot)).findLast(({ report }) => report !== null)?.report;
-    if (newest === undefined || newest === null)
-      throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
-    const core = await import('../../analysis/report/next.ts');
-    const rows = core.matrixOf(newest);
-    terminal.print(core.renderMatrix(rows));
-    const out = rows.filter(({ worst }) => worst > 0).slice(0, named);
-    terminal.print(
-      out.length === 0
-        ? '\nNothing measured is out of tolerance.'
-        : `\nCalibrate next: ${out.map(({ channel, worst }) => `${channel} (${worst.toFixed(1)} × tolerance)`).join(', ')}.`,
+    const reports = (await listTakes(root, shownRoot)).flatMap(({ report }) =>
+      report === null ? [] : [report],
     );
+    if (reports.length === 0)
+      throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
+    // A take in which nothing could be measured says nothing of what is next.
+    const measured = reports.findLastIndex(({ groups }) => groups.some(({ meanMs }) => meanMs !== null));
+    const newest = reports[Math.max(0, measured)];
+    const core = await import('../../analysis/report/next.ts');
+    const { togetherPairs } = await import('../../analysis/report/together.ts');
+    const { gainsOf } = await import('../../analysis/report/gain.ts');
+    const { withBench } = await import('./bench.ts');
+    terminal.print(core.renderMatrix(core.matrixOf(newest, togetherPairs(machine))));
+    const advice = await withBench(signal, (bench) =>
+      bench.call('advise', { machine, reports: reports.slice(0, Math.max(0, measured) + 1) }, { signal }),
+    );
+    const gains = gainsOf(machine, advice);
+    const worth = gains.filter(({ before, after }) => before - after > leastGain);
+    const left = gains.filter(({ before, after }) => before - after <= leastGain && before > 1);
+    terminal.print(
+      gains.length === 0
+        ? '\nNothing measured is out of tolerance.'
+        : worth.length === 0
+          ? '\nNo allowed setting would bring more within tolerance.'
+          : `\nCalibrate next, the largest gain first:\n${worth.slice(0, named).map(said).join('\n')}`,
+    );
+    if (left.length > 0)
+      terminal.print(
+        `Out of tolerance, and no allowed setting helps: ${left.slice(0, named).map(nameOf).join(', ')}.`,
+      );
     const wanted = core.unmeasuredGroups(machine, newest);
     if (wanted.size === 0) return ok;
     const { pins, without } = core.testPattern(machine, wanted, newest.tempo.secondsPerTurn ?? 16);
