@@ -86,7 +86,7 @@ describe.skipIf(recordingsMissing !== null)('a click on its own track', () => {
   });
   it('without the click the clock is part of the answer, and that is said', async () => {
     const study = await recorded(450);
-    const { click: _, ...description } = study.machine.description;
+    const description = { ...study.machine.description, click: undefined };
     const without = { ...study, machine: { ...study.machine, description } };
     const sentence = sectionsOf(without).find(({ id }) => id === 'tempo-drift')!.sentences[0];
     // 250 parts per million fast, less the 450 that the clock makes of every second.
