@@ -4,9 +4,7 @@ import { applySettings } from '../analysis/machine/read.ts';
 import type { Adjuster } from '../analysis/machine/schema.ts';
 import { renderApplied } from '../analysis/report/entry.ts';
 import type { Advice, Report } from '../analysis/results.ts';
-
-/** Adjuster id → setting that was really fitted. */
-export type Fitted = Readonly<Record<string, number>>;
+import type { Fitted } from './fitted.ts';
 
 export interface WorkDone {
   /** What changed: adjuster, unit, setting before and after. */
@@ -20,26 +18,6 @@ export interface WorkDone {
   readonly description: string;
   /** The changelog's entry. */
   readonly entry: string;
-}
-
-/** What is wrong with a setting as typed, with its mend; null where nothing is. */
-export function faultOfSetting(
-  adjuster: Adjuster,
-  text: string,
-): readonly [what: string, mend: string] | null {
-  const { id, unit, installed, min, max } = adjuster;
-  if (!/^[+-]?\d{1,15}$/.test(text.trim()))
-    return [
-      `"${text}" is no whole number of ${unit}`,
-      `write one from ${min} to ${max}, such as ${installed}`,
-    ];
-  const setting = Number(text);
-  if (setting < min || setting > max)
-    return [
-      `${setting} is outside ${min} to ${max}`,
-      `correct the number, or the range of ${id} in machine.jsonc`,
-    ];
-  return null;
 }
 
 /**

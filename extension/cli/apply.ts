@@ -1,13 +1,10 @@
 /** What advise --apply records: settings in machine.jsonc, and in the changelog what was done. */
 import { join } from 'node:path';
-import type { Adjuster } from '../../analysis/machine/schema.ts';
 import { insteadOf } from '../../analysis/nearest.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, Report } from '../../analysis/results.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
-
-/** Adjuster id → setting that was really fitted. */
-export type Fitted = Readonly<Record<string, number>>;
+import { faultOfSetting, type Fitted } from '../fitted.ts';
 
 /**
  * Reads "joint-AB=4".
@@ -30,19 +27,10 @@ export function readFitted({ machine }: MachineFolder, pairs: readonly string[])
           adjusters.map((each) => each.id),
         ),
       );
-    if (!/^[+-]?\d{1,15}$/.test(text))
-      throw refuse(
-        `"${text}" is no whole number of ${adjuster.unit}`,
-        `write ${id}=N, such as ${id}=${adjuster.installed}`,
-      );
-    const setting = Number(text);
-    if (setting < adjuster.min || setting > adjuster.max)
-      throw refuse(
-        `${setting} is outside ${adjuster.min} to ${adjuster.max}`,
-        'correct the number, or the adjuster’s "min" and "max" in machine.jsonc',
-      );
+    const fault = faultOfSetting(adjuster, text);
+    if (fault !== null) throw refuse(...fault);
     if (fitted.has(id)) throw refuse(`"${id}" is given twice`, 'keep one of them');
-    fitted.set(id, setting);
+    fitted.set(id, Number(text));
   }
   return Object.fromEntries(fitted);
 }
@@ -63,36 +51,14 @@ export async function applyWork(
   signal: AbortSignal,
 ): Promise<string> {
   const { root, shown, machine, descriptionBytes } = machineFolder;
-  const proposed = new Map(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
-  const after = (adjuster: Adjuster) =>
-    (fitted === null ? proposed.get(adjuster.id) : fitted[adjuster.id]) ?? adjuster.installed;
-  const rows = machine.description.adjusters
-    .filter((adjuster) => proposed.has(adjuster.id) || after(adjuster) !== adjuster.installed)
-    .map((adjuster) => ({
-      adjuster: adjuster.id,
-      unit: adjuster.unit,
-      before: adjuster.installed,
-      after: after(adjuster),
-      proposed: proposed.get(adjuster.id) ?? null,
-    }));
-  const changed = rows.filter(({ before, after }) => before !== after);
-  if (rows.length === 0) return 'Nothing to record: every setting is as machine.jsonc has it.';
-
-  const { applySettings } = await import('../../analysis/machine/read.ts');
-  const { addEntry } = await import('../../analysis/report/changelog.ts');
-  const { renderApplied } = await import('../../analysis/report/entry.ts');
+  const { workDone } = await import('../work-done.ts');
   const { asText } = await import('../files/read.ts');
+  const done = workDone(machine, asText(descriptionBytes, machine.file), newest, advice, fitted, new Date());
+  if (done === null) return 'Nothing to record: every setting is as machine.jsonc has it.';
+  const { changed, description, entry } = done;
+  const { addEntry } = await import('../../analysis/report/changelog.ts');
   const { writeRetrying } = await import('../files/write.ts');
   const encoder = new TextEncoder();
-  const followed = rows.every(({ after, proposed }) => after === proposed);
-  const entry = renderApplied({
-    date: localDate(new Date()),
-    take: newest?.take ?? null,
-    fitted: rows,
-    foreseen: followed && newest !== null ? { ...newest, advice } : null,
-  });
-  const settings = Object.fromEntries(changed.map(({ adjuster, after }) => [adjuster, after]));
-  const description = applySettings(asText(descriptionBytes, machine.file), settings, machine.file);
   const changelog = join(root, 'CALIBRATION.md');
   await writeRetrying(
     root,
@@ -118,10 +84,4 @@ export async function applyWork(
   return changed.length === 0
     ? 'Recorded in CALIBRATION.md that nothing was changed.'
     : `Recorded in machine.jsonc and CALIBRATION.md: ${words.join(', ')}.\nRecord a take again to see what it did.`;
-}
-
-/** The day as the person's calendar has it, ISO 8601. */
-function localDate(now: Date): string {
-  const two = (value: number) => String(value).padStart(2, '0');
-  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
