@@ -10,6 +10,7 @@ import { lowerBound } from './prominent.ts';
 /** A stroke that the pattern asks for. */
 export interface Due {
   readonly channel: number;
+  readonly sector: number;
   /** By the rotation and the channel's own lateness, as far as they are known. */
   readonly timeS: number;
 }
@@ -61,8 +62,27 @@ export function strokesExpected(
       return [...grouped(all, ({ sector }) => sector).values()].flatMap((inSector) => {
         const times = inSector.map(({ timeS }) => timeS);
         const latenessS = usualLateness(times, moments, usualS, Math.min(reachS, sectorsApartS));
-        return times.map((timeS) => ({ channel, timeS: timeS + latenessS }));
+        return inSector.map(({ timeS, sector }) => ({ channel, sector, timeS: timeS + latenessS }));
       });
+    })
+    .sort((a, b) => a.timeS - b.timeS || a.channel - b.channel);
+}
+
+/** Strokes that settle where a channel lies in a sector. */
+const fewestToSettle = 3;
+
+/**
+ * The same strokes, each channel and sector moved to the middle of where its sound was found: what lay together before
+ * may have been another's in part.
+ *
+ * @param foundNear each stroke's strike, s; NaN where none was found
+ */
+export function settled(due: readonly Due[], foundNear: (stroke: Due) => number): Due[] {
+  return [...grouped(due, ({ channel, sector }) => `${channel} ${sector}`).values()]
+    .flatMap((strokes) => {
+      const apart = strokes.map((stroke) => foundNear(stroke) - stroke.timeS).filter((s) => !Number.isNaN(s));
+      const moved = apart.length < fewestToSettle ? 0 : median(apart);
+      return strokes.map((stroke) => ({ ...stroke, timeS: stroke.timeS + moved }));
     })
     .sort((a, b) => a.timeS - b.timeS || a.channel - b.channel);
 }

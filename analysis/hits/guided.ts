@@ -18,7 +18,7 @@ import type { Track } from '../take/take.ts';
 import { backgroundOf, type Background } from './background.ts';
 import { frameFor, readClip, type Frame } from './clip.ts';
 import type { Expectation } from './explain.ts';
-import { strokesExpected, type Due } from './expected.ts';
+import { settled, strokesExpected, type Due } from './expected.ts';
 import { follow, type Followed } from './follow.ts';
 import { nobody } from './label.ts';
 import type { Heard } from './listen.ts';
@@ -86,11 +86,11 @@ export async function hearGuided(
   const own = where(sure);
   const others = where(bleed);
   const [ownS, othersS] = [own, others].map((at) => Float64Array.from(at, (s) => s / track.sampleRate));
-  const due = strokesExpected(track, machine, rotation, (channel) =>
+  let due = strokesExpected(track, machine, rotation, (channel) =>
     track.channels.includes(channel) ? ownS : othersS,
   );
   const reachS = Math.min(nearS, nearSteps * rotation.secondsPerStep);
-  const dueAt = dueNear(due, reachS);
+  let dueAt = dueNear(due, reachS);
   const isDue = (channel: number, timeS: number) => !Number.isNaN(dueAt(channel, timeS));
   const isQuiet = quietBefore(due);
   const taught = await firstLessons(track, own, others, due, reachS, frame);
@@ -101,7 +101,11 @@ export async function hearGuided(
   const rowsOf = chooseRows(moments);
   for (let round = 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
-    voices = await learnAgain(track, rowsOf, voices, background, frame, { dueAt, isQuiet });
+    const learnt = await learnAgain(track, rowsOf, voices, background, frame, { dueAt, isQuiet });
+    voices = learnt.voices;
+    const found = dueNear(learnt.strikes, reachS);
+    due = settled(due, ({ channel, timeS }) => found(channel, timeS));
+    dueAt = dueNear(due, reachS);
     progress((0.3 * (round + 1)) / rounds);
   }
   const channelOf = voices.map(({ channel }) => channel);
@@ -161,8 +165,8 @@ function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => b
   };
 }
 
-/** When a channel is due near a time; NaN where it is not. */
-function dueNear(due: readonly Due[], reachS: number): (channel: number, timeS: number) => number {
+/** When a channel is due, or was found, nearest to a time; NaN where it is not so near. */
+function dueNear(due: readonly Pick<Due, 'channel' | 'timeS'>[], reachS: number): (channel: number, timeS: number) => number {
   const times = new Map<number, Float64Array>();
   for (const channel of new Set(due.map((d) => d.channel)))
     times.set(
@@ -282,8 +286,9 @@ async function learnAgain(
     dueAt: (channel: number, timeS: number) => number;
     isQuiet: (channel: number, timeS: number) => boolean;
   },
-): Promise<Owned[]> {
+): Promise<{ voices: Owned[]; strikes: { channel: number; timeS: number }[] }> {
   const weighed: Weighed[] = [];
+  const strikes: { channel: number; timeS: number }[] = [];
   const rowOf: number[] = [];
   const members: number[][] = voices.map(() => []);
   for (const [r, moments] of rowsOf.entries()) {
@@ -300,6 +305,7 @@ async function learnAgain(
     );
     for (const { voice, timeS, rest } of rests) {
       if (Number.isNaN(dueAt(voices[voice].channel, timeS))) continue;
+      strikes.push({ channel: voices[voice].channel, timeS });
       const clip = { ...rest, quietBefore: isQuiet(voices[voice].channel, timeS) };
       members[voice].push(weighed.push(clip) - 1);
       rowOf.push(r);
@@ -323,7 +329,8 @@ async function learnAgain(
     background,
     frame,
   );
-  return again.map(({ channel }, v) => ({ channel, voice: tailed[v] }));
+  strikes.sort((a, b) => a.timeS - b.timeS);
+  return { voices: again.map(({ channel }, v) => ({ channel, voice: tailed[v] })), strikes };
 }
 
 function chooseRows(moments: readonly number[]): number[][] {

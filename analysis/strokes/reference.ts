@@ -50,7 +50,7 @@ const leastToJudge = 8;
 /** Pins' constants are taken for real where chance alone makes them so seldom. */
 const realPins = 0.01;
 /** Tried variances of the pins' constants, over chance's. */
-const pinShares = [0, 0.1, 0.3, 1, 3, 10, 30, 100];
+const pinShares = [0, 0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.4, 2, 3, 5, 10, 30, 100];
 /** More pins than this are not told apart: their constants average out, and a matrix of their number would not fit. */
 const mostPins = 400;
 const leastForMiddle = 4;
