@@ -7,6 +7,7 @@ import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
 import { analyseHandedOver } from './hand-over.ts';
 import { listed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
+import { said } from './words.ts';
 import { Stopped } from './work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
@@ -43,7 +44,7 @@ async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<
       const report = (stage: Stage, fraction: number) => {
         const done = (100 * (i + doneOf(stage, fraction))) / takes.length;
         const which = takes.length === 1 ? take.name : `${take.name} (${i + 1}/${takes.length})`;
-        progress.report({ message: `${which}: ${stageWord(stage)}`, increment: done - shown });
+        progress.report({ message: `${said(which)}: ${stageWord(stage)}`, increment: done - shown });
         shown = Math.max(shown, done);
       };
       try {

@@ -9,6 +9,7 @@ import type { Finding } from '../../analysis/results.ts';
 import { fileOf, placeOf, type Around } from './faults.ts';
 import { machineFrom, takesOf, type TakeEntry } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
+import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 const source = 'Shimwright';
@@ -29,7 +30,7 @@ export class FindingDiagnostic extends vscode.Diagnostic {
     const words = finding.mend ? `${finding.message}; ${finding.mend}` : finding.message;
     super(
       range,
-      take === null ? words : `${words} (${vscode.l10n.t('take {0}', take)})`,
+      shown(take === null ? words : `${words} (${vscode.l10n.t('take {0}', take)})`),
       severities[finding.severity],
     );
     this.source = source;
@@ -129,7 +130,7 @@ async function addInFiles({ root, folder, name, report }: TakeEntry, add: Add): 
 function faultAt({ place, what, mend }: InputProblem): vscode.Diagnostic {
   const diagnostic = new vscode.Diagnostic(
     placeOf(place),
-    `${what}; ${mend}`,
+    shown(`${what}; ${mend}`),
     vscode.DiagnosticSeverity.Error,
   );
   diagnostic.source = source;

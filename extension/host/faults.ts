@@ -1,8 +1,8 @@
 /** Faults reach the person as one line, with a button that opens the file at the place. */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
-import { oneLine } from '../../analysis/report/markdown-text.ts';
 import { exists } from './machine-search.ts';
+import { picked, said } from './words.ts';
 import { Stopped } from './work/call.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -24,10 +24,10 @@ export async function tell(shop: Workshop, error: unknown, around: Around = {}):
   }
   shop.log.warn(error.message);
   const file = await fileOf(error, around);
-  const open = file && vscode.l10n.t('Open {0}', nameOf(file));
+  const open = file && vscode.l10n.t('Open {0}', picked(nameOf(file)));
   const shown = file ? vscode.workspace.asRelativePath(file) : error.file;
   const line = [shown, error.place, `${error.what}; ${error.mend}`].filter((part) => part !== '').join(': ');
-  const chosen = await vscode.window.showErrorMessage(oneLine(line), ...(open ? [open] : []));
+  const chosen = await vscode.window.showErrorMessage(said(line), ...(open ? [open] : []));
   if (file && chosen === open) await openAt(file, placeOf(error.place));
 }
 

@@ -4,6 +4,7 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { digest, entryMark } from '../../analysis/report/entry.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
 import type { Finding } from '../../analysis/results.ts';
+import { shown } from './words.ts';
 import { localDate } from '../work-done.ts';
 import { FindingDiagnostic } from './diagnostics.ts';
 
@@ -44,7 +45,7 @@ function fixesOf(document: vscode.TextDocument, diagnostic: FindingDiagnostic): 
   const move = new vscode.CodeAction(
     vscode.l10n.t(
       'The pattern is right: note in CALIBRATION.md to move the pin of {0} to step {1}',
-      channel ?? '',
+      shown(channel ?? ''),
       step,
     ),
     vscode.CodeActionKind.QuickFix,

@@ -4,6 +4,7 @@ import { servicesFor } from './report-editor.ts';
 import { reportHtml } from './report-html.ts';
 import { ReportSession } from './report-session.ts';
 import { takeAbove, type TakePlace } from './targets.ts';
+import { shown as words } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 /** The panel's and the serializer's name. */
@@ -15,7 +16,11 @@ const open = new Map<string, vscode.WebviewPanel>();
 export function showReport(shop: Workshop, take: TakePlace): void {
   const known = open.get(take.folder.toString());
   if (known !== undefined) return known.reveal();
-  attach(shop, take, vscode.window.createWebviewPanel(reportView, take.name, vscode.ViewColumn.Active));
+  attach(
+    shop,
+    take,
+    vscode.window.createWebviewPanel(reportView, words(take.name), vscode.ViewColumn.Active),
+  );
 }
 
 /** Gives tabs their page again after the window was loaded anew. */
@@ -47,7 +52,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
   open.set(address, panel);
   // The only place that says what a page may do and load, for new and for restored ones.
   webview.options = { enableScripts: true, localResourceRoots: [dist] };
-  panel.title = vscode.l10n.t('Report: {0}', take.name);
+  panel.title = vscode.l10n.t('Report: {0}', words(take.name));
 
   let shown = '';
   const refresh = async (always: boolean) => {

@@ -9,6 +9,7 @@ import { machineFrom } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
 import { publish } from './virtual-texts.ts';
+import { picked, said, shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 /** Opens the editor's own comparison of machine.jsonc now against proposed. Nothing is written. */
@@ -18,7 +19,7 @@ export async function reviewSettings(shop: Workshop, clicked: Clicked): Promise<
   const proposal = await proposalFor(shop, root);
   const { document, advice } = proposal;
   if (advice.settings.length === 0) {
-    void vscode.window.showInformationMessage(advice.summary);
+    void vscode.window.showInformationMessage(said(advice.summary));
     return;
   }
   const settings = Object.fromEntries(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
@@ -37,7 +38,7 @@ export async function acceptAllSettings(shop: Workshop, clicked: Clicked, done?:
   const proposal = await proposalFor(shop, root);
   const { settings, summary } = proposal.advice;
   if (settings.length === 0) {
-    void vscode.window.showInformationMessage(summary);
+    void vscode.window.showInformationMessage(said(summary));
     return false;
   }
   const list = settings.map(
@@ -68,8 +69,8 @@ export async function acceptSomeSettings(
 
 async function pickSettings({ advice }: Proposal): Promise<string[] | undefined> {
   const items = advice.settings.map(({ adjuster, unit, installed, proposed }) => ({
-    label: adjuster,
-    description: `${installed} → ${proposed} (${unit})`,
+    label: picked(adjuster),
+    description: picked(`${installed} → ${proposed} (${unit})`),
     adjuster,
   }));
   const chosen = await vscode.window.showQuickPick(items, {
@@ -106,8 +107,8 @@ export async function enterFittedSettings(
 async function askFitted({ machine, advice }: Proposal): Promise<Fitted | null> {
   const proposals = new Map(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
   const items = machine.description.adjusters.map((adjuster) => ({
-    label: adjuster.id,
-    description: adjuster.name,
+    label: picked(adjuster.id),
+    description: adjuster.name && picked(adjuster.name),
     detail: [
       vscode.l10n.t('now {0} {1}', adjuster.installed, adjuster.unit),
       ...(proposals.has(adjuster.id) ? [vscode.l10n.t('proposed {0}', proposals.get(adjuster.id)!)] : []),
@@ -137,9 +138,11 @@ async function askFitted({ machine, advice }: Proposal): Promise<Fitted | null> 
 async function confirmed(list: readonly string[]): Promise<boolean> {
   const yes = vscode.l10n.t('The Work Is Done');
   const text = vscode.l10n.t('Record these settings as fitted?');
-  const detail = [...list, '', vscode.l10n.t('They are written into machine.jsonc and CALIBRATION.md.')].join(
-    '\n',
-  );
+  const detail = [
+    ...list.map(shown),
+    '',
+    vscode.l10n.t('They are written into machine.jsonc and CALIBRATION.md.'),
+  ].join('\n');
   return (await vscode.window.showInformationMessage(text, { modal: true, detail }, yes)) === yes;
 }
 

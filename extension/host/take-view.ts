@@ -2,6 +2,7 @@
 import * as vscode from 'vscode';
 import type { Finding } from '../../analysis/results.ts';
 import type { TakeEntry } from './machine-files.ts';
+import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 export type Node =
@@ -76,13 +77,13 @@ async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.T
   const { name, recorded, report, folder } = node.take;
   const { word, sentence, icon } = standingOf(node.take);
   const { None, Collapsed } = vscode.TreeItemCollapsibleState;
-  const item = new vscode.TreeItem(name, report && report.findings.length > 0 ? Collapsed : None);
+  const item = new vscode.TreeItem(shown(name), report && report.findings.length > 0 ? Collapsed : None);
   item.id = folder.toString();
-  item.description = [recorded?.slice(0, 10), word].filter(Boolean).join(' · ');
-  item.tooltip = sentence;
+  item.description = shown([recorded?.slice(0, 10), word].filter(Boolean).join(' · '));
+  item.tooltip = shown(sentence);
   item.iconPath = icon;
   item.contextValue = report ? 'take.analysed' : 'take.new';
-  item.accessibilityInformation = { label: `${name}, ${item.description}` };
+  item.accessibilityInformation = { label: `${shown(name)}, ${item.description}` };
   item.command = report
     ? { command: 'shimwright.openReport', title: vscode.l10n.t('Open Report'), arguments: [node] }
     : undefined;
@@ -92,13 +93,14 @@ async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.T
 const findingIcons = { note: 'info', warning: 'warning', error: 'error' };
 
 function findingItem({ take, finding }: Extract<Node, { kind: 'finding' }>): vscode.TreeItem {
-  const item = new vscode.TreeItem(finding.message);
+  const message = shown(finding.message);
+  const item = new vscode.TreeItem(message);
   item.iconPath = new vscode.ThemeIcon(findingIcons[finding.severity]);
   item.tooltip = finding.mend
-    ? `${finding.message}\n${vscode.l10n.t('To mend it: {0}', finding.mend)}`
-    : finding.message;
+    ? `${message}\n${vscode.l10n.t('To mend it: {0}', shown(finding.mend))}`
+    : message;
   item.contextValue = `finding.${finding.kind}`;
-  item.accessibilityInformation = { label: `${finding.severity}: ${finding.message}` };
+  item.accessibilityInformation = { label: `${finding.severity}: ${message}` };
   item.command = {
     command: 'shimwright.showFinding',
     title: vscode.l10n.t('Show Place'),

@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import { exists } from './machine-search.ts';
 import type { TakeEntry } from './machine-files.ts';
 import type { Node } from './take-view.ts';
+import { picked } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 export interface TakePlace {
@@ -39,7 +40,7 @@ export async function pickMachine(shop: Workshop, clicked: Clicked): Promise<vsc
   if (above) return above;
   const roots = await shop.machines();
   if (roots.length <= 1) return roots[0] ?? (await sayNoMachine());
-  const items = roots.map((root) => ({ label: vscode.workspace.asRelativePath(root), root }));
+  const items = roots.map((root) => ({ label: picked(vscode.workspace.asRelativePath(root)), root }));
   const placeHolder = vscode.l10n.t('Which machine?');
   return (await vscode.window.showQuickPick(items, { placeHolder }))?.root ?? null;
 }
@@ -84,7 +85,7 @@ export async function takeItems(takes: readonly TakeEntry[]) {
   return takes.map((take) => {
     const { word, icon } = standingOf(take);
     return {
-      label: take.name,
+      label: picked(take.name),
       description: [take.recorded?.slice(0, 10), word].filter(Boolean).join(' · '),
       iconPath: icon,
       take,

@@ -28,3 +28,21 @@ export async function installed(id: string): Promise<number> {
   const match = new RegExp(`"id": "${id}"[^}]*\\}[^}]*\\}[^}]*?"installed": (-?\\d+)`, 's').exec(text);
   return Number(match?.[1]);
 }
+
+export const problemsIn = (name: string) =>
+  vscode.languages.getDiagnostics(at(name)).filter(({ source }) => source === 'Shimwright');
+export const report = async (take: string) =>
+  JSON.parse(await read('takes', take, 'report.json')) as {
+    findings: { kind: string; step?: number; foundStep?: number; message: string }[];
+    groups: { channel: string; sector: string | null; meanMs: number }[];
+  };
+
+export function textOf(hovers: readonly vscode.Hover[]): string {
+  return hovers
+    .flatMap(({ contents }) => contents)
+    .map((part) => (typeof part === 'string' ? part : part.value))
+    .join('\n');
+}
+
+/** What a command that analyses returns. */
+export type TakeReport = Awaited<ReturnType<typeof report>>;

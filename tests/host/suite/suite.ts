@@ -2,17 +2,10 @@
 import * as vscode from 'vscode';
 import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
-import { at, installed, put, read, root, run, there } from './folder.ts';
+import { at, installed, problemsIn, put, read, report, root, run, textOf, there } from './folder.ts';
+import { testsOfStrangers } from './strangers.ts';
 
 const own = () => vscode.extensions.getExtension<ShimwrightExports>('shimwright.shimwright')!;
-const problemsIn = (name: string) =>
-  vscode.languages.getDiagnostics(at(name)).filter(({ source }) => source === 'Shimwright');
-const report = async (take: string) =>
-  JSON.parse(await read('takes', take, 'report.json')) as {
-    findings: { kind: string; step?: number; foundStep?: number; message: string }[];
-    groups: { channel: string; sector: string | null; meanMs: number }[];
-  };
-
 test('1', 'a folder with machine.jsonc activates it', async () => {
   await until(() => own().isActive, 'activation');
   const commands = await vscode.commands.getCommands(true);
@@ -344,11 +337,6 @@ test('8', 'trust, virtual workspaces, few settings and translations are declared
   await Promise.resolve();
 });
 
-function textOf(hovers: readonly vscode.Hover[]): string {
-  return hovers
-    .flatMap(({ contents }) => contents)
-    .map((part) => (typeof part === 'string' ? part : part.value))
-    .join('\n');
-}
+testsOfStrangers();
 
 export { runTests as run };

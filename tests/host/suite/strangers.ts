@@ -1,0 +1,85 @@
+/** What comes from strangers: folders on no disk, and names that would like to be more than text. */
+import * as vscode from 'vscode';
+import { at, problemsIn, put, read, run, type TakeReport } from './folder.ts';
+import { equal, matches, ok, test, until } from './harness.ts';
+import { MemoryFiles } from './memory.ts';
+
+/** Adds its tests where it is called: they run in order. */
+export function testsOfStrangers(): void {
+  test(
+    '8',
+    'a folder on no disk: takes are analysed, settings recorded, and what needs git says so',
+    async () => {
+      const files = vscode.workspace.registerFileSystemProvider('memory', new MemoryFiles());
+      const barrel = (...path: string[]) =>
+        vscode.Uri.from({ scheme: 'memory', path: ['/barrel', ...path].join('/') });
+      const readMemory = async (...path: string[]) =>
+        new TextDecoder().decode(await vscode.workspace.fs.readFile(barrel(...path)));
+      try {
+        for (const path of [['machine.jsonc'], ['pattern.csv'], ['takes', '1-march', 'hits.csv']])
+          await vscode.workspace.fs.writeFile(barrel(...path), new TextEncoder().encode(await read(...path)));
+        ok(await run('analyseTake', barrel('takes', '1-march')), 'analysed');
+        matches(await readMemory('takes', '1-march', 'report.md'), /Out of tolerance/, 'report.md');
+        for (const name of ['report.svg', 'checks.svg'])
+          matches(await readMemory('takes', '1-march', name), /^<svg/, name);
+        matches(await readMemory('CALIBRATION.md'), /take 1-march/, 'the changelog');
+        await run('enterFittedSettings', barrel(), { 'joint-AB': 1 });
+        matches(await readMemory('machine.jsonc'), /"installed": 1, "min": 0, "max": 8/, 'the setting');
+        matches(await readMemory('machine.jsonc'), /\/\/ said to be fussy/, 'comments stay');
+        matches(await readMemory('CALIBRATION.md'), /settings fitted after take 1-march/, 'the entry');
+        equal(await run('commitCalibration', barrel()), false, 'there is no git');
+      } finally {
+        await vscode.commands.executeCommand('workbench.action.closeAllEditors');
+        files.dispose();
+      }
+    },
+  );
+
+  test('8', 'names full of markup, links, control codes and formulas stay text', async () => {
+    const hostile =
+      '<img src=x onerror=alert(1)> [click](command:workbench.action.quit) \u001b[31mred\u202e =HYPERLINK("x")';
+    const take = 'take [go](command:workbench.action.quit) \u202eend';
+    const text = (await read('machine.jsonc'))
+      .replace('"Low drum"', JSON.stringify(hostile))
+      .replace('"Weir Lane test barrel"', JSON.stringify(hostile));
+    await put(text, 'hostile', 'machine.jsonc');
+    await put(await read('pattern.csv'), 'hostile', 'pattern.csv');
+    await put(await read('takes', '1-march', 'hits.csv'), 'hostile', 'takes', take, 'hits.csv');
+    const { findings } = await run<TakeReport>('analyseTake', at('hostile', 'takes', take));
+    ok(
+      findings.some(({ message }) => message.includes('<img')),
+      'the name is in a finding',
+    );
+    const invisible = /[\u0000-\u0008\u000b-\u001f\u007f\u202a-\u202e\u2066-\u2069]/;
+    const [problem] = await until(() => {
+      const found = problemsIn('hostile/pattern.csv');
+      return found.length > 0 ? found : null;
+    }, 'the problem');
+    ok(problem.message.includes('<img src=x onerror=alert(1)>'), 'the words are there as they were typed');
+    ok(!invisible.test(problem.message), 'nothing invisible turns them round');
+    await vscode.window.showTextDocument(at('hostile', 'pattern.csv'));
+    const actions = await vscode.commands.executeCommand<vscode.CodeAction[]>(
+      'vscode.executeCodeActionProvider',
+      at('hostile', 'pattern.csv'),
+      problem.range,
+    );
+    ok(!actions.some(({ title }) => invisible.test(title)), 'nor the fixes');
+    const hovers = await vscode.commands.executeCommand<vscode.Hover[]>(
+      'vscode.executeHoverProvider',
+      at('hostile', 'pattern.csv'),
+      problem.range.start,
+    );
+    const markdown = hovers.flatMap(({ contents }) => contents) as vscode.MarkdownString[];
+    const own = markdown.find(({ value }) => value.includes('onerror'))!;
+    ok(own.isTrusted !== true && own.supportHtml !== true, 'the hover runs no commands and no HTML');
+    ok(
+      !/(?<!\\)\[(click|go)(?<!\\)\]\(/.test(own.value) && !own.value.includes('<img'),
+      `links and tags are text: ${own.value}`,
+    );
+    ok(!invisible.test(own.value), 'nor is anything invisible in it');
+    const reportText = await read('hostile', 'takes', take, 'report.md');
+    ok(!/(?<!\\)\[click\]\(|<img/.test(reportText) && !invisible.test(reportText), 'report.md');
+    await vscode.commands.executeCommand('workbench.action.closeAllEditors');
+    await vscode.workspace.fs.delete(at('hostile'), { recursive: true });
+  });
+}
