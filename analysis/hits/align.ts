@@ -52,14 +52,7 @@ export interface Fit {
 
 /** Best whole-sample delay within `reach` of `around`: the greatest correlation, gain positive. */
 export function coarseFit(clip: Clip, mask: Mask, frame: Frame, around: number, reach: number): Fit {
-  const product = new Float64Array(clip.spectrum.length);
-  const x = clip.spectrum;
-  const s = mask.weighted;
-  for (let k = 0; k < 2 * mask.bins; k += 2) {
-    product[k] = x[k] * s[k] + x[k + 1] * s[k + 1];
-    product[k + 1] = x[k + 1] * s[k] - x[k] * s[k + 1];
-  }
-  const c = frame.fourier.inverse(product);
+  const c = correlation(clip, mask, frame);
   const { n } = frame;
   let best = -Infinity;
   let delay = Math.round(around);
@@ -71,6 +64,18 @@ export function coarseFit(clip: Clip, mask: Mask, frame: Frame, around: number, 
     }
   }
   return { delay, gain: best / mask.energy };
+}
+
+/** At every whole-sample delay, those before the clip's start from the end. */
+export function correlation(clip: Clip, mask: Mask, frame: Frame): Float64Array {
+  const product = new Float64Array(clip.spectrum.length);
+  const x = clip.spectrum;
+  const s = mask.weighted;
+  for (let k = 0; k < 2 * mask.bins; k += 2) {
+    product[k] = x[k] * s[k] + x[k + 1] * s[k + 1];
+    product[k + 1] = x[k + 1] * s[k] - x[k] * s[k + 1];
+  }
+  return frame.fourier.inverse(product);
 }
 
 /** Newton's steps to the exact maximum; they converge to 1e-6 sample in three from half a sample away. */

@@ -3,7 +3,8 @@
  * then what is left again (matching pursuit: Mallat & Zhang 1993), all refined against each other at the end. What no
  * voice is like stays unexplained.
  */
-import { coarseFit, refineFit, type Fit } from './align.ts';
+import { refineFit, type Fit } from './align.ts';
+import { fitByAttack } from './attack.ts';
 import type { Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
 import { addColoured, posterior, project } from './colour.ts';
@@ -51,7 +52,7 @@ export function explain(
   let parts: Part[] = [];
   let rest = weigh(clip, background, frame);
   while (parts.length < mostParts && parts.length < voices.length) {
-    const next = bestVoice(rest, voices, frame, parts, expected);
+    const next = bestVoice(rest, voices, background, frame, parts, expected);
     if (!next) break;
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
     if (voices.length > 1) {
@@ -65,6 +66,7 @@ export function explain(
 function bestVoice(
   rest: Weighed,
   voices: readonly Voice[],
+  background: Background,
   frame: Frame,
   taken: readonly Part[],
   expected: (voice: number) => Expectation,
@@ -73,7 +75,7 @@ function bestVoice(
   let most = leastEnergy;
   const consider = (v: number, around: number, reach: number, least: number): boolean => {
     const voice = voices[v];
-    const fit = coarseFit(rest.clip, voice.mask, frame, around, reach);
+    const fit = fitByAttack(rest, voice, background, frame, around, reach);
     const energy = fit.gain ** 2 * voice.mask.energy;
     if (!(fit.gain > 0) || energy <= leastEnergy) return false;
     const like = likeTo(rest, voice, fit, frame);

@@ -35,6 +35,8 @@ const leadS = 0.001;
 const sameOnsetS = 0.0005;
 /** Two onsets further apart than this, s, are not of one attack: one is of what rang or struck before, and parts quiet from sound less sharply. */
 const otherSoundS = 0.003;
+/** Within an attack a jump may grow some tenfold from its first instant to its steepest; more tells silence from sound. */
+const muchSharper = 30;
 
 /** @param before the same channel's voice as it was learnt before, with less else in it or with more */
 export function voiceOf(
@@ -47,9 +49,8 @@ export function voiceOf(
   const arrival = firstArrival(sound.typical, background, frame);
   const known = before ? onsetBy(before, sound, frame) : arrival;
   const apartS = Math.abs(arrival - known) / frame.sampleRate;
-  const told =
-    apartS <= sameOnsetS ||
-    (apartS > otherSoundS && jump(sound.typical, arrival, frame) > jump(sound.typical, known, frame));
+  const sharper = jump(sound.typical, arrival, frame) / jump(sound.typical, known, frame);
+  const told = apartS <= sameOnsetS || sharper > (apartS > otherSoundS ? 1 : muchSharper);
   const onset = told ? arrival : known;
   const span = [
     Math.floor(onset - leadS * frame.sampleRate),
