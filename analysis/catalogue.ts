@@ -58,6 +58,11 @@ export const catalogue = {
   },
   'unreadable-marker': { severity: 'warning', mend: 'correct the marker in its file' },
   'unused-file': { severity: 'note', mend: 'nothing to do if the file is not part of the take' },
+  corrected: {
+    severity: 'note',
+    mend: 'nothing to do; to take a correction back, delete its row in corrections.csv',
+  },
+  'unused-correction': { severity: 'warning', mend: 'correct the row in corrections.csv, or delete it' },
   'unknown-sound': {
     severity: 'note',
     mend: 'name the sound under "labels" or the track under "tracks" in take.jsonc',

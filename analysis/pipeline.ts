@@ -2,6 +2,7 @@
 import { advise, adviceFindings } from './advice/advise.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
+import { applyCorrections, type Correction } from './corrections.ts';
 import { hear } from './hits/hear.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
@@ -27,6 +28,8 @@ export interface TakeInput extends Extras {
   readonly files: readonly SourceFile[];
   /** This take's report from an earlier analysis: its settings and date are frozen there. */
   readonly earlier: Report | null;
+  /** A person's word about hits; applied after hearing. */
+  readonly corrections?: readonly Correction[];
   /** Reports of the machine's earlier takes, oldest first; advice learns from them. */
   readonly history: readonly Report[];
 }
@@ -39,13 +42,14 @@ export interface TakeInput extends Extras {
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
   const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
   const take = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
-  const hearing = await hear(take, machine, run);
+  const heard = await hear(take, machine, run);
+  const { hearing, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
   const strokes = layOnBarrel(hearing, machine, take);
   const groups = summariseGroups(strokes, machine);
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
   const measured = {
-    ...buildReport(study, runChecks(study, extraChecks)),
+    ...buildReport(study, [...runChecks(study, extraChecks), ...corrected]),
     sections: sectionsOf(study, extraChecks),
   };
   const advice = await advise(machine, [...history, measured], solve, run);

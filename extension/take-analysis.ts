@@ -4,12 +4,14 @@
  */
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import { correctionsFile } from '../analysis/corrections.ts';
 import { analyse, type Extras } from '../analysis/pipeline.ts';
 import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
 import { addEntry } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { Report } from '../analysis/results.ts';
+import { readCorrections } from './corrections-file.ts';
 import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
 import { readReport } from './files/report-file.ts';
@@ -48,9 +50,18 @@ export async function analyseTake(
   const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
   const earlier = await readReport(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
+  const corrections = readCorrections(await correctionsText(take));
   let report: Report;
   try {
-    const input = { machine, name: take.name, files: sources.files, earlier, history, ...extras };
+    const input = {
+      machine,
+      name: take.name,
+      files: sources.files,
+      earlier,
+      corrections,
+      history,
+      ...extras,
+    };
     report = await analyse(input, solve, run);
   } finally {
     await sources.close();
@@ -97,6 +108,12 @@ export async function analyseTake(
   );
   run.progress?.('reporting', 1);
   return { report, json };
+}
+
+async function correctionsText(take: TakeFolder): Promise<string | null> {
+  const shown = join(take.shown, correctionsFile);
+  const bytes = await readBytesIfThere(join(take.folder, correctionsFile), shown);
+  return bytes === null ? null : asText(bytes, shown);
 }
 
 /** A person's template in place of the built-in one. */

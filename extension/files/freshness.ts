@@ -1,6 +1,7 @@
 /** Whether a take's report still speaks of its files and its machine. */
 import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import { correctionsFile } from '../../analysis/corrections.ts';
 import { describesMachine } from '../../analysis/report/same-machine.ts';
 import type { AnalysedTake, MachineFolder } from './machine-folder.ts';
 import { openSources } from './read.ts';
@@ -15,5 +16,6 @@ export async function isStale(machineFolder: MachineFolder, take: AnalysedTake):
   if (take.report === null || written === null || patternMs > written.mtimeMs) return true;
   if (!describesMachine(take.report, machine)) return true;
   const sources = await openSources(root, take.folder, take.shown);
-  return sources.newestMs > written.mtimeMs;
+  const corrected = await stat(join(take.folder, correctionsFile)).catch(() => null);
+  return Math.max(sources.newestMs, corrected?.mtimeMs ?? -Infinity) > written.mtimeMs;
 }

@@ -78,7 +78,7 @@ async function takeAt(
   return { root, folder, name, recorded: said ?? report?.recorded ?? null, report, fault, staleBy };
 }
 
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg', 'corrections.csv']);
+const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
 /** A file of the take that is newer than its report. */
 async function newerThan(folder: vscode.Uri, writtenMs: number): Promise<string | null> {

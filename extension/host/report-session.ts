@@ -4,7 +4,7 @@ import { historyOf } from '../../analysis/report/history.ts';
 import type { Report } from '../../analysis/results.ts';
 import { type Correction, type ToHost, type ToPage, readToHost } from '../protocol/messages.ts';
 import { packReport } from '../protocol/page-report.ts';
-import { addCorrection, readCorrections, takeBackCorrection } from './report-corrections.ts';
+import { addCorrection, readCorrections, takeBackCorrection } from '../corrections-file.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
 import { tempoCourseOf } from './report-tempo.ts';
 import { soundOf } from './report-sound.ts';

@@ -17,6 +17,8 @@ const places = [
   ['findings', 'Findings'],
   ['channels', 'Every stroke'],
   ['tempo', 'Tempo'],
+  ['checks', 'Checks'],
+  ['history', 'Over the takes'],
   ['list', 'List of strokes'],
 ] as const;
 

@@ -178,3 +178,21 @@ test('a closed pipe is no fault', async () => {
   child.stdout.destroy();
   expect(await ended).toMatchObject({ status: 0, err: '' });
 });
+
+test('a person’s word in corrections.csv wins, and the report says so', async () => {
+  const take = join(root, 'takes/may');
+  await run(['analyze', take]);
+  const used = () =>
+    parseReport('report.json', read('takes/may/report.json')).hits.filter(({ state }) => state === 'used');
+  const before = used();
+  const drum = before.find(({ channel }) => channel === 'drum')!;
+  put(root, {
+    'takes/may/corrections.csv': `time,channel,action,note\n${drum.timeS},drum,drop,a dropped spanner\n`,
+  });
+  // Advice analyses what is newer than its report anew.
+  await run(['advise', root]);
+  expect(used().length).toBe(before.length - 1);
+  expect(used().some(({ timeS }) => timeS === drum.timeS)).toBe(false);
+  expect(read('takes/may/report.md')).toContain('left out by a person (1)');
+  expect(read('takes/may/report.md')).toContain('1 hit was corrected by a person');
+});

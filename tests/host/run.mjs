@@ -24,6 +24,7 @@ if (!editor) skip('the editor’s server could not be installed');
 const built = await buildTests();
 const { makeWorkspace, addDemo } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
 const { screenTests } = await import('./screen.mjs');
+const { pageTests } = await import('./page.mjs');
 const counts = { passed: 0, failed: 0 };
 const wanted = process.argv.slice(2);
 const browser = await startBrowser();
@@ -39,6 +40,9 @@ try {
       (server) => suite(server, 'in the web extension host', 'web', join(built, 'web.js')),
     );
   if (wants('screen')) await screenTests({ browser, editor, makeWorkspace, count, open, withServer });
+  const pictures = wanted.includes('pictures');
+  if (wants('page') || pictures)
+    await pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures });
 } finally {
   await browser.close();
 }

@@ -1,10 +1,8 @@
 // Tests through the screen alone, as a person would use it: what the suite inside the editor cannot see or press.
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { eventually, patienceMs, screenOf } from './hands.mjs';
 import { place, startServer } from './server.mjs';
-
-/** Everything here waits for something to show; a busy machine takes long. */
-const patienceMs = 90_000;
 
 export async function screenTests({ browser, editor, makeWorkspace, count, open, withServer }) {
   console.log('\n== on the screen');
@@ -24,25 +22,11 @@ export async function screenTests({ browser, editor, makeWorkspace, count, open,
   await withServer({}, async (server) => {
     makeWorkspace(folder);
     const page = (shown = await open(server, folder));
-    const row = (text) => page.locator('.monaco-list-row', { hasText: text }).first();
-    const asks = async (words) => {
-      await page.keyboard.press('F1');
-      const box = page.locator('.quick-input-widget input').first();
-      await box.waitFor({ timeout: patienceMs });
-      await box.fill(`>${words}`);
-      await page
-        .locator('.quick-input-list .monaco-list-row', { hasText: words })
-        .first()
-        .waitFor({ timeout: patienceMs });
-      await page.keyboard.press('Enter');
-    };
-    const shows = (locator) => locator.waitFor({ timeout: patienceMs });
+    const { row, asks, shows, takes } = screenOf(page);
     const picture = (name) => page.screenshot({ path: join(place, `${name}.png`) });
 
     await test('1 the Explorer lists the takes with date and verdict', async () => {
-      await shows(page.locator('.pane-header', { hasText: 'Takes' }));
-      if ((await page.locator('.pane-header[aria-expanded="false"]', { hasText: 'Takes' }).count()) > 0)
-        await page.locator('.pane-header', { hasText: 'Takes' }).click();
+      await takes();
       await shows(row('2-april'));
       const text = await row('2-april').innerText();
       if (!/2026-04-02 · not analysed/.test(text)) throw new Error(`it says ${text}`);
@@ -136,16 +120,4 @@ async function packaged({ browser, editor, makeWorkspace, test, folder }) {
       server.stop();
     }
   });
-}
-
-async function eventually(ask) {
-  for (const endMs = Date.now() + patienceMs; ;) {
-    try {
-      if (ask()) return;
-    } catch {
-      // not there yet
-    }
-    if (Date.now() > endMs) throw new Error(`never came: ${ask}`);
-    await new Promise((resolve) => setTimeout(resolve, 250));
-  }
 }

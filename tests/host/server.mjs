@@ -112,6 +112,12 @@ export async function startServer(
       if (!process.env.SHIMWRIGHT_KEEP) rmSync(data, { recursive: true, force: true });
     },
     said: () => said,
+    /** Changes settings while the editor runs. */
+    set: (more) =>
+      writeFileSync(
+        join(machine, 'settings.json'),
+        JSON.stringify({ ...quiet, ...settings, ...more }, null, 2),
+      ),
   };
 }
 

@@ -1,10 +1,12 @@
 /** Jobs on values that were handed over: no disk is touched, so that they run in a browser too. */
 import { advise } from '../../../analysis/advice/advise.ts';
+import { correctionsFile } from '../../../analysis/corrections.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { beforeAndAfter } from '../../../analysis/report/hear-take.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
+import { readCorrections } from '../../corrections-file.ts';
 import { textsOf } from '../../report-texts.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
@@ -17,7 +19,10 @@ export function analyseFiles(
   return async ({ machine, name, files, earlier, history, templates, plugins }, run) => {
     const extras = await loadExtras(plugins, load);
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
-    const report = await analyse({ machine, name, files: sources, earlier, history, ...extras }, solve, run);
+    const own = files.find((file) => file.name === correctionsFile);
+    const corrections = readCorrections(own === undefined ? null : new TextDecoder().decode(own.bytes));
+    const input = { machine, name, files: sources, earlier, corrections, history, ...extras };
+    const report = await analyse(input, solve, run);
     run.progress?.('reporting', 0);
     return textsOf(report, templates);
   };

@@ -1,7 +1,7 @@
-/** corrections.csv as the page changes it: rows put in and taken back, everything else of the file left as it is. */
+/** corrections.csv, read, and as the page changes it: rows put in and taken back, everything else of the file left as it is. */
 import Papa from 'papaparse';
-import type { Correction } from '../protocol/messages.ts';
-import { oneLine } from '../../analysis/report/markdown-text.ts';
+import type { Correction } from '../analysis/corrections.ts';
+import { oneLine } from '../analysis/report/markdown-text.ts';
 
 const header = 'time,channel,action,note';
 const actions = ['add', 'drop', 'move', 'rename'] as const;
@@ -15,7 +15,7 @@ interface Placed extends Correction {
   readonly lines: number;
 }
 
-/** The rows that can be read; the analysis says what is wrong with others. */
+/** The rows that can be read; others are a person's own remarks. */
 export function readCorrections(text: string | null): Correction[] {
   return placedRows(text).map(({ timeS, channel, action, note }) => ({ timeS, channel, action, note }));
 }

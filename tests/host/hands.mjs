@@ -1,0 +1,45 @@
+// What a person does in the editor with keys and pointer, and waits for: shared by the tests on the screen.
+
+/** Everything waits for something to show; a busy machine takes long. */
+export const patienceMs = 90_000;
+
+export function screenOf(page) {
+  const shows = (locator) => locator.waitFor({ timeout: patienceMs });
+  return {
+    shows,
+    row: (text) => page.locator('.monaco-list-row', { hasText: text }).first(),
+    /** The page inside the newest report's tab. */
+    report: page.frameLocator('iframe.webview.ready').frameLocator('#active-frame'),
+    /** Opens the view of the takes. */
+    async takes() {
+      const header = page.locator('.pane-header', { hasText: 'Takes' });
+      await shows(header);
+      if ((await header.getAttribute('aria-expanded')) === 'false') await header.click();
+    },
+    async asks(words) {
+      await page.keyboard.press('F1');
+      const box = page.locator('.quick-input-widget input').first();
+      await shows(box);
+      await box.fill(`>${words}`);
+      await shows(page.locator('.quick-input-list .monaco-list-row', { hasText: words }).first());
+      await page.keyboard.press('Enter');
+    },
+    /** Closes what would stand before a picture. */
+    async quiet() {
+      for (let i = 0; i < 5 && (await page.locator('.notification-toast').count()) > 0; i++)
+        await page.keyboard.press('Escape');
+    },
+  };
+}
+
+export async function eventually(ask) {
+  for (const endMs = Date.now() + patienceMs; ;) {
+    try {
+      if (ask()) return;
+    } catch {
+      // not there yet
+    }
+    if (Date.now() > endMs) throw new Error(`never came: ${ask}`);
+    await new Promise((resolve) => setTimeout(resolve, 250));
+  }
+}

@@ -1,0 +1,189 @@
+// The report page in the real editor, through the screen alone: a hit marked as wrong, one setting accepted, an analysis
+// stopped, a folder that is not trusted; and the README's pictures, of the demo machine.
+import { spawnSync } from 'node:child_process';
+import { copyFileSync, existsSync, readFileSync, readdirSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
+import { eventually, patienceMs, screenOf } from './hands.mjs';
+import { place } from './server.mjs';
+
+const cli = join(process.cwd(), 'dist/cli.js');
+
+export async function pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures }) {
+  console.log('\n== the report page in the editor');
+  const folder = join(process.cwd(), place, 'folder-page');
+  const demo = join(process.cwd(), place, 'folder-demo');
+  const text = (name) => readFileSync(join(folder, name), 'utf8');
+  let shown;
+  const test = async (name, run) => {
+    try {
+      await run();
+      count(name);
+    } catch (error) {
+      await shown
+        ?.screenshot({ path: join(place, `page-failed-${name.slice(0, 30)}.png`) })
+        .catch(() => undefined);
+      count(name, error);
+    }
+  };
+
+  makeWorkspace(folder);
+  command('analyze', join(folder, 'takes/1-march'), '--quiet');
+  command('analyze', join(folder, 'takes/2-april'), '--quiet');
+
+  await withServer({}, async (server) => {
+    const page = (shown = await open(server, folder));
+    const screen = screenOf(page);
+    const report = screen.report;
+
+    await test('3 a take’s report opens in a tab of its own, with its verdict first', async () => {
+      await screen.takes();
+      await screen.row('2-april').click();
+      await report.locator('h1').waitFor({ timeout: patienceMs });
+      const words = await report.locator('h1').innerText();
+      if (!/^Out of tolerance/.test(words)) throw new Error(`it says ${words}`);
+      await screen.shows(page.locator('.tab.active', { hasText: 'Report: 2-april' }));
+    });
+
+    await test('3 a hit marked as wrong on the page is in corrections.csv, and the numbers follow', async () => {
+      const used = JSON.parse(text('takes/2-april/report.json')).hits.filter(
+        ({ state }) => state === 'used',
+      ).length;
+      await report.locator('.panel[data-channel=bell] .sheet').focus();
+      await page.keyboard.press('Home');
+      await report.locator('.correct summary').click();
+      await report.locator('.correct input[name=note]').fill('a dropped spanner');
+      await report.getByRole('button', { name: 'Write it to corrections.csv' }).click();
+      await eventually(() => /,bell,drop,a dropped spanner/.test(text('takes/2-april/corrections.csv')));
+      await report.locator('.corrections li').waitFor({ timeout: patienceMs });
+      await eventually(
+        () =>
+          JSON.parse(text('takes/2-april/report.json')).hits.filter(({ state }) => state === 'used')
+            .length ===
+          used - 1,
+      );
+    });
+
+    await test('4 one setting accepted on the page is in machine.jsonc, and its entry in CALIBRATION.md', async () => {
+      if (/settings fitted/.test(text('CALIBRATION.md'))) throw new Error('something is accepted already');
+      await report.getByRole('button', { name: 'lever-drum: this is done' }).click();
+      await report.getByRole('button', { name: /lever-drum: this is done: write/ }).click();
+      await eventually(() => /settings fitted after take 2-april/.test(text('CALIBRATION.md')));
+      await eventually(() => !/"lever-drum"[^]*"installed": 5/.test(text('machine.jsonc')));
+      const entry = text('CALIBRATION.md').split('settings fitted')[1].split('\n## ')[0];
+      if (!/\| lever-drum \| shim \| 5 \| \d \|/.test(entry)) throw new Error(`the entry is ${entry}`);
+      if (!/"joint-AB"[^]*?"installed": 3/.test(text('machine.jsonc')))
+        throw new Error('joint-AB was changed too');
+      await report.getByText('Recorded in machine.jsonc').waitFor({ timeout: patienceMs });
+    });
+
+    await test('3 the page is there again after the window was loaded anew', async () => {
+      await page.reload();
+      await report.locator('h1').waitFor({ timeout: patienceMs });
+      await report.locator('.corrections li').waitFor({ timeout: patienceMs });
+    });
+    await page.close();
+  });
+
+  await withServer({}, async (server) => {
+    rmSync(demo, { recursive: true, force: true });
+    await addDemo(demo);
+    const root = join(demo, 'demo');
+    const take = join(root, 'takes/1-as-built');
+    const page = (shown = await open(server, root, [], { viewport: { width: 1280, height: 860 } }));
+    const screen = screenOf(page);
+
+    await test('2 Cancel stops an analysis, and nothing is written or said', async () => {
+      const before = readdirSync(take).sort();
+      await screen.takes();
+      await screen.row('1-as-built').waitFor({ timeout: patienceMs });
+      await screen.asks('Shimwright: Analyse All New and Stale Takes');
+      const toast = page.locator('.notification-toast', { hasText: 'hearing strikes' }).first();
+      await screen.shows(toast);
+      await toast.getByRole('button', { name: 'Cancel' }).click();
+      await page.locator('.notification-toast').first().waitFor({ state: 'detached', timeout: 20_000 });
+      // Longer than the rest of the analysis would have taken.
+      await page.waitForTimeout(8000);
+      const after = readdirSync(take).sort();
+      if (after.join() !== before.join()) throw new Error(`there is now ${after.join()}`);
+      if (existsSync(join(root, 'CALIBRATION.md'))) throw new Error('the changelog was written');
+      if ((await page.locator('.notification-toast').count()) > 0) throw new Error('something was said');
+      await screen.shows(page.locator('.monaco-list-row', { hasText: 'not analysed' }).first());
+    });
+
+    await test('3 the page of the demo machine in three themes', async () => {
+      command('analyze', take, '--quiet');
+      await screen.shows(page.locator('.monaco-list-row', { hasText: 'out of tolerance' }).first());
+      await screen.row('1-as-built').click();
+      await screen.report.locator('h1').waitFor({ timeout: patienceMs });
+      await screen.quiet();
+      const made = [];
+      for (const [name, theme] of Object.entries(themes)) {
+        server.set({ 'workbench.colorTheme': theme });
+        await page.locator(`.monaco-workbench.${kinds[name]}`).waitFor({ timeout: patienceMs });
+        await page.waitForTimeout(1500);
+        for (const [part, selector] of Object.entries(parts)) {
+          await screen.report
+            .locator(selector)
+            .first()
+            .evaluate((element) => element.scrollIntoView({ block: 'start' }));
+          await page.waitForTimeout(800);
+          const file = join(place, `page-${name}-${part}.png`);
+          await page.screenshot({ path: file });
+          made.push(file);
+        }
+      }
+      // The README's are written only when they are asked for: a picture is never the same twice to the byte.
+      if (pictures)
+        for (const [from, to] of Object.entries(inReadme))
+          copyFileSync(join(place, from), join('samples', to));
+      console.log(`  pictures: ${made.join(', ')}`);
+    });
+    await page.close();
+  });
+
+  await withServer({ trustPrompts: true }, async (server) => {
+    const page = (shown = await open(server, folder));
+    const screen = screenOf(page);
+    await test('8 in a folder that is not trusted, reports are read, and nothing is analysed or written', async () => {
+      const log = text('CALIBRATION.md');
+      await page.getByRole('button', { name: /No, I don't trust/ }).click({ timeout: patienceMs });
+      await screen.takes();
+      await screen.row('2-april').click();
+      await screen.report.locator('h1').waitFor({ timeout: patienceMs });
+      const words = await screen.report.locator('header').innerText();
+      if (!/not trusted/.test(words)) throw new Error(`the page says ${words}`);
+      for (const name of [/done/, /Analyse again/, /Write both/])
+        if ((await screen.report.getByRole('button', { name }).count()) > 0)
+          throw new Error(`it offers ${name}`);
+      if ((await screen.report.getByRole('button', { name: 'Review as a diff' }).count()) !== 1)
+        throw new Error('the proposal cannot be read');
+      await page.locator('.pane-header', { hasText: 'Takes' }).click();
+      await page.keyboard.press('F1');
+      const box = page.locator('.quick-input-widget input').first();
+      await box.waitFor({ timeout: patienceMs });
+      await box.fill('>Shimwright: Analyse');
+      await page.waitForTimeout(1500);
+      const offered = await page
+        .locator('.quick-input-list .monaco-list-row', { hasText: 'Analyse Take' })
+        .count();
+      if (offered > 0) throw new Error('Analyse Take is offered');
+      if (text('CALIBRATION.md') !== log) throw new Error('the changelog was written');
+    });
+    await page.close();
+  });
+  for (const each of [folder, demo]) rmSync(each, { recursive: true, force: true });
+}
+
+const themes = {
+  light: 'Default Light Modern',
+  dark: 'Default Dark Modern',
+  contrast: 'Default High Contrast',
+};
+const kinds = { light: 'vs', dark: 'vs-dark', contrast: 'hc-black' };
+const parts = { top: 'h1', strokes: '#channels', checks: '#checks' };
+const inReadme = { 'page-light-top.png': 'page-light.png', 'page-dark-strokes.png': 'page-dark.png' };
+
+function command(...args) {
+  const { status, stderr } = spawnSync(process.execPath, [cli, ...args], { encoding: 'utf8' });
+  if (status !== 0) throw new Error(stderr);
+}
