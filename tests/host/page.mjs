@@ -1,8 +1,9 @@
 // The report page in the real editor, through the screen alone: a hit marked as wrong, one setting accepted, an analysis
 // stopped, a folder that is not trusted; and the README's pictures, of the demo machine.
 import { spawnSync } from 'node:child_process';
-import { copyFileSync, existsSync, readFileSync, readdirSync, rmSync } from 'node:fs';
+import { copyFileSync, existsSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { applyEdits, modify, parse } from 'jsonc-parser';
 import { eventually, patienceMs, screenOf } from './hands.mjs';
 import { place } from './server.mjs';
 
@@ -76,6 +77,13 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       await report.getByText('Recorded in machine.jsonc').waitFor({ timeout: patienceMs });
     });
 
+    await test('3 a channel over the takes is shown on the page', async () => {
+      await report.getByRole('button', { name: 'Show how each channel went' }).click();
+      await report.locator('#history svg.plot').waitFor({ timeout: patienceMs });
+      const rows = await report.locator('#history tbody tr').allInnerTexts();
+      if (rows.length !== 2 || !/^1-march/.test(rows[0])) throw new Error(`it lists ${rows.join('; ')}`);
+    });
+
     await test('3 the page is there again after the window was loaded anew', async () => {
       await page.reload();
       await report.locator('h1').waitFor({ timeout: patienceMs });
@@ -89,6 +97,7 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
     await addDemo(demo);
     const root = join(demo, 'demo');
     const take = join(root, 'takes/1-as-built');
+    asOnTheDay(root, take);
     const page = (shown = await open(server, root, [], { viewport: { width: 1280, height: 860 } }));
     const screen = screenOf(page);
 
@@ -110,10 +119,22 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       await screen.shows(page.locator('.monaco-list-row', { hasText: 'not analysed' }).first());
     });
 
-    await test('3 the page of the demo machine in three themes', async () => {
+    await test('3 the advice is heard from the page, and written as two WAVE files', async () => {
       command('analyze', take, '--quiet');
       await screen.shows(page.locator('.monaco-list-row', { hasText: 'out of tolerance' }).first());
       await screen.row('1-as-built').click();
+      await screen.report.getByRole('button', { name: 'Hear it as advised' }).click({ timeout: patienceMs });
+      await screen.report.getByText('Playing as advised').waitFor({ timeout: patienceMs });
+      await screen.report.getByRole('button', { name: 'Write both as WAVE files' }).click();
+      await eventually(() => existsSync(join(take, 'hear/after.wav')));
+      const [before, after] = ['before', 'after'].map((name) => readFileSync(join(take, `hear/${name}.wav`)));
+      if (before.length !== after.length || before.equals(after))
+        throw new Error('they should differ, not in length');
+      await screen.report.getByText('hear/before.wav and hear/after.wav').waitFor({ timeout: patienceMs });
+      await screen.report.getByRole('button', { name: 'Close' }).click();
+    });
+
+    await test('3 the page of the demo machine in three themes', async () => {
       await screen.report.locator('h1').waitFor({ timeout: patienceMs });
       await screen.quiet();
       const made = [];
@@ -179,9 +200,22 @@ const themes = {
   dark: 'Default Dark Modern',
   contrast: 'Default High Contrast',
 };
+/** What the editor's root element says of a theme. */
 const kinds = { light: 'vs', dark: 'vs-dark', contrast: 'hc-black' };
 const parts = { top: 'h1', strokes: '#channels', checks: '#checks' };
 const inReadme = { 'page-light-top.png': 'page-light.png', 'page-dark-strokes.png': 'page-dark.png' };
+
+/** The machine's settings as they were when the take was recorded: later rounds are not in this folder. */
+function asOnTheDay(root, take) {
+  const file = join(root, 'machine.jsonc');
+  const { settings } = parse(readFileSync(join(take, 'take.jsonc'), 'utf8'));
+  let text = readFileSync(file, 'utf8');
+  for (const [adjuster, installed] of Object.entries(settings)) {
+    const index = parse(text).adjusters.findIndex(({ id }) => id === adjuster);
+    text = applyEdits(text, modify(text, ['adjusters', index, 'installed'], installed, {}));
+  }
+  writeFileSync(file, text);
+}
 
 function command(...args) {
   const { status, stderr } = spawnSync(process.execPath, [cli, ...args], { encoding: 'utf8' });

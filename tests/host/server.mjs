@@ -109,7 +109,9 @@ export async function startServer(
     port,
     stop: () => {
       server.kill();
-      if (!process.env.SHIMWRIGHT_KEEP) rmSync(data, { recursive: true, force: true });
+      // The editor may still be writing its last words.
+      if (!process.env.SHIMWRIGHT_KEEP)
+        rmSync(data, { recursive: true, force: true, maxRetries: 20, retryDelay: 250 });
     },
     said: () => said,
     /** Changes settings while the editor runs. */
