@@ -1,14 +1,16 @@
 /** Puts questions about a belief to the integer solver, adding tangents until a solution is judged as it really is. */
 import type { IntegerSolver, Run } from '../ports.ts';
-import { predict, type Belief } from './belief.ts';
+import { endMs, predict, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
-import { costOf, programFor, roundedIn, settingsIn, unresolvedMs, valuesFor } from './program.ts';
-import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, type Question, type Tangent } from './program.ts';
-import { expectedMs, expectedTangent, foldedMean, intervalTangent } from './tangents.ts';
+import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
+import { beyondReachMs, costOf, countedShare, scoreFor, strictestMs, withinMs } from './question.ts';
+import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, WEIGHT_OF_REACH, type Question } from './question.ts';
+import { search } from './search.ts';
+import { tangentAt, type Tangent } from './tangents.ts';
 
 /** A solution that breaks a bound by less than this (ms) keeps it: the solver's own tolerance is 1e-6. */
 export const SLACK_MS = 1e-5;
-/** Expected |lateness| that is judged too kindly by less than this (ms) is judged well enough. */
+/** An end that is judged too kindly by less than this (ms) is judged well enough. */
 const CLOSE_MS = 0.01;
 /** Rounds of tangents. Each mends every group that was judged too kindly, so that a few suffice. */
 const MOST_ROUNDS = 12;
@@ -18,7 +20,7 @@ const MOST_ROUNDS = 12;
  * up. Beyond, it takes minutes; the search's answer then stands, and the relaxed program says how far from the best it
  * can be at most.
  */
-export const SMALL = 1200;
+export const SMALL = 400;
 const TIME_LIMIT_S = 2;
 
 /** Tangents are true of the belief, not of one question, so that later questions start from all found so far. */
@@ -35,7 +37,7 @@ export class Asker {
     private readonly run: Run,
   ) {
     const installed = choices.map((choice) => choice.installed);
-    this.tangents = belief.groups.map((_, g) => intervalTangent(belief, g, installed));
+    this.tangents = belief.groups.map((_, g) => tangentAt(belief, g, installed));
     this.small = belief.groups.length * choices.length <= SMALL;
   }
 
@@ -45,26 +47,33 @@ export class Asker {
   }
 
   /**
-   * @param start   settings to start from, and to fall back on where the solver finds none better in time
-   * @param improve the search that goes with the question
+   * What the search alone makes of a question. Where the cost is given, what stands as installed in `start` stays so.
+   *
+   * @param start settings to start from
+   * @returns settings by adjuster index; they break the question's bounds where the search finds none that keep them
+   */
+  search(question: Question, start: readonly number[]): readonly number[] {
+    const { belief, choices } = this;
+    const movable = choices.flatMap(({ installed }, a) =>
+      question.costAtMost !== undefined && start[a] === installed ? [] : [a],
+    );
+    return search(belief, choices, start, movable, scoreFor(belief, choices, question));
+  }
+
+  /**
+   * @param start settings to start the search from; what it makes of them is the answer where the solver finds none
+   *   better in time
    * @returns settings by adjuster index; null where there are none, or none could be found in time
    * @throws the signal's reason when the run is stopped
    */
-  async ask(
-    question: Question,
-    start: readonly number[],
-    improve: (settings: readonly number[]) => readonly number[],
-  ): Promise<readonly number[] | null> {
-    const first = this.judge(question, start).allowed ? start : null;
-    return this.small ? this.solved(question, first) : this.bounded(question, first, improve);
+  async ask(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
+    return this.small ? this.solved(question, start) : this.bounded(question, start);
   }
 
-  private async solved(
-    question: Question,
-    first: readonly number[] | null,
-  ): Promise<readonly number[] | null> {
+  private async solved(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
     const { belief, choices } = this;
-    let best = first;
+    const first = this.search(question, start);
+    let best = this.judge(question, first).allowed ? first : null;
     for (let round = 0; round < MOST_ROUNDS; round++) {
       this.run.signal?.throwIfAborted();
       const answer = await this.solve(programFor(belief, choices, this.tangents, question), {
@@ -86,21 +95,23 @@ export class Asker {
     return best;
   }
 
-  private async bounded(
-    question: Question,
-    first: readonly number[] | null,
-    improve: (settings: readonly number[]) => readonly number[],
-  ): Promise<readonly number[] | null> {
+  private async bounded(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
     const { belief, choices } = this;
     this.run.signal?.throwIfAborted();
+    if (question.costAtMost !== undefined) {
+      // What a given cost allows is a refinement; how good the whole is, the questions before have said.
+      this.proven = false;
+      return this.search(question, start);
+    }
     const relaxed = await this.solve(programFor(belief, choices, this.tangents, question, true), {
       timeLimitS: TIME_LIMIT_S,
     });
     if (relaxed.status === 'infeasible') return null;
-    let best = first;
+    const first = this.search(question, start);
+    let best = this.judge(question, first).allowed ? first : null;
     if (relaxed.status === 'optimal') {
       const rounded = withinLimits(belief, choices, roundedIn(belief, choices, relaxed.values));
-      const settings = improve(rounded);
+      const settings = this.search(question, rounded);
       const { missing, allowed } = this.judge(question, settings, relaxed.values.get('W'));
       if (allowed) best = this.better(question, settings, best);
       this.tangents.push(...missing);
@@ -125,43 +136,44 @@ export class Asker {
   }
 
   /** Tangents where a solution was judged too kindly, and whether it keeps the question's bounds all the same. */
-  private judge(
-    { aim, within, expectedAtMost, costAtMost = Infinity }: Question,
-    settings: readonly number[],
-    worst = Infinity,
-  ) {
-    const { belief } = this;
+  private judge(question: Question, settings: readonly number[], worst = Infinity) {
+    const { aim, weight, within, atMost, costAtMost = Infinity } = question;
+    const { groups } = this.belief;
     const missing: Tangent[] = [];
-    let allowed = this.costOf(settings) <= costAtMost + 1e-6;
-    predict(belief, settings).forEach(({ meanMs, ci95Ms, changeSdMs }, g) => {
-      const expected = foldedMean(meanMs, changeSdMs);
-      const { toleranceMs, ci95Ms: measuredMs } = belief.groups[g];
-      if (within !== undefined && Math.abs(meanMs) + ci95Ms > within[g] + SLACK_MS) {
-        missing.push(intervalTangent(belief, g, settings));
-        allowed = false;
-      }
-      const most = expectedAtMost?.[g] ?? Infinity;
-      const said = aim === 'worst' ? worst * toleranceMs + unresolvedMs(toleranceMs, measuredMs) : Infinity;
-      if (expected <= Math.min(most, said) + CLOSE_MS) return;
-      const tangent = expectedTangent(belief, g, settings, meanMs);
-      if (tangent !== null) missing.push(tangent);
-      if (expected > most + CLOSE_MS) allowed = false;
+    const reached =
+      aim === 'worst' || settings.every((x, a) => beyondReachMs(this.belief, question, a, x) <= SLACK_MS);
+    let allowed = reached && this.costOf(settings) <= costAtMost + 1e-6;
+    predict(this.belief, settings).forEach((prediction, g) => {
+      const counted = endMs(prediction, weight);
+      const broken =
+        endMs(prediction) > (within?.[g] ?? Infinity) + SLACK_MS ||
+        counted > (atMost?.[g] ?? Infinity) + SLACK_MS;
+      const share = countedShare(groups[g], counted);
+      const tooKind = aim === 'worst' && (share - worst) * groups[g].toleranceMs > CLOSE_MS;
+      if (broken) allowed = false;
+      if (broken || tooKind) missing.push(tangentAt(this.belief, g, settings));
     });
     return { missing, allowed };
   }
 
   /** What the question minimises, as it really is. */
-  private value({ aim, excessBeyond }: Question, settings: readonly number[]): number {
-    if (aim === 'cost') return this.costOf(settings);
+  private value(question: Question, settings: readonly number[]): number {
+    if (question.aim === 'cost') return this.costOf(settings);
     const { groups } = this.belief;
-    const expected = expectedMs(this.belief, settings);
+    const { weight } = question;
     let worst = 0;
     let others = 0;
-    expected.forEach((ms, g) => {
-      const { toleranceMs, ci95Ms } = groups[g];
-      worst = Math.max(worst, (ms - unresolvedMs(toleranceMs, ci95Ms)) / toleranceMs);
-      const excess = excessBeyond === undefined ? 0 : Math.max(0, ms - excessBeyond[g]) / toleranceMs;
-      others += (WEIGHT_OF_ALL * ms) / toleranceMs + WEIGHT_OF_EXCESS * excess;
+    predict(this.belief, settings).forEach((prediction, g) => {
+      const counted = endMs(prediction, weight);
+      worst = Math.max(worst, countedShare(groups[g], counted));
+      const excess = Math.max(0, counted - withinMs(groups[g]) + (1 - weight) * groups[g].ci95Ms);
+      others +=
+        (WEIGHT_OF_ALL * counted) / groups[g].toleranceMs +
+        (WEIGHT_OF_EXCESS * excess) / groups[g].toleranceMs;
+    });
+    settings.forEach((x, a) => {
+      const beyond = beyondReachMs(this.belief, question, a, x);
+      worst = Math.max(worst, (WEIGHT_OF_REACH * beyond) / strictestMs(this.belief));
     });
     return worst + others / groups.length;
   }

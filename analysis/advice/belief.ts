@@ -53,8 +53,11 @@ export interface BelievedEffect {
 export interface Prediction {
   readonly meanMs: number;
   readonly ci95Ms: number;
-  /** Standard deviation that the change itself brings (uncertain effects, refitting), ms; 0 without a change. */
-  readonly changeSdMs: number;
+}
+
+/** The end of a predicted interval that lies farther from zero, as a size, ms; `weight` is how much of the interval counts. */
+export function endMs({ meanMs, ci95Ms }: Prediction, weight = 1): number {
+  return Math.abs(meanMs) + weight * ci95Ms;
 }
 
 /** The factor from a standard deviation to the half-width of a 95 % interval of the normal distribution. */
@@ -77,10 +80,14 @@ export function predict(belief: Belief, settings: readonly number[]): Prediction
     const share = belief.share[g];
     const move = shifts.map((shift, a) => share[a] * shift);
     const meanMs = move.reduce((sum, ms, a) => sum + ms * belief.effects[a].factor, group.meanMs);
-    const { changeVariance, covariance } = spreadOf(belief, g, move, changed);
-    const ownVariance = (group.ci95Ms / NORMAL_95) ** 2;
-    const variance = Math.max(0, ownVariance + changeVariance + 2 * covariance);
-    return { meanMs, ci95Ms: NORMAL_95 * Math.sqrt(variance), changeSdMs: Math.sqrt(changeVariance) };
+    let variance = (group.ci95Ms / NORMAL_95) ** 2;
+    move.forEach((ms, a) => {
+      if (changed[a]) variance += (share[a] * belief.effects[a].refitMs) ** 2;
+      if (ms === 0) return;
+      variance += 2 * ms * belief.groupCovariance[g][a];
+      for (let b = 0; b < move.length; b++) variance += ms * belief.factorCovariance[a][b] * move[b];
+    });
+    return { meanMs, ci95Ms: NORMAL_95 * Math.sqrt(Math.max(0, variance)) };
   });
 }
 
@@ -89,33 +96,25 @@ export function changedSinceTake({ machine, takeSettings }: Belief, a: number): 
   return machine.description.adjusters[a].installed !== takeSettings[a];
 }
 
-function spreadOf(belief: Belief, g: number, move: readonly number[], changed: readonly boolean[]) {
-  let changeVariance = 0;
-  let covariance = 0;
-  for (let a = 0; a < move.length; a++) {
-    if (move[a] === 0) continue;
-    covariance += move[a] * belief.groupCovariance[g][a];
-    const row = belief.factorCovariance[a];
-    for (let b = 0; b < move.length; b++) changeVariance += move[a] * row[b] * move[b];
-  }
-  changed.forEach((is, a) => {
-    if (is) changeVariance += (belief.share[g][a] * belief.effects[a].refitMs) ** 2;
-  });
-  return { changeVariance, covariance };
-}
-
 /** How much of each adjuster's own shift a group's lateness takes, the reference's mean shift taken off. */
 export function sharesOf(machine: Machine, channel: number, sector: number): Float64Array {
+  const ofReference = referenceShares(machine);
   return Float64Array.from(
     machine.description.adjusters,
-    (adjuster) => (moves(machine, adjuster, channel, sector) ? 1 : 0) - referenceShare(machine, adjuster),
+    (adjuster, a) => (moves(machine, adjuster, channel, sector) ? 1 : 0) - ofReference[a],
   );
 }
 
-/** Without pins of the reference nothing is taken off. */
-function referenceShare(machine: Machine, adjuster: Machine['description']['adjusters'][number]): number {
-  const share = shareOfReference(machine, adjuster);
-  return Number.isNaN(share) ? 0 : share;
+const knownShares = new WeakMap<Machine, readonly number[]>();
+
+/** By adjuster; worked out once a machine. Without pins of the reference nothing is taken off. */
+function referenceShares(machine: Machine): readonly number[] {
+  let shares = knownShares.get(machine);
+  if (shares === undefined) {
+    shares = machine.description.adjusters.map((adjuster) => shareOfReference(machine, adjuster) || 0);
+    knownShares.set(machine, shares);
+  }
+  return shares;
 }
 
 /** Settings of a take by adjuster index; an adjuster that the report does not name stands as in the machine. */

@@ -1,16 +1,21 @@
 /**
  * Which settings to change. Dismantling is the cost, so a plan first asks for the cheapest change that brings every
- * group's predicted interval within tolerance, and then, at that cost, for the least worst |mean lateness|. Where no
- * setting does that, it takes the least worst expected |lateness| and then the cheapest change that is nearly as good.
- * Lateness is weighed as a share of each channel's tolerance: with equal tolerances that is ms.
+ * group's predicted interval within tolerance, and then, at that cost, for the least worst lateness. Where no setting
+ * does that, it takes the least worst lateness and then the cheapest change that is nearly as good. Lateness is weighed
+ * as a share of each channel's tolerance: with equal tolerances that is ms.
+ *
+ * How much the uncertainty counts there depends on how much there is (dual control: Feldbaum 1960, from memory):
+ * - carefully, a change whose effect is known is worth more than a better one that is a guess;
+ * - but while hardly anything is known, care would leave untouched what has to move in the end, and nothing would be
+ *   learned of it. Then the boldest of all plans that are about as safe is taken: the one that would be right if the
+ *   effects were as believed, with range kept in reserve to put it right when they turn out weaker.
  */
+import { shiftMs } from '../machine/effects.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker, SLACK_MS } from './ask.ts';
-import { predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
-import { choicesOf } from './choices.ts';
-import { costOf, unresolvedMs, type Question } from './program.ts';
-import { search, type Score } from './search.ts';
-import { expectedMs, foldedMean } from './tangents.ts';
+import { endMs, predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
+import { choicesOf, type Choice } from './choices.ts';
+import { costOf, countedShare, withinMs, type Question, type Reach } from './question.ts';
 
 export interface Plan {
   readonly outcome: 'nothing-to-do' | 'within-tolerance' | 'out-of-reach';
@@ -27,6 +32,16 @@ const NEARLY_SHARE = 0.05;
 /** … or so much of a group's interval, whichever is more: less is not worth taking the machine apart. */
 const NEARLY_INTERVAL = 0.25;
 
+// The next four were chosen on 70 simulated machines, seeds 1 to 70 of tests/bench/advice.bench.ts.
+/** How much of a half-width counts in a careful plan. */
+const CAREFUL = 0.6;
+/** Careful plans whose worst end is so many times what effects as believed would allow are too careful. */
+const TOO_CAREFUL = 2;
+/** A bold plan's ends may be so much worse than the careful plan's worst. */
+const ABOUT_AS_SAFE = 1.25;
+/** So many standard deviations weaker than believed may an adjuster be, and still have the range to put it right. */
+const RESERVE_SDS = 1.6;
+
 /** @throws the signal's reason when the run is stopped */
 export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): Promise<Plan> {
   const choices = choicesOf(belief);
@@ -35,56 +50,40 @@ export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): P
     return { outcome: 'nothing-to-do', settings: installed, proven: true, gap: 0 };
 
   const asker = new Asker(belief, choices, solve, run);
-  const all = choices.map(({ adjuster }) => adjuster);
-  const changed = (settings: readonly number[]) => all.filter((a) => settings[a] !== installed[a]);
-  const cost = (settings: readonly number[]) =>
-    changed(settings).reduce((sum, a) => sum + costOf(belief, a), 0);
-  /** The search for one score, among some adjusters; what it is given may break a limit, and is then put back first. */
-  const seeker =
-    (score: Score, movable: readonly number[]) =>
-    (settings: readonly number[]): readonly number[] =>
-      search(belief, choices, settings, movable, score);
-
-  const level = seeker(leastWorst(belief), all);
-  const levelled = level(installed);
-  const within = belief.groups.map(withinMs);
-  const toWithin = seeker(cheapestWithin(belief, within), all);
-  const cheapest = await asker.ask({ aim: 'cost', within }, toWithin(levelled), toWithin);
-  if (cheapest !== null) {
-    const question: Question = { aim: 'worst', within, costAtMost: cost(cheapest) };
-    const polish = seeker(leastWorst(belief, { within }), changed(cheapest));
-    const best = await asker.ask(question, polish(cheapest), (settings) =>
-      polish(settings.map((setting, a) => (cheapest[a] === installed[a] ? installed[a] : setting))),
+  /** At the cost of a plan, the least lateness. */
+  const polished = async (plan: readonly number[], question: Question) => {
+    const costAtMost = plan.reduce(
+      (sum, setting, a) => sum + (setting === installed[a] ? 0 : costOf(belief, a)),
+      0,
     );
-    return { outcome: 'within-tolerance', settings: best ?? cheapest, ...asker.proof() };
-  }
+    return (await asker.ask({ ...question, aim: 'worst', costAtMost }, plan)) ?? plan;
+  };
 
-  const excessBeyond = belief.groups.map(roomMs);
-  const least = (await asker.ask({ aim: 'worst', excessBeyond }, levelled, level)) ?? levelled;
-  const expectedAtMost = nearlyAsGood(belief, least);
-  const toFew = seeker(cheapestAtMost(belief, expectedAtMost), all);
-  const cheap = (await asker.ask({ aim: 'cost', expectedAtMost }, toFew(least), toFew)) ?? least;
-  const question: Question = { aim: 'worst', excessBeyond, expectedAtMost, costAtMost: cost(cheap) };
-  const polish = seeker(leastWorst(belief, { expectedAtMost }), changed(cheap));
-  const best = await asker.ask(question, polish(cheap), (settings) =>
-    polish(settings.map((setting, a) => (cheap[a] === installed[a] ? installed[a] : setting))),
-  );
-  return { outcome: 'out-of-reach', settings: best ?? cheap, ...asker.proof() };
+  const careful: Question = { aim: 'worst', weight: CAREFUL };
+  const carefully = asker.search(careful, installed);
+  const within: Question = { aim: 'cost', weight: 1, within: belief.groups.map(withinMs) };
+  const cheapest = await asker.ask(within, carefully);
+  if (cheapest !== null)
+    return {
+      outcome: 'within-tolerance',
+      settings: await polished(cheapest, within),
+      ...asker.proof(),
+    };
+
+  const bold = boldly(belief, choices, carefully);
+  const asBelieved = asker.search(bold, carefully);
+  const tooCareful =
+    worstShare(belief, carefully, 1) > TOO_CAREFUL * Math.max(1, worstShare(belief, asBelieved, 0));
+  const [question, start] = tooCareful ? [bold, asBelieved] : [careful, carefully];
+  const least = (await asker.ask(question, start)) ?? start;
+  const nearly = nearlyAsGood(belief, question, least);
+  const few = (await asker.ask(nearly, least)) ?? least;
+  return { outcome: 'out-of-reach', settings: await polished(few, nearly), ...asker.proof() };
 }
 
 /** Whether every interval lies within tolerance, as far as the take can tell. */
 export function goodEnough(belief: Belief, predictions: readonly Prediction[]): boolean {
-  return predictions.every(
-    ({ meanMs, ci95Ms }, g) => Math.abs(meanMs) + ci95Ms <= withinMs(belief.groups[g]) + SLACK_MS,
-  );
-}
-
-/**
- * A group's interval must lie within ± this, ms: its tolerance. Where the interval alone is wider than that, nothing
- * could bring it within; then all that can be asked is a mean that cannot be told from zero.
- */
-function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
-  return ci95Ms > toleranceMs ? 2 * ci95Ms : toleranceMs;
+  return predictions.every((prediction, g) => endMs(prediction) <= withinMs(belief.groups[g]) + SLACK_MS);
 }
 
 /** The mean may be ± this, ms, with the interval as the newest take has it. */
@@ -92,57 +91,61 @@ export function roomMs(group: BelievedGroup): number {
   return withinMs(group) - group.ci95Ms;
 }
 
-/** What each group's expected |lateness| may rise to in exchange for touching less. */
-function nearlyAsGood(belief: Belief, settings: readonly number[]): number[] {
-  const expected = expectedMs(belief, settings);
-  const worst = Math.max(...expected.map((ms, g) => countedShare(belief.groups[g], ms)));
-  return belief.groups.map((group, g) => {
-    const nearly = Math.max(NEARLY_SHARE * worst * group.toleranceMs, NEARLY_INTERVAL * group.ci95Ms);
-    return Math.max(roomMs(group), expected[g] + nearly);
-  });
+function worstShare(belief: Belief, settings: readonly number[], weight: number): number {
+  return Math.max(
+    ...predict(belief, settings).map((prediction, g) =>
+      countedShare(belief.groups[g], endMs(prediction, weight)),
+    ),
+  );
 }
 
-/** Lateness as a share of tolerance, what cannot be resolved left out; may be negative. */
-function countedShare({ toleranceMs, ci95Ms }: BelievedGroup, ms: number): number {
-  return (ms - unresolvedMs(toleranceMs, ci95Ms)) / toleranceMs;
-}
-
-/** Breaking a bound by one ms is worse than changing every adjuster there is. */
-const BREACH = 1e5;
-/**
- * The search goes downhill in a sum, not in the worst group alone: a high power of each group's share of tolerance lets
- * the worst decide and still rewards mending another.
- */
-const POWER = 8;
-
-function leastWorst(
-  { groups }: Belief,
-  { within, expectedAtMost }: Pick<Question, 'within' | 'expectedAtMost'> = {},
-): Score {
+function boldly(belief: Belief, choices: readonly Choice[], carefully: readonly number[]): Question {
+  const worst = ABOUT_AS_SAFE * worstShare(belief, carefully, 1);
   return {
-    cost: () => 0,
-    group: (g, meanMs, changeSdMs, ci95Ms) => {
-      const ms = foldedMean(meanMs, changeSdMs);
-      const beyond =
-        Math.max(0, Math.abs(meanMs) + ci95Ms - (within?.[g] ?? Infinity)) +
-        Math.max(0, ms - (expectedAtMost?.[g] ?? Infinity));
-      const squared = Math.max(0, countedShare(groups[g], ms)) ** 2;
-      return squared ** (POWER / 2) + 1e-6 * ms + BREACH * beyond;
-    },
+    aim: 'worst',
+    weight: 0,
+    within: belief.groups.map((group) => Math.max(withinMs(group), worst * group.toleranceMs)),
+    reach: choices.map((choice) => reachOf(belief, choice)),
   };
 }
 
-function cheapestWithin(belief: Belief, within: readonly number[]): Score {
-  return {
-    cost: (a) => costOf(belief, a),
-    group: (g, meanMs, _, ci95Ms) => BREACH * Math.max(0, Math.abs(meanMs) + ci95Ms - within[g]),
-  };
+/** Own shifts from the installed setting that leave range in reserve, ms. */
+function reachOf(belief: Belief, { adjuster: a, installed, spans }: Choice): Reach {
+  const { factor } = belief.effects[a];
+  const weaker = (RESERVE_SDS * Math.sqrt(belief.factorCovariance[a][a])) / Math.abs(factor);
+  const share = Math.max(0, 1 - weaker);
+  const ends = spans.flatMap(({ lo, hi }) => [lo, hi]).map((setting) => (setting - installed) * share);
+  const { description } = belief.machine;
+  const shifts = ends.map((units) =>
+    shiftMs(
+      description.adjusters[a],
+      installed,
+      installed + Math.trunc(units),
+      description,
+      belief.secondsPerTurn,
+    ),
+  );
+  return { fromMs: Math.min(0, ...shifts), toMs: Math.max(0, ...shifts) };
 }
 
-function cheapestAtMost(belief: Belief, expectedAtMost: readonly number[]): Score {
+/** The cheapest plan that leaves each group's lateness, and each adjuster's range, nearly as `settings` do. */
+function nearlyAsGood(belief: Belief, question: Question, settings: readonly number[]): Question {
+  const { weight, within, reach } = question;
+  const ends = predict(belief, settings).map((prediction) => endMs(prediction, weight));
+  const worst = Math.max(...ends.map((ms, g) => countedShare(belief.groups[g], ms)));
+  const { description } = belief.machine;
   return {
-    cost: (a) => costOf(belief, a),
-    group: (g, meanMs, changeSdMs) =>
-      BREACH * Math.max(0, foldedMean(meanMs, changeSdMs) - expectedAtMost[g]),
+    aim: 'cost',
+    weight,
+    within,
+    atMost: belief.groups.map((group, g) => {
+      const nearly = Math.max(NEARLY_SHARE * worst * group.toleranceMs, NEARLY_INTERVAL * group.ci95Ms);
+      return Math.max(roomMs(group) + weight * group.ci95Ms, ends[g] + nearly);
+    }),
+    reach: reach?.map(({ fromMs, toMs }, a) => {
+      const adjuster = description.adjusters[a];
+      const own = shiftMs(adjuster, adjuster.installed, settings[a], description, belief.secondsPerTurn);
+      return { fromMs: Math.min(fromMs, own), toMs: Math.max(toMs, own) };
+    }),
   };
 }

@@ -2,55 +2,23 @@
  * The mixed-integer program of one question about a belief: which settings are cheapest, or leave the least lateness.
  * Variables: for adjuster a and piece k of its settings, y<a>_<k> (1 = changed, to a setting of that piece) and
  * d<a>_<k> (units from the installed setting); L<g> a group's predicted lateness, s<g> the half-width of its interval,
- * m<g> its expected |lateness|, ms; W the worst group's share of its tolerance.
+ * e<g> its lateness as the question weighs it, ms, x<g> what of that is beyond tolerance; W the worst as a share of
+ * tolerance.
  */
 import type { Adjuster } from '../machine/schema.ts';
-import type { Belief } from './belief.ts';
-import { changedSinceTake, geometricShiftMs, predict } from './belief.ts';
+import { changedSinceTake, geometricShiftMs, predict, type Belief } from './belief.ts';
 import { shiftOf, type Choice, type Span } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
-
-/** What is asked. Arrays run beside the belief's groups. */
-export interface Question {
-  /** `cost`: least cost of the changed adjusters. `worst`: least worst expected |lateness| as a share of tolerance. */
-  readonly aim: 'cost' | 'worst';
-  /** Every group's interval must lie within ± this, ms. */
-  readonly within?: readonly number[];
-  /** Every group's expected |lateness| must be at most this, ms. */
-  readonly expectedAtMost?: readonly number[];
-  readonly costAtMost?: number;
-  /** Ms beyond which a group's expected |lateness| counts as excess; asked of `worst` alone. */
-  readonly excessBeyond?: readonly number[];
-}
-
-/**
- * A tangent to a group's interval or expected |lateness|, both convex in the settings: `s` or `m` is at least
- * lateness·L + constant + Σ shift·(own geometric shift since the take) + Σ changed·(1 where changed since the take).
- */
-export interface Tangent {
-  readonly group: number;
-  readonly to: 'interval' | 'expected';
-  readonly lateness: number;
-  readonly constant: number;
-  readonly shift: Float64Array;
-  readonly changed: Float64Array;
-}
-
-/**
- * What a change of adjuster `a` costs. A little is added for each piece, so that of two equally hard ways the one that
- * touches fewer is taken.
- */
-export function costOf({ machine }: Belief, a: number): number {
-  return (machine.description.adjusters[a].cost ?? 1) + COST_OF_A_PIECE;
-}
-const COST_OF_A_PIECE = 1e-3;
-
-/**
- * Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself.
- */
-export const WEIGHT_OF_ALL = 1e-3;
-/** Excess of the groups that are not the worst: it must not hide behind one that nothing can mend. */
-export const WEIGHT_OF_EXCESS = 0.02;
+import {
+  costOf,
+  strictestMs,
+  WEIGHT_OF_ALL,
+  WEIGHT_OF_EXCESS,
+  WEIGHT_OF_REACH,
+  withinMs,
+  type Question,
+} from './question.ts';
+import type { Tangent } from './tangents.ts';
 
 export function programFor(
   belief: Belief,
@@ -182,12 +150,9 @@ function layTangent(
   belief: Belief,
   choices: readonly Choice[],
   changes: readonly Change[],
-  { group, to, lateness, constant, shift, changed }: Tangent,
+  { group, constant, shift, changed }: Tangent,
 ): void {
-  const left: Term[] = [
-    [`${to === 'interval' ? 's' : 'm'}${group}`, 1],
-    [`L${group}`, -lateness],
-  ];
+  const left: Term[] = [[`s${group}`, 1]];
   let right = constant;
   choices.forEach(({ installed }, a) => {
     if (shift[a] !== 0) {
@@ -205,7 +170,7 @@ function layQuestion(
   lp: LinearProgram,
   belief: Belief,
   changes: readonly Change[],
-  { aim, within, expectedAtMost, costAtMost, excessBeyond }: Question,
+  { aim, weight, within, atMost, reach, costAtMost }: Question,
 ): void {
   const cost = changes.flatMap(({ changed }, a) => scaled(changed, costOf(belief, a)));
   if (aim === 'cost') lp.minimise(cost);
@@ -214,37 +179,32 @@ function layQuestion(
     lp.between('W', 0);
   }
   if (costAtMost !== undefined) lp.constrain(cost, '<=', costAtMost);
+  const atWorst = (toleranceMs: number): Term[] => (aim === 'worst' ? [['W', -toleranceMs]] : []);
+  const beyond = WEIGHT_OF_REACH;
+  reach?.forEach(({ fromMs, toMs }, a) => {
+    const { shift } = changes[a];
+    lp.constrain([...scaled(shift, beyond), ...atWorst(strictestMs(belief))], '<=', beyond * toMs);
+    lp.constrain([...scaled(shift, -beyond), ...atWorst(strictestMs(belief))], '<=', -beyond * fromMs);
+  });
   const { groups } = belief;
-  groups.forEach(({ toleranceMs, ci95Ms }, g) => {
+  groups.forEach((group, g) => {
+    const { toleranceMs, ci95Ms } = group;
+    lp.between(`s${g}`, 0);
     if (within !== undefined) {
-      lp.between(`s${g}`, 0);
       lp.constrain([[`L${g}`, 1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore
       lp.constrain([[`L${g}`, -1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore
     }
-    if (expectedAtMost === undefined && aim !== 'worst') return;
-    lp.between(`m${g}`, 0, expectedAtMost?.[g]);
-    lp.constrain([[`m${g}`, 1], [`L${g}`, -1]], '>=', 0); // prettier-ignore
-    lp.constrain([[`m${g}`, 1], [`L${g}`, 1]], '>=', 0); // prettier-ignore
-    if (aim !== 'worst') return;
-    lp.minimise([[`m${g}`, WEIGHT_OF_ALL / groups.length / toleranceMs]]);
-    lp.constrain(
-      [
-        [`m${g}`, 1],
-        ['W', -toleranceMs],
-      ],
-      '<=',
-      unresolvedMs(toleranceMs, ci95Ms),
-    );
-    if (excessBeyond === undefined) return;
-    lp.minimise([[`x${g}`, WEIGHT_OF_EXCESS / groups.length]]);
+    if (aim === 'cost' && atMost === undefined) return;
+    lp.between(`e${g}`, 0, atMost?.[g]);
+    lp.constrain([[`e${g}`, 1], [`L${g}`, -1], [`s${g}`, -weight]], '>=', 0); // prettier-ignore
+    lp.constrain([[`e${g}`, 1], [`L${g}`, 1], [`s${g}`, -weight]], '>=', 0); // prettier-ignore
+    if (aim === 'cost') return;
+    lp.minimise([[`e${g}`, WEIGHT_OF_ALL / groups.length / toleranceMs], [`x${g}`, WEIGHT_OF_EXCESS / groups.length]]); // prettier-ignore
     lp.between(`x${g}`, 0);
-    lp.constrain([[`x${g}`, toleranceMs], [`m${g}`, -1]], '>=', -excessBeyond[g]); // prettier-ignore
+    lp.constrain([[`e${g}`, 1], ...atWorst(toleranceMs)], '<=', withinMs(group) - toleranceMs);
+    const enough = withinMs(group) - (1 - weight) * ci95Ms;
+    lp.constrain([[`x${g}`, toleranceMs], [`e${g}`, -1]], '>=', -enough); // prettier-ignore
   });
-}
-
-/** Of a group whose interval is wider than its tolerance, lateness within the interval says nothing: it counts beyond. */
-export function unresolvedMs(toleranceMs: number, ci95Ms: number): number {
-  return ci95Ms > toleranceMs ? ci95Ms : 0;
 }
 
 /** The allowed settings next to those of a relaxed solution, whose adjusters may stand in between. */

@@ -1,0 +1,121 @@
+/** What can be asked of a belief, and how settings are judged by it: the same for the search and for the solver. */
+import { shiftMs } from '../machine/effects.ts';
+import type { Belief, BelievedGroup } from './belief.ts';
+import type { Choice } from './choices.ts';
+import type { Score } from './search-state.ts';
+
+/** Arrays run beside the belief's groups, `reach` beside its adjusters. */
+export interface Question {
+  /** `cost`: least cost of the changed adjusters. `worst`: least worst lateness as a share of tolerance. */
+  readonly aim: 'cost' | 'worst';
+  /** How much of a half-width counts in a group's lateness: 1 is the interval's far end, 0 its mean. */
+  readonly weight: number;
+  /** Every group's predicted interval must lie within ± this, ms. */
+  readonly within?: readonly number[];
+  /** Every group's lateness, so weighed, must be at most this, ms. */
+  readonly atMost?: readonly number[];
+  /** A bound in questions of cost; where the worst is asked, going beyond counts as lateness does. */
+  readonly reach?: readonly Reach[];
+  readonly costAtMost?: number;
+}
+
+/** Own geometric shift of an adjuster from its installed setting, ms. */
+export interface Reach {
+  readonly fromMs: number;
+  readonly toMs: number;
+}
+
+/**
+ * What a change of adjuster `a` costs. A little is added for each piece, so that of two equally hard ways the one that
+ * touches fewer is taken.
+ */
+export function costOf({ machine }: Belief, a: number): number {
+  return (machine.description.adjusters[a].cost ?? 1) + COST_OF_A_PIECE;
+}
+const COST_OF_A_PIECE = 1e-3;
+
+/** Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself. */
+export const WEIGHT_OF_ALL = 1e-3;
+/** Excess of the groups that are not the worst: it must not hide behind one that nothing can mend. */
+export const WEIGHT_OF_EXCESS = 0.02;
+/** One ms beyond an adjuster's reach counts as so much of a group's lateness. Chosen with plan.ts's constants. */
+export const WEIGHT_OF_REACH = 0.5;
+
+/**
+ * A group's interval must lie within ± this, ms: its tolerance. Where the interval alone is wider than that, nothing
+ * could bring it within; then all that can be asked is a mean that cannot be told from zero.
+ */
+export function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
+  return ci95Ms > toleranceMs ? 2 * ci95Ms : toleranceMs;
+}
+
+/** Lateness (ms) as a share of tolerance, what cannot be resolved left out; may be negative. */
+export function countedShare(group: BelievedGroup, ms: number): number {
+  return (ms - (withinMs(group) - group.toleranceMs)) / group.toleranceMs;
+}
+
+/** The tolerance that goes with going beyond a reach, ms: the strictest. */
+export function strictestMs({ groups }: Belief): number {
+  return Math.min(...groups.map(({ toleranceMs }) => toleranceMs));
+}
+
+/** Ms by which a setting goes beyond an adjuster's reach. */
+export function beyondReachMs(belief: Belief, { reach }: Question, a: number, setting: number): number {
+  if (reach === undefined) return 0;
+  const { description } = belief.machine;
+  const adjuster = description.adjusters[a];
+  const own = shiftMs(adjuster, adjuster.installed, setting, description, belief.secondsPerTurn);
+  return Math.max(0, own - reach[a].toMs, reach[a].fromMs - own);
+}
+
+/** Breaking a bound by one ms is worse than changing every adjuster there is. */
+const BREACH = 1e5;
+
+/**
+ * The question as the search sees it. It goes downhill in a sum, not in the worst group alone: the eighth power of each
+ * share of tolerance lets the worst decide and still rewards mending another.
+ */
+export function scoreFor(belief: Belief, choices: readonly Choice[], question: Question): Score {
+  const { aim, weight, within, atMost } = question;
+  const { groups } = belief;
+  const strictest = strictestMs(belief);
+  const beyond = choices.map((choice) => beyondReach(belief, question, choice));
+  const breach = (g: number, end: number, counted: number) =>
+    BREACH *
+    (Math.max(0, end - (within?.[g] ?? Infinity)) + Math.max(0, counted - (atMost?.[g] ?? Infinity)));
+  if (aim === 'cost')
+    return {
+      cost: (a, setting) => costOf(belief, a) + BREACH * beyond[a](setting),
+      group: (g, meanMs, ci95Ms) => breach(g, Math.abs(meanMs) + ci95Ms, Math.abs(meanMs) + weight * ci95Ms),
+    };
+  return {
+    cost: (a, setting) => eighth((WEIGHT_OF_REACH * beyond[a](setting)) / strictest),
+    group: (g, meanMs, ci95Ms) => {
+      const end = Math.abs(meanMs) + ci95Ms;
+      const counted = Math.abs(meanMs) + weight * ci95Ms;
+      return eighth(Math.max(0, countedShare(groups[g], counted))) + 1e-6 * end + breach(g, end, counted);
+    },
+  };
+}
+
+/** beyondReachMs of one adjuster, remembered: the search asks it very often. */
+function beyondReach(
+  belief: Belief,
+  question: Question,
+  { adjuster, installed, spans }: Choice,
+): (setting: number) => number {
+  if (question.reach === undefined) return () => 0;
+  const least = Math.min(installed, ...spans.map(({ lo }) => lo));
+  const most = Math.max(installed, ...spans.map(({ hi }) => hi));
+  const known = new Float64Array(most - least + 1).fill(NaN);
+  return (setting) => {
+    if (Number.isNaN(known[setting - least]))
+      known[setting - least] = beyondReachMs(belief, question, adjuster, setting);
+    return known[setting - least];
+  };
+}
+
+function eighth(x: number): number {
+  const fourth = x * x * x * x;
+  return fourth * fourth;
+}
