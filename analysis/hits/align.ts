@@ -52,8 +52,11 @@ export interface Fit {
 
 /** Best whole-sample delay within `reach` of `around`: the greatest correlation, gain positive. */
 export function coarseFit(clip: Clip, mask: Mask, frame: Frame, around: number, reach: number): Fit {
-  const c = correlation(clip, mask, frame);
-  const { n } = frame;
+  return greatestOf(correlation(clip, mask, frame), mask, frame, around, reach);
+}
+
+/** The same from a correlation at hand. */
+export function greatestOf(c: Float64Array, mask: Mask, { n }: Frame, around: number, reach: number): Fit {
   let best = -Infinity;
   let delay = Math.round(around);
   for (let d = Math.ceil(around - reach); d <= around + reach; d++) {

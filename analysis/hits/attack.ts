@@ -3,8 +3,7 @@
  * whole swing aside is nearly as alike over its length, and what a strike's own colour adds can make it more alike; but
  * where the one began and the other did not yet, nothing hides that.
  */
-import { addShifted, coarseFit, correlation, refineFit, type Fit } from './align.ts';
-import type { Background } from './background.ts';
+import { correlation, greatestOf, type Fit } from './align.ts';
 import type { Frame } from './clip.ts';
 import type { Weighed } from './sounds.ts';
 import type { Voice } from './voice.ts';
@@ -19,41 +18,43 @@ const beforeS = 0.001;
 const afterS = 0.004;
 
 /** The best whole-sample delay within `reach` of `around`, by the attack where several are nearly as good. */
-export function fitByAttack(
-  rest: Weighed,
-  voice: Voice,
-  background: Background,
-  frame: Frame,
-  around: number,
-  reach: number,
-): Fit {
-  const greatest = coarseFit(rest.clip, voice.mask, frame, around, reach);
+export function fitByAttack(rest: Weighed, voice: Voice, frame: Frame, around: number, reach: number): Fit {
+  const c = correlation(rest.clip, voice.mask, frame);
+  const greatest = greatestOf(c, voice.mask, frame, around, reach);
   if (!(greatest.gain > 0)) return greatest;
-  const peaks = peaksOf(rest, voice, frame, around, reach, greatest);
+  const peaks = peaksOf(c, voice, frame, around, reach, greatest);
   if (peaks.length === 1) return greatest;
-  const fits = peaks.map((fit) => refineFit(rest.clip, voice.mask, frame, fit));
-  const delays = fits.map(({ delay }) => delay);
-  const window = [
-    Math.round(voice.onset + Math.min(...delays) - beforeS * frame.sampleRate),
-    Math.round(voice.onset + Math.max(...delays) + afterS * frame.sampleRate),
-  ] as const;
-  const left = fits.map(({ delay, gain }) => {
-    const spectrum = Float64Array.from(rest.clip.spectrum);
-    addShifted(spectrum, voice.spectrum, frame, -delay, -gain);
-    return energyIn(spectrum, background, frame, window);
-  });
+  const delays = peaks.map(({ delay }) => delay);
+  const from = Math.round(voice.onset + Math.min(...delays) - beforeS * frame.sampleRate);
+  const to = Math.round(voice.onset + Math.max(...delays) + afterS * frame.sampleRate);
+  const left = peaks.map((fit) => unexplained(rest.white, voice.white, fit, Math.max(0, from), to));
   return peaks[left.indexOf(Math.min(...left))];
 }
 
+/** Energy between two samples of what a fit leaves, whole samples being near enough to tell swings apart. */
+function unexplained(
+  heard: Float64Array,
+  voice: Float64Array,
+  { delay, gain }: Fit,
+  from: number,
+  to: number,
+): number {
+  let sum = 0;
+  for (let i = from; i < to && i < heard.length; i++) {
+    const left = heard[i] - gain * (voice[i - delay] ?? 0);
+    sum += left * left;
+  }
+  return sum;
+}
+
 function peaksOf(
-  rest: Weighed,
+  c: Float64Array,
   { mask }: Voice,
   frame: Frame,
   around: number,
   reach: number,
   greatest: Fit,
 ): Fit[] {
-  const c = correlation(rest.clip, mask, frame);
   const least = nearGreatest * greatest.gain * mask.energy;
   const apart = onePeakS * frame.sampleRate;
   const at = (d: number) => c[((d % frame.n) + frame.n) % frame.n];
@@ -67,22 +68,4 @@ function peaksOf(
     if (peaks.length < mostPeaks && peaks.every(({ delay }) => Math.abs(delay - fit.delay) > apart))
       peaks.push(fit);
   return peaks;
-}
-
-/** Energy of a spectrum under the background's weights between two samples. */
-function energyIn(
-  spectrum: Float64Array,
-  { weight }: Background,
-  frame: Frame,
-  [from, to]: readonly [number, number],
-): number {
-  for (let k = 0; k < weight.length; k++) {
-    const root = Math.sqrt(weight[k]);
-    spectrum[2 * k] *= root;
-    spectrum[2 * k + 1] *= root;
-  }
-  const white = frame.fourier.inverse(spectrum);
-  let sum = 0;
-  for (let i = Math.max(0, from); i < Math.min(frame.n, to); i++) sum += white[i] * white[i];
-  return sum;
 }

@@ -41,6 +41,24 @@ export function backgroundOf(clips: readonly Clip[], frame: Frame): Background {
   return { weight: inversePower(poles, error, frame), whitener: poles, power };
 }
 
+/** A spectrum's waveform under the weights: the background in it has variance 1 a sample. */
+export function whitened(spectrum: Float64Array, { weight }: Background, frame: Frame): Float64Array {
+  const half = new Float64Array(spectrum.length);
+  for (let k = 0; k < weight.length; k++) {
+    const root = Math.sqrt(weight[k]);
+    half[2 * k] = root * spectrum[2 * k];
+    half[2 * k + 1] = root * spectrum[2 * k + 1];
+  }
+  return frame.fourier.inverse(half);
+}
+
+/** Energy of a waveform summed from its start: one value more than it has samples. */
+export function cumulated(white: Float64Array): Float64Array {
+  const sums = new Float64Array(white.length + 1);
+  for (let i = 0; i < white.length; i++) sums[i + 1] = sums[i] + white[i] * white[i];
+  return sums;
+}
+
 /** Levinson–Durbin recursion (Makhoul 1975): the all-pole model of these autocorrelations. */
 export function levinson(lags: Float64Array): { poles: Float64Array; error: number } {
   const p = lags.length - 1;

@@ -31,6 +31,8 @@ export type Expectation = number | 'astray' | 'never' | null;
 /** Where the pattern has a pin, less will do; where it has none, no less than a clean strike. */
 const alikeWhereDue = 0.4;
 const alikeWhereNot = 0.8;
+/** A strike so like its voice is that and nothing else: −15 dB of another colour, or of another sound, leave it so. */
+const alikeThroughout = 0.985;
 /** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
 const alikeInRest = 0.6;
 /**
@@ -52,30 +54,40 @@ export function explain(
   let parts: Part[] = [];
   let rest = weigh(clip, background, frame);
   while (parts.length < mostParts && parts.length < voices.length) {
-    const next = bestVoice(rest, voices, background, frame, parts, expected);
+    const next = bestVoice(rest, voices, frame, parts, expected);
     if (!next) break;
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
-    if (voices.length > 1) {
-      if (parts.length > 1) parts = settle(clip, parts, voices, background, frame);
-      rest = without(clip, parts, voices, background, frame);
-    }
+    if (parts.length > 1) parts = settle(clip, parts, voices, background, frame);
+    // Most strikes are alone and clean: nothing else is looked for in what they leave.
+    const throughout = parts.some(({ like }) => like >= alikeThroughout);
+    const more = voices.some((_, v) => {
+      const due = expected(v);
+      return due !== 'never' && !(due === 'astray' && throughout) && parts.every(({ voice }) => voice !== v);
+    });
+    if (!more) break;
+    rest = without(clip, parts, voices, background, frame);
   }
   return parts;
+}
+
+interface Best {
+  readonly voice: number;
+  readonly fit: Fit;
+  readonly like: number;
 }
 
 function bestVoice(
   rest: Weighed,
   voices: readonly Voice[],
-  background: Background,
   frame: Frame,
   taken: readonly Part[],
   expected: (voice: number) => Expectation,
 ) {
-  let best: { voice: number; fit: Fit; like: number } | null = null;
+  let best: Best | null = null;
   let most = leastEnergy;
   const consider = (v: number, around: number, reach: number, least: number): boolean => {
     const voice = voices[v];
-    const fit = fitByAttack(rest, voice, background, frame, around, reach);
+    const fit = fitByAttack(rest, voice, frame, around, reach);
     const energy = fit.gain ** 2 * voice.mask.energy;
     if (!(fit.gain > 0) || energy <= leastEnergy) return false;
     const like = likeTo(rest, voice, fit, frame);
@@ -86,12 +98,13 @@ function bestVoice(
     }
     return true;
   };
+  const astray: number[] = [];
   voices.forEach((voice, v) => {
     if (taken.some((part) => part.voice === v)) return;
     const due = expected(v);
     if (due === 'never') return;
     if (due === null) consider(v, 0, frame.reach, taken.length === 0 ? alikeAtAll : alikeInRest);
-    else if (due === 'astray') consider(v, 0, frame.reach, alikeWhereNot);
+    else if (due === 'astray') astray.push(v);
     else {
       const around = due * frame.sampleRate - rest.clip.from - voice.onset;
       const far = Math.abs(around) > frame.reach;
@@ -99,7 +112,11 @@ function bestVoice(
       if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeWhereNot);
     }
   });
-  return best as { voice: number; fit: Fit; like: number } | null;
+  // What is due and explains all but a trace leaves nothing for what is not due.
+  const likes = [...taken, ...(best ? [best as Best] : [])].map(({ like }) => like);
+  if (Math.max(0, ...likes) < alikeThroughout)
+    for (const v of astray) consider(v, 0, frame.reach, alikeWhereNot);
+  return best as Best | null;
 }
 
 function likeTo(rest: Weighed, voice: Voice, fit: Fit, frame: Frame): number {

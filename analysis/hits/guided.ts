@@ -166,7 +166,10 @@ function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => b
 }
 
 /** When a channel is due, or was found, nearest to a time; NaN where it is not so near. */
-function dueNear(due: readonly Pick<Due, 'channel' | 'timeS'>[], reachS: number): (channel: number, timeS: number) => number {
+function dueNear(
+  due: readonly Pick<Due, 'channel' | 'timeS'>[],
+  reachS: number,
+): (channel: number, timeS: number) => number {
   const times = new Map<number, Float64Array>();
   for (const channel of new Set(due.map((d) => d.channel)))
     times.set(

@@ -4,7 +4,7 @@
  */
 import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { median } from '../numbers/statistics.ts';
-import type { Background } from './background.ts';
+import { cumulated, whitened, type Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
 
 export interface Sound {
@@ -29,25 +29,19 @@ const judgedS = 0.04;
 /** After so many members a template is good enough to judge by; the polishing uses them all. */
 const enoughToJudge = 12;
 
-/** A clip as the sorting sees it: power above the background, summed from the start, in units of the background's. */
+/** A clip as the sorting sees it, in units of the background. */
 export interface Weighed {
   readonly clip: Clip;
+  /** Its waveform under the background's weights, and that waveform's energy summed from the start. */
+  readonly white: Float64Array;
   readonly cumulative: Float64Array;
   /** false where something else is known to sound just before: such a clip does not show where its own sound begins. */
   readonly quietBefore?: boolean;
 }
 
 export function weigh(clip: Clip, background: Background, frame: Frame): Weighed {
-  const half = Float64Array.from(clip.spectrum);
-  for (let k = 0; k < background.weight.length; k++) {
-    const root = Math.sqrt(background.weight[k]);
-    half[2 * k] *= root;
-    half[2 * k + 1] *= root;
-  }
-  const white = frame.fourier.inverse(half);
-  const cumulative = new Float64Array(frame.n + 1);
-  for (let i = 0; i < frame.n; i++) cumulative[i + 1] = cumulative[i] + white[i] * white[i];
-  return { clip, cumulative };
+  const white = whitened(clip.spectrum, background, frame);
+  return { clip, white, cumulative: cumulated(white) };
 }
 
 /** Energy of a clip between two samples of its frame, in units of the background's per sample. */

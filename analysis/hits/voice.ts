@@ -1,7 +1,7 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
 import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { firstArrival } from './arrival.ts';
-import type { Background } from './background.ts';
+import { cumulated, whitened, type Background } from './background.ts';
 import { clipOf, type Frame } from './clip.ts';
 import { learnSpread, paletteOf, posterior, project, type Palette } from './colour.ts';
 import { quieten, taper, type Sound, type Weighed } from './sounds.ts';
@@ -16,7 +16,8 @@ export interface Voice {
   readonly onset: number;
   /** Where in the frame it sounds. */
   readonly span: readonly [number, number];
-  /** Weighted energy of the template, summed from the frame's start. */
+  /** Its waveform under the background's weights, and that waveform's energy summed from the frame's start. */
+  readonly white: Float64Array;
   readonly cumulative: Float64Array;
   /** Strikes it was learnt from. */
   readonly count: number;
@@ -62,6 +63,7 @@ export function voiceOf(
   quieten(spectrum, background.weight, (span[1] - span[0]) / sound.squares);
   const mask = maskOf(spectrum, background.weight, frame);
   const palette = paletteOf(spectrum, background.weight, mask.bins, frame);
+  const white = whitened(spectrum, background, frame);
   const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
     const { clip } = weighed[sound.members[m]];
     const fit = refineFit(clip, mask, frame, sound.fits[m]);
@@ -77,7 +79,8 @@ export function voiceOf(
     ),
     onset,
     span,
-    cumulative: cumulativeEnergy(spectrum, background.weight, frame),
+    white,
+    cumulative: cumulated(white),
     count: sound.members.length,
     tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
@@ -143,20 +146,6 @@ export interface Struck {
   /** Sample of the track, fractional, at which the voice's frame starts. */
   readonly at: number;
   readonly gain: number;
-}
-
-/** Energy of a spectrum under the weights, summed in time from the frame's start: n + 1 values. */
-export function cumulativeEnergy(spectrum: Float64Array, weight: Float64Array, frame: Frame): Float64Array {
-  const half = Float64Array.from(spectrum);
-  for (let k = 0; k < weight.length; k++) {
-    const root = Math.sqrt(weight[k]);
-    half[2 * k] *= root;
-    half[2 * k + 1] *= root;
-  }
-  const white = frame.fourier.inverse(half);
-  const cumulative = new Float64Array(frame.n + 1);
-  for (let i = 0; i < frame.n; i++) cumulative[i + 1] = cumulative[i] + white[i] * white[i];
-  return cumulative;
 }
 
 /** A strike's exact place in its clip. */
