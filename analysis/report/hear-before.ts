@@ -13,9 +13,14 @@ export interface Move {
   readonly byS: number;
 }
 
-/** Pieces begin so long before their hit: a crossfade and whatever an attack has before its onset go there, s. */
+/** Pieces begin so long before their hit: whatever an attack has before its onset goes there, s. */
 const leadS = 0.004;
-const fadeS = 0.002;
+/**
+ * What rings on from earlier hits is moved with the piece, and goes over from one place to the other in a crossfade:
+ * the longer, the less it sounds like a hit of its own. It keeps off the hit before by `leadS`.
+ */
+const shortestFadeS = 0.002;
+const longestFadeS = 0.03;
 /** Taps either side of a point between samples, under a Kaiser window (Kaiser 1974): exact to −100 dB below 0.9 of Nyquist. */
 const halfWidth = 32;
 const kaiserBeta = 10;
@@ -44,6 +49,8 @@ export function movesOf(report: Report, track: number): Move[] {
 interface Piece {
   readonly byS: number;
   readonly startS: number;
+  /** The crossfade from the piece before, which ends at the start. */
+  readonly fadeS: number;
 }
 
 export interface Pieces {
@@ -54,18 +61,21 @@ export interface Pieces {
 
 /** Cuts a track into what moves as one. @param moves ascending in time */
 export function piecesOf(moves: readonly Move[]): Pieces {
-  const pieces: Piece[] = [{ byS: 0, startS: -Infinity }];
+  const pieces: Piece[] = [{ byS: 0, startS: -Infinity, fadeS: shortestFadeS }];
   let tied = 0;
   moves.forEach(({ timeS, byS }, i) => {
     const gapS = i === 0 ? Infinity : timeS - moves[i - 1].timeS;
     const before = pieces[pieces.length - 1];
     // The join lies before the cut in the piece that is moved less, so that no attack is heard twice.
-    const room = leadS + fadeS + Math.abs(byS - before.byS);
+    const room = leadS + shortestFadeS + Math.abs(byS - before.byS);
     if (gapS < room) {
       if (byS !== before.byS) tied++;
       return;
     }
-    if (byS !== before.byS) pieces.push({ byS, startS: timeS - leadS + Math.min(byS, before.byS) });
+    if (byS === before.byS) return;
+    const startS = timeS - leadS + Math.min(byS, before.byS);
+    const freeS = i === 0 ? Infinity : startS - (moves[i - 1].timeS + Math.max(byS, before.byS) + leadS);
+    pieces.push({ byS, startS, fadeS: Math.max(shortestFadeS, Math.min(longestFadeS, freeS)) });
   });
   return { pieces, tied };
 }
@@ -90,8 +100,11 @@ export function movedPart(
   to: number,
 ): Float32Array {
   const out = new Float32Array(Math.max(0, to - from));
-  const fade = Math.max(1, Math.round(fadeS * sampleRate));
-  pieces.forEach(({ byS, startS }, i) => {
+  const fadeOf = (piece: Piece) => Math.max(1, Math.round(piece.fadeS * sampleRate));
+  pieces.forEach((piece, i) => {
+    const { byS, startS } = piece;
+    const fade = fadeOf(piece);
+    const nextFade = i + 1 < pieces.length ? fadeOf(pieces[i + 1]) : 1;
     const start = i === 0 ? -Infinity : Math.round(startS * sampleRate);
     const end = i + 1 < pieces.length ? Math.round(pieces[i + 1].startS * sampleRate) : Infinity;
     const first = Math.max(from, start - fade);
@@ -100,11 +113,16 @@ export function movedPart(
     const read = delayed(samples, byS * sampleRate);
     for (let n = first; n < last; n++) {
       const rising = Math.min(1, (n - (start - fade) + 1) / fade);
-      const falling = Math.min(1, Math.max(0, (end - n - 1) / fade));
-      out[n - from] += Math.min(rising, falling) * read(n - offset);
+      const falling = Math.min(1, Math.max(0, (end - n - 1) / nextFade));
+      out[n - from] += Math.min(smooth(rising), smooth(falling)) * read(n - offset);
     }
   });
   return out;
+}
+
+/** A raised cosine: it and what it leaves of 1 begin and end without a kink. */
+function smooth(share: number): number {
+  return 0.5 - 0.5 * Math.cos(Math.PI * share);
 }
 
 /** A whole track at once. @param moves ascending in time */
