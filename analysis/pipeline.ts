@@ -1,9 +1,10 @@
 /** The whole way of the data: take → hits → strokes → checks → advice → report. Each stage has a folder of its own. */
-import { advise, adviceFindings } from './advice/advise.ts';
+import { advise, adviceFindings, didItWork } from './advice/advise.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
 import { applyCorrections, type Correction } from './corrections.ts';
 import { hear } from './hits/hear.ts';
+import { countInstants } from './hits/instants.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
@@ -43,7 +44,8 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
   const take = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
   const heard = await hear(take, machine, run);
-  const { hearing, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
+  const { hearing: mended, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
+  const hearing = countInstants(mended, machine, take);
   const strokes = layOnBarrel(hearing, machine, take);
   const groups = summariseGroups(strokes, machine);
   const pins = summarisePins(strokes, machine);
@@ -52,8 +54,11 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
     ...buildReport(study, [...runChecks(study, extraChecks), ...corrected]),
     sections: sectionsOf(study, extraChecks),
   };
-  const advice = await advise(machine, [...history, measured], solve, run);
-  return { ...measured, advice, findings: [...measured.findings, ...adviceFindings(machine, advice)] };
+  const reports = [...history, measured];
+  const advice = await advise(machine, reports, solve, run);
+  const outcome = didItWork(machine, reports);
+  const findings = [...measured.findings, ...adviceFindings(machine, advice)];
+  return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }
 
 function frozenBy(earlier: Report | null) {

@@ -4,6 +4,7 @@ import type { Check, Study } from './check.ts';
 import { apart } from './apart.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
+import { instants } from './instants.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
 import { pinError } from './pin-error.ts';
@@ -40,6 +41,7 @@ export const checks: readonly Check[] = [
   readersNotices,
   outOfRange,
   tooFewHits,
+  instants,
 ];
 
 /** @param extra checks that others registered; they run after the built-in ones */

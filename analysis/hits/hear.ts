@@ -13,6 +13,7 @@ import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
 import { hearGuided } from './guided.ts';
 import type { Hearing } from './hits.ts';
+import { perceivedDelays } from './instants.ts';
 import { listen, type Heard } from './listen.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
@@ -35,10 +36,12 @@ export async function hear(take: Take, machine: Machine, run: Run): Promise<Hear
   );
   const { heard, labels } =
     (await withPattern(take, machine, first, run)) ?? (await withoutPattern(take, machine, first, run));
-  const hits = nameByMarkers(mergeTracks(heard, labels, take, machine.description.channels.length), take);
+  const channels = machine.description.channels.length;
+  const hits = nameByMarkers(mergeTracks(heard, labels, take, channels), take);
   run.progress?.('hearing', 1);
   return {
     hits,
+    perceivedS: perceivedDelays(heard, labels, channels),
     tracks: heard.map(({ noiseDb, clippedSamples, badSamples }) => ({ noiseDb, clippedSamples, badSamples })),
   };
 }

@@ -1,8 +1,12 @@
+import type { Instant } from './instants.ts';
+
 /** Hits in flat arrays: one entry a strike, ascending in time. Times in seconds from the files' common start. */
 export interface Hits {
   readonly count: number;
-  /** The physical onset at the microphone, s. */
+  /** The instant that counts, s: the physical onset at the microphone, until `countInstants` says otherwise. */
   readonly timeS: Float64Array;
+  /** The physical onset at the microphone, s, where another instant counts; in no order. */
+  readonly heardS?: Float64Array;
   /** Standard deviation of `timeS` from hearing alone, s. */
   readonly timeSdS: Float64Array;
   /** Index into `take.tracks`; −1 where the hit is known from a marker alone. */
@@ -28,4 +32,8 @@ export interface TrackHearing {
 export interface Hearing {
   readonly hits: Hits;
   readonly tracks: readonly TrackHearing[];
+  /** From physical to perceived onset by channel, s; NaN where nothing was heard by its sound. */
+  readonly perceivedS?: Float64Array;
+  /** What stands between the onset at the microphone and the instant that counts, by channel; once it was asked. */
+  readonly instants?: readonly Instant[];
 }

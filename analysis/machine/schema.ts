@@ -134,6 +134,10 @@ export const machineSchema = z
       .default('pattern.csv')
       .describe('The pins: a .csv or .mid file beside this one'),
     reference: z.string().describe('Channel against which all others are timed'),
+    onset: z
+      .enum(['physical', 'perceived'])
+      .default('physical')
+      .describe('Which instant of a strike counts: its first arrival, or where its attack is heard to begin'),
     channels: z.array(channel).min(1).describe('Its strikers'),
     adjusters: z.array(adjuster).default([]).describe('What a person can change on it'),
     refitMs: refit.describe(

@@ -77,12 +77,12 @@ function tempoOf({ machine, strokes }: Study): Report['tempo'] {
 function hitRows({ machine, strokes }: Study): HitRow[] {
   const { hits } = strokes;
   const { channels } = machine.description;
-  return Array.from({ length: hits.count }, (_, i) => {
+  const rows = Array.from({ length: hits.count }, (_, i): HitRow => {
     const channel = hits.channel[i] < 0 ? null : channels[hits.channel[i]].id;
     const placed = strokes.step[i] >= 0;
     const why = strokes.why[i] ?? hits.why[i] ?? (placed && channel !== null ? null : 'no pin here');
     return {
-      timeS: hits.timeS[i],
+      timeS: (hits.heardS ?? hits.timeS)[i],
       track: hits.track[i] < 0 ? null : hits.track[i],
       channel,
       turn: placed ? strokes.turn[i] : null,
@@ -93,6 +93,7 @@ function hitRows({ machine, strokes }: Study): HitRow[] {
       ...(why === null ? { state: 'used' as const } : { state: 'set-aside' as const, why }),
     };
   });
+  return hits.heardS ? rows.sort((a, b) => a.timeS - b.timeS) : rows;
 }
 
 /** Id of the sector that carries a step; steps before the first sector's belong to the last, which wraps round. */

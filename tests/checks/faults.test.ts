@@ -25,6 +25,7 @@ describe('a sound machine', () => {
       'tempo-drift',
       'beat-steadiness',
       'shaft-wobble',
+      'instants',
     ]);
   });
 });
