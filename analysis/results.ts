@@ -125,6 +125,43 @@ export const adviceSchema = z.object({
     .describe('Groups that no allowed setting brings within tolerance, and what stands in the way'),
 });
 
+export const outcomeSchema = z
+  .object({
+    since: z.string().describe('The take that was acted on'),
+    groups: z.array(
+      z.object({
+        channel,
+        sector,
+        beforeMs: known,
+        predictedMs: known,
+        predictedCi95Ms: known.describe('Half-width of the prediction’s 95 % interval'),
+        measuredMs: known,
+        measuredCi95Ms: known,
+        p: known.describe(
+          'Two-sided, Welch’s test of measured against predicted, Holm’s correction over groups',
+        ),
+        asPredicted: z.boolean(),
+      }),
+    ),
+    adjusters: z
+      .array(
+        z.object({
+          adjuster: z.string(),
+          from: z.number().int(),
+          to: z.number().int(),
+          expectedMs: known,
+          seenMs: known.describe('What it did, of its own shift'),
+          seenCi95Ms: known,
+          did: z.enum(['as-expected', 'more', 'less', 'nothing', 'the-opposite', 'cannot-tell']),
+        }),
+      )
+      .describe('Each adjuster that was changed between the two takes'),
+    worstBeforeMs: known,
+    worstAfterMs: known,
+    line: z.string().describe('One line for the changelog entry of the round that is judged'),
+  })
+  .describe('Did it work? This take against what the takes before it predicted');
+
 export const sectionSchema = z
   .object({
     id: z.string(),
@@ -190,6 +227,7 @@ export const reportSchema = z.object({
   findings: z.array(findingSchema),
   sections: z.array(sectionSchema).optional(),
   advice: adviceSchema,
+  outcome: outcomeSchema.optional(),
 });
 
 export type HitRow = z.output<typeof hitSchema>;
@@ -199,4 +237,5 @@ export type Finding = z.output<typeof findingSchema>;
 export type Section = z.output<typeof sectionSchema>;
 export type SectionPlot = NonNullable<Section['plot']>;
 export type Advice = z.output<typeof adviceSchema>;
+export type Outcome = z.output<typeof outcomeSchema>;
 export type Report = z.output<typeof reportSchema>;

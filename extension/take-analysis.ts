@@ -8,7 +8,7 @@ import { correctionsFile } from '../analysis/corrections.ts';
 import { analyse, type Extras } from '../analysis/pipeline.ts';
 import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
-import { addEntry } from '../analysis/report/changelog.ts';
+import { addEntry, addOutcome } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { Report } from '../analysis/results.ts';
 import { readCorrections } from './corrections-file.ts';
@@ -96,7 +96,8 @@ export async function analyseTake(
     root,
     changelog,
     (before) => {
-      const added = addEntry(logText(before), entry);
+      const entered = addEntry(logText(before), entry);
+      const added = report.outcome === undefined ? entered : addOutcome(entered, report.outcome);
       // report.json comes last: without it the take counts as not analysed, whatever else was written.
       return [
         ...reportFiles,

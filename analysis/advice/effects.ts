@@ -6,7 +6,7 @@ import { shiftOf } from './choices.ts';
 type Effect = NonNullable<Advice['effects']>[number];
 
 /** An adjuster that surely does less than this share of what geometry says does nothing: it is stuck, or moves other things. */
-export const NOTHING = 0.2;
+export const NOTHING = 1 / 3;
 
 /**
  * What the takes say against the machine file; null where they agree or say nothing. An adjuster that contradicts it is

@@ -1,7 +1,8 @@
 /**
  * What the takes on record teach about a machine: a Bayesian linear model (conjugate normal; Gelman et al., Bayesian
  * Data Analysis, 3rd ed., ch. 14, from memory). Unknown are
- * - each adjuster's factor: what it truly does as a multiple of geometry; prior 1 ± PRIOR_SD;
+ * - each adjuster's factor: what it truly does as a multiple of geometry; prior 1 ± PRIOR_SD, far wider where the takes
+ *   are at odds with that;
  * - each refit: how far a part came to rest from where the setting says, whenever it was changed; prior 0 ± refitMs;
  * - each take's error of the reference's mean, which all its latenesses share;
  * - each pin's lateness with the newest settings, at each tempo; no prior at all.
@@ -34,11 +35,22 @@ const SAME_TEMPO = 0.005;
 const REFITS_MS = [0, 0.05, 0.1, 0.2, 0.3, 0.45, 0.7, 1];
 const USUAL_REFIT_MS = 0.2;
 
+/**
+ * An adjuster whose factor is pulled this many of the prior's standard deviations away from geometry is seized, mounted
+ * the other way, or wrongly described: of it the prior knows nothing, and its standard deviation is this instead. Else
+ * what is odd about one adjuster would be taken for scatter of all refits. 95 % of the prior lies within two.
+ */
+const SURPRISING_SDS = 2;
+const UNKNOWN_SD = 2;
+
 /** What the takes say of a machine, at the newest take's tempo and settings. The newest take must know its tempo. */
 export function beliefFromTakes(machine: Machine, reports: readonly Report[], priorSd = PRIOR_SD): Belief {
   const rounds = roundsOf(machine, reports);
-  const refitMs = refitFrom(machine, rounds, priorSd);
-  return believe(machine, rounds, fit(machine, rounds, priorSd, refitMs), refitMs, priorSd);
+  const usual = machine.description.adjusters.map(() => priorSd);
+  const { mean } = fit(machine, rounds, usual, refitsOf(machine, USUAL_REFIT_MS));
+  const priors = usual.map((sd, a) => (Math.abs(mean[a]) > SURPRISING_SDS * sd ? UNKNOWN_SD : sd));
+  const refitMs = refitFrom(machine, rounds, priors);
+  return believe(machine, rounds, fit(machine, rounds, priors, refitMs), refitMs, priorSd);
 }
 
 /** Own standard deviation of each adjuster's refits, by adjuster, ms. */
@@ -47,7 +59,7 @@ function refitsOf(machine: Machine, usualMs: number): number[] {
   return adjusters.map((adjuster) => adjuster.refitMs ?? refitMs ?? usualMs);
 }
 
-function refitFrom(machine: Machine, rounds: readonly Round[], priorSd: number): number[] {
+function refitFrom(machine: Machine, rounds: readonly Round[], priorSds: readonly number[]): number[] {
   const given = refitsOf(machine, NaN);
   if (!given.some(Number.isNaN)) return given;
   const changes = rounds
@@ -56,7 +68,7 @@ function refitFrom(machine: Machine, rounds: readonly Round[], priorSd: number):
   if (!changes) return refitsOf(machine, USUAL_REFIT_MS);
   const logs = REFITS_MS.map((ms) => {
     const prior = -0.5 * Math.log(Math.max(ms, 0.02) / USUAL_REFIT_MS) ** 2;
-    return fit(machine, rounds, priorSd, refitsOf(machine, ms)).logLikelihood + prior;
+    return fit(machine, rounds, priorSds, refitsOf(machine, ms)).logLikelihood + prior;
   });
   const most = Math.max(...logs);
   const weights = logs.map((log) => Math.exp(log - most));
@@ -84,9 +96,13 @@ interface Unknowns {
   readonly priorSd: Float64Array;
 }
 
-function unknownsOf(rounds: readonly Round[], priorSd: number, refitMs: readonly number[]): Unknowns {
+function unknownsOf(
+  rounds: readonly Round[],
+  priorSds: readonly number[],
+  refitMs: readonly number[],
+): Unknowns {
   const adjusters = refitMs.length;
-  const sds: number[] = [...refitMs.map(() => priorSd), ...rounds.map(({ referenceSdMs }) => referenceSdMs)];
+  const sds: number[] = [...priorSds, ...rounds.map(({ referenceSdMs }) => referenceSdMs)];
   const refitsSince: { adjuster: number; at: number }[][] = rounds.map(() => []);
   for (let r = rounds.length - 2; r >= 0; r--) {
     refitsSince[r] = [...refitsSince[r + 1]];
@@ -97,8 +113,8 @@ function unknownsOf(rounds: readonly Round[], priorSd: number, refitMs: readonly
     });
   }
   // A prior of exactly 0 has no inverse; a thousandth of what could be heard is as good as 0.
-  const priorSds = Float64Array.from(sds, (sd) => Math.max(sd, 1e-4));
-  return { count: sds.length, take: (round) => adjusters + round, refitsSince, priorSd: priorSds };
+  const priorSd = Float64Array.from(sds, (sd) => Math.max(sd, 1e-4));
+  return { count: sds.length, take: (round) => adjusters + round, refitsSince, priorSd };
 }
 
 /** Entries of a row that are not 0. */
@@ -135,8 +151,13 @@ interface PinSum {
   row: Float64Array;
 }
 
-function fit(machine: Machine, rounds: readonly Round[], priorSd: number, refitMs: readonly number[]): Fit {
-  const unknowns = unknownsOf(rounds, priorSd, refitMs);
+function fit(
+  machine: Machine,
+  rounds: readonly Round[],
+  priorSds: readonly number[],
+  refitMs: readonly number[],
+): Fit {
+  const unknowns = unknownsOf(rounds, priorSds, refitMs);
   const { count } = unknowns;
   const information = Matrix.zeros(count, count);
   const right = new Float64Array(count);

@@ -1,42 +1,11 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
 import { holm, welch } from '../numbers/inference.ts';
-import type { Report } from '../results.ts';
+import type { Outcome, Report } from '../results.ts';
 import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
 import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { shiftOf } from './choices.ts';
-
-export interface Outcome {
-  readonly groups: readonly {
-    readonly channel: string;
-    readonly sector: string;
-    readonly beforeMs: number;
-    readonly predictedMs: number;
-    /** Half-width of the prediction's 95 % interval. */
-    readonly predictedCi95Ms: number;
-    readonly measuredMs: number;
-    readonly measuredCi95Ms: number;
-    /** Two-sided, Welch's test of measured against predicted, Holm's correction over the groups. */
-    readonly p: number;
-    readonly asPredicted: boolean;
-  }[];
-  /** Each adjuster that was changed between the two newest takes. */
-  readonly adjusters: readonly {
-    readonly adjuster: string;
-    readonly from: number;
-    readonly to: number;
-    readonly expectedMs: number;
-    /** What it did by this change alone, ms of its own shift, and the half-width of its 95 % interval. */
-    readonly seenMs: number;
-    readonly seenCi95Ms: number;
-    readonly did: 'as-expected' | 'more' | 'less' | 'nothing' | 'the-opposite' | 'cannot-tell';
-  }[];
-  readonly worstBeforeMs: number;
-  readonly worstAfterMs: number;
-  /** One line for the changelog entry of the round that is being judged. */
-  readonly line: string;
-}
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
@@ -45,7 +14,7 @@ const LEARNED = 0.25;
 
 /**
  * @param reports oldest first; the last is the take after the change, the one before it the take that was acted on
- * @returns null where there are not two takes with a tempo, or no group is in both
+ * @returns null where there are not two takes with a tempo, nothing was changed between them, or no group is in both
  */
 export function didItWork(machine: Machine, reports: readonly Report[]): Outcome | null {
   const known = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
@@ -54,11 +23,11 @@ export function didItWork(machine: Machine, reports: readonly Report[]): Outcome
   const settings = settingsOf(machine, later);
   const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, -1));
   const groups = compare(before, settings, machine, later);
-  if (groups.length === 0) return null;
   const adjusters = judgeAdjusters(machine, before, settings, known);
-  const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs)));
-  const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs)));
-  const outcome = { groups, adjusters, worstBeforeMs, worstAfterMs };
+  if (groups.length === 0 || adjusters.length === 0) return null;
+  const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs ?? 0)));
+  const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs ?? 0)));
+  const outcome = { since: earlier.take, groups, adjusters, worstBeforeMs, worstAfterMs };
   return { ...outcome, line: lineOf(later, outcome) };
 }
 
@@ -165,14 +134,13 @@ function lineOf(
   { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
 ): string {
   const right = groups.filter(({ asPredicted }) => asPredicted).length;
-  const ms = (value: number) => value.toFixed(1);
+  const ms = (value: number | null) => (value ?? 0).toFixed(1);
   const did = adjusters.map(
     ({ adjuster, from, to, expectedMs, seenMs, did }) =>
       `${adjuster} ${from} → ${to} did ${words[did]} (${ms(seenMs)} ms, expected ${ms(expectedMs)})`,
   );
-  const changes = did.length === 0 ? 'nothing was changed' : did.join('; ');
   return (
     `take ${later.take}: worst mean ${ms(worstBeforeMs)} → ${ms(worstAfterMs)} ms, ` +
-    `${right} of ${groups.length} groups as predicted; ${changes}.`
+    `${right} of ${groups.length} groups as predicted; ${did.join('; ')}.`
   );
 }

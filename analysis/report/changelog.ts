@@ -3,6 +3,8 @@
  * entry of ours is known by an invisible mark before its heading (entry.ts); all else belongs to the person. Texts
  * are the file decoded as UTF-8 with its byte-order mark, where it has one, kept in front.
  */
+import type { Outcome } from '../results.ts';
+import { idStartsOf } from './entry.ts';
 import { markdownText } from './markdown-text.ts';
 
 const ourMark = /^<!-- shimwright entry (\S+ [0-9a-f]{16}) -->[ \t]*$/;
@@ -48,6 +50,16 @@ export function appendOutcome(existing: string, entryId: string, line: string): 
   const trimmed = mark.at + body.trimEnd().length;
   const lineEnd = /^[^\r\n]*(\r\n|\r|\n)?/.exec(existing.slice(trimmed))?.[0].length ?? 0;
   return insert(existing, trimmed + lineEnd, `${outcome}\n`);
+}
+
+/**
+ * The file's text with what became of an earlier round at the end of that round's entry: of the work that was noted
+ * after the take that was acted on, or where none was noted, of that take.
+ */
+export function addOutcome(existing: string, { since, line }: Outcome): string {
+  const starts = idStartsOf(since);
+  const mark = survey(existing).marks.find(({ id }) => starts.includes(id.split(' ', 1)[0]));
+  return mark === undefined ? existing : appendOutcome(existing, mark.id, line);
 }
 
 /** Puts a block at the start of a line, with blank lines about it, in the file's own line ends. */

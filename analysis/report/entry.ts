@@ -29,6 +29,11 @@ export function digest(text: string): string {
   return hash.toString(16).padStart(16, '0');
 }
 
+/** How the ids of a take's entries start: the work that followed it, and what it showed. */
+export function idStartsOf(take: string): readonly string[] {
+  return [inMark(`applied ${take}`), inMark(take)];
+}
+
 /** The id of a take's entry: the same take with the same numbers and advice has the same id. */
 export function entryId(report: Report): string {
   const { take, recorded, settings, groups, findings, advice } = report;

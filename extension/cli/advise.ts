@@ -59,6 +59,8 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   else if (newest !== null) {
     const { renderAdvice } = await import('../../analysis/report/table.ts');
     terminal.print(renderAdvice(advice, newest));
+    const { printOutcome } = await import('./analyze.ts');
+    await printOutcome(newest, terminal);
   }
   return ok;
 }

@@ -48,9 +48,17 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
   } else {
     const { renderTable } = await import('../../analysis/report/table.ts');
     terminal.print(renderTable(report));
+    await printOutcome(report, terminal);
     terminal.print(`\nThe whole report: ${join(take.shown, 'report.md')}`);
   }
   return given.has('check') && (await isOut(report)) ? outOfTolerance : ok;
+}
+
+/** Whether the change before the take did what was expected. */
+export async function printOutcome({ outcome }: Report, terminal: Terminal): Promise<void> {
+  if (outcome === undefined) return;
+  const { wrapped } = await import('../../analysis/report/terminal-text.ts');
+  terminal.print(`\n${wrapped(`Did it work? Since take ${outcome.since}: ${outcome.line}`, '  ')}`);
 }
 
 async function isOut(report: Report): Promise<boolean> {

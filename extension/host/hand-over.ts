@@ -2,7 +2,7 @@
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { addEntry } from '../../analysis/report/changelog.ts';
+import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
 import type { Report } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
@@ -42,7 +42,7 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
   await write('report.svg', texts.picture);
   await write('checks.svg', texts.checksPicture);
   await write('report.md', texts.markdown);
-  await addToLog(root, texts.entry);
+  await addToLog(root, texts.entry, texts.report);
   // Last: without it the take counts as not analysed, whatever else was written.
   await write('report.json', texts.json);
   return texts.report;
@@ -70,11 +70,12 @@ async function template(root: vscode.Uri, name: string): Promise<Template | unde
   return bytes === null ? undefined : { file: `templates/${name}`, text: new TextDecoder().decode(bytes) };
 }
 
-/** Adds an entry to CALIBRATION.md as it is on the disk now. */
-async function addToLog(root: vscode.Uri, entry: string): Promise<void> {
+/** Adds an entry to CALIBRATION.md as it is on the disk now, and to an earlier one what became of it. */
+async function addToLog(root: vscode.Uri, entry: string, { outcome }: Report): Promise<void> {
   const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
   const before = bytes && new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
-  const after = addEntry(before, entry);
+  const entered = addEntry(before, entry);
+  const after = outcome === undefined ? entered : addOutcome(entered, outcome);
   if (after !== before) await vscode.workspace.fs.writeFile(file, new TextEncoder().encode(after));
 }
