@@ -148,11 +148,25 @@ function sentence(
     shaft === null
       ? ''
       : `, ${amplitudeDegrees.toFixed(2)}° of ${shaft.harmonic ? 'the barrel’s' : 'its'} turn`;
-  const others = alike.length === 0 ? '' : `; these hits cannot tell it from ${names(alike)}`;
+  const others =
+    alike.length === 0
+      ? ''
+      : `; these hits cannot tell it from ${names(alike)}: ${apartBy(study, beatsPerTurn, alike)}`;
   const instead = locked
     ? '; it comes back at the same pins every turn, so look at this shaft before blaming the reference’s pins'
     : '';
   return `${what} makes the beat late and early by ${amplitudeMs.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms${angle} (false alarm ${p.toPrecision(1)})${others}${instead}; mended, the beat would be steadier by that, while strikers keep their places against each other`;
+}
+
+/** What would tell two shafts apart: a pin off the grid where they fold onto each other, or a longer take where they lie too close. */
+function apartBy(study: Study, beatsPerTurn: number, alike: readonly Shaft[]): string {
+  const { gridBeats } = wobblesOf(study)!;
+  const { beats } = courseOf(study)!;
+  const span = beats[beats.length - 1] - beats[0];
+  const nearest = Math.min(...alike.map((other) => Math.abs(1 / beatsPerTurn - 1 / other.beatsPerTurn)));
+  return nearest < 1 / span
+    ? `a take of ${Math.ceil(1 / nearest)} beats or more would`
+    : `a pin of the reference off its grid of ${round(gridBeats)} beats would`;
 }
 
 const worked = new WeakMap<Study, Wobbles | null>();

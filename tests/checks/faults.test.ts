@@ -79,6 +79,26 @@ describe('what is measured is what was put in', () => {
   });
 });
 
+describe('two shafts that fold onto each other', () => {
+  it('are told apart by nothing in these hits, and what would is said', () => {
+    const { machine, truth, how } = sound();
+    // The reference strikes every beat. 6.3 turns in 7.3 beats: between two beats a turn, less what the slow shaft turns.
+    const drive = { beatsPerOutputTurn: 7.3, stages: [{ name: 'belt', ratio: 6.3 }] };
+    const folding = { ...machine, description: { ...machine.description, drive } };
+    const { steps, stepsPerBeat } = machine.description.barrel;
+    const periodTurns = (7.3 * stepsPerBeat) / steps;
+    const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
+    const wobble = { fraction: (3 * 2 * Math.PI) / (periodTurns * turnMs), periodTurns };
+    const { study } = simulate(folding, { ...truth, wobble }, how, seed);
+    const found = runChecks(study).filter(({ kind }) => kind === 'shaft-wobble');
+    expect(found.map(({ message }) => message)).toEqual([
+      expect.stringContaining(
+        'these hits cannot tell it from the input of belt (a turn in 1.16 beats): a pin of the reference off its grid of 1 beats would',
+      ),
+    ]);
+  });
+});
+
 describe('what is drawn is what was measured', () => {
   const sectionOf = (study: Study, id: string) => sectionsOf(study).find((section) => section.id === id)!;
   it('the periodogram is highest at the shaft, and there above what scatter alone may reach', () => {
