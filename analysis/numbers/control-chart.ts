@@ -7,7 +7,7 @@ import { mean } from './statistics.ts';
 
 /** Mean range of two normal values over their standard deviation: 2/√π. */
 export const d2OfTwo = 1.128;
-/** So many in a row on one side of the middle are no chance: rule 4 of the Western Electric rules (from memory). */
+/** So many in a row on one side of the middle are no chance: rule 4 of Western Electric's Statistical Quality Control Handbook (1956). */
 const longRun = 8;
 /** Fewer values make no limits. */
 const leastValues = 4;
