@@ -41,6 +41,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'check that the adjuster is free and that "shifts" names what it moves',
   },
+  'pin-scatter': {
+    severity: 'note',
+    mend: 're-seat the pins that are farthest off: shims move all pins of a sector alike',
+  },
   'out-of-reach': { severity: 'warning', mend: 'widen the named limit, or accept what is left' },
   'no-rotation': {
     severity: 'error',

@@ -113,6 +113,10 @@ export const adviceSchema = z.object({
     .describe(
       'Turns that a take must hold so that every interval lies within tolerance; null: turns alone will not do',
     ),
+  scattered: z
+    .array(z.object({ channel, sector, pinSdMs: z.number(), toleranceMs: z.number() }))
+    .optional()
+    .describe('Groups whose pins scatter by more than anything that moves them all alike can mend'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
   worstBeforeMs: known,

@@ -14,7 +14,7 @@ import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { planFor, roomMs, type Plan } from './plan.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
-import { stepOf, turnsToResolve } from './stop.ts';
+import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 
 export { driveTable } from './drive.ts';
@@ -87,6 +87,7 @@ function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: Repo
     obstacles,
     step: stepOf(belief, plan),
     turnsToResolve: turnsToResolve(belief, plan, report),
+    scattered: scattered(belief, plan, report),
   };
   return { ...advice, summary: summarise(belief, plan, advice) };
 }

@@ -2,7 +2,6 @@
  * Knowing when to stop: whether all is good enough, whether what remains is below what the take can measure and how many
  * turns would resolve it, and where pins of one group scatter more than anything that moves them all alike can mend.
  */
-import type { Machine } from '../machine/machine.ts';
 import type { Advice, Report } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { goodEnough, type Plan } from './plan.ts';
@@ -33,18 +32,25 @@ export function turnsToResolve(belief: Belief, plan: Plan, report: Report): numb
     const room = toleranceMs - Math.abs(meanMs);
     return room <= 0 ? Infinity : turns * (ci95Ms / room) ** 2;
   });
-  const most = Math.ceil(Math.max(...needed) - 1e-9);
+  const most = Math.ceil(Math.max(...needed) - 1e-3);
   return Number.isFinite(most) && most > turns ? most : null;
 }
 
-/** Groups whose pins scatter (standard deviation) by more than their channel's tolerance. */
-export function scattered(
-  machine: Machine,
-  report: Report,
-): { channel: string; sector: string; pinSdMs: number }[] {
-  return report.groups.flatMap(({ channel, sector, pinSdMs }) => {
-    const tolerance = machine.description.channels.find(({ id }) => id === channel)?.toleranceMs;
-    if (sector === null || pinSdMs === null || tolerance === undefined || pinSdMs <= tolerance) return [];
-    return [{ channel, sector, pinSdMs }];
+/**
+ * Groups whose pins scatter (standard deviation) by more than their channel's tolerance, and by more than what will be
+ * left of the group's mean: what moves all pins of a group alike can mend no more there.
+ *
+ * @param belief the newest take's, `report` that take
+ */
+export function scattered(belief: Belief, plan: Plan, report: Report): NonNullable<Advice['scattered']> {
+  const { channels, barrel } = belief.machine.description;
+  const after = predict(belief, plan.settings);
+  return belief.groups.flatMap(({ channel, sector, toleranceMs }, g) => {
+    const place = { channel: channels[channel].id, sector: barrel.sectors[sector].id };
+    const pinSdMs = report.groups.find(
+      (group) => group.channel === place.channel && group.sector === place.sector,
+    )?.pinSdMs;
+    const enough = Math.max(toleranceMs, Math.abs(after[g].meanMs));
+    return typeof pinSdMs === 'number' && pinSdMs > enough ? [{ ...place, pinSdMs, toleranceMs }] : [];
   });
 }
