@@ -31,8 +31,8 @@ export interface TakeInput extends Extras {
   readonly earlier: Report | null;
   /** A person's word about hits; applied after hearing. */
   readonly corrections?: readonly Correction[];
-  /** Reports of the machine's earlier takes, oldest first; advice learns from them. */
-  readonly history: readonly Report[];
+  /** Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched when the take's turn comes. */
+  readonly history: () => Promise<readonly Report[]>;
 }
 
 /**
@@ -54,7 +54,8 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
     ...buildReport(study, [...runChecks(study, extraChecks), ...corrected]),
     sections: sectionsOf(study, extraChecks),
   };
-  const reports = [...history, measured];
+  await run.turn?.();
+  const reports = [...(await history()), measured];
   const advice = await advise(machine, reports, solve, run);
   const outcome = didItWork(machine, reports);
   const findings = [...measured.findings, ...adviceFindings(machine, advice)];

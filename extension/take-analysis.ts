@@ -35,7 +35,7 @@ const encoder = new TextEncoder();
 export async function analyseTake(
   machineFolder: MachineFolder,
   take: TakeFolder,
-  history: readonly Report[],
+  history: () => Promise<readonly Report[]>,
   run: Run,
   extras: Extras = {},
 ): Promise<{ readonly report: Report; readonly json: string }> {

@@ -3,7 +3,6 @@ import { InputProblem } from '../../analysis/problem.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Run } from '../../analysis/ports.ts';
 import type { Report } from '../../analysis/results.ts';
-import type { Bench } from '../host/work/call.ts';
 import { applyWork, readFitted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
@@ -42,7 +41,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
   const { withBench } = await import('./bench.ts');
   const { reports, advice } = await withBench(signal, async (bench) => {
-    const reports = await freshReports(machineFolder, bench, terminal, signal);
+    const reports = await freshReports(machineFolder, terminal, signal);
     if (reports.length === 0 && fitted === null) throw noTakes(path);
     const advice = await bench.call(
       'advise',
@@ -96,7 +95,6 @@ const noTakes = (path: string) =>
 /** A report of every take, oldest first; those that are missing or older than their files are made anew. */
 async function freshReports(
   machineFolder: MachineFolder,
-  bench: Bench,
   terminal: Terminal,
   signal: AbortSignal,
 ): Promise<Report[]> {
@@ -104,16 +102,21 @@ async function freshReports(
   const { isStale } = await import('../files/freshness.ts');
   const { root, shown } = machineFolder;
   const takes = await listTakes(root, shown);
-  const reports: Report[] = [];
-  for (const [i, take] of takes.entries()) {
-    if (take.report !== null && !(await isStale(machineFolder, take))) {
-      reports.push(take.report);
-      continue;
-    }
-    const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;
-    const progress: Run['progress'] = (stage, fraction) => terminal.progress(what, stage, fraction);
-    const order = { root, shown, take: take.shown, plugins: [] };
-    reports.push(await bench.call('analyseFolder', order, { signal, progress }));
-  }
-  return reports;
+  const { analyseSeveral, usualWorkers } = await import('../several-takes.ts');
+  const reports = takes.map(({ report }) => report);
+  const stale: number[] = [];
+  for (const [i, take] of takes.entries())
+    if (take.report === null || (await isStale(machineFolder, take))) stale.push(i);
+  const anew = await analyseSeveral(
+    stale.map((i) => {
+      const take = takes[i];
+      const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;
+      const progress: Run['progress'] = (stage, fraction) => terminal.progress(what, stage, fraction);
+      return { order: { root, shown, take: take.shown, plugins: [] }, progress };
+    }),
+    usualWorkers(stale.length),
+    signal,
+  );
+  stale.forEach((i, k) => (reports[i] = anew[k]));
+  return reports as Report[];
 }

@@ -2,56 +2,76 @@
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Report } from '../../analysis/results.ts';
+import type { FolderOrder } from '../host/work/jobs.ts';
 import { mistake, ok, outOfTolerance, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 
 export const analyze: Command = {
   name: 'analyze',
-  usage: 'TAKE [--json] [--check] [--quiet]',
-  summary: 'measures one take and writes its report beside it',
+  usage: 'TAKE … [--json] [--check] [--workers N] [--quiet]',
+  summary: 'measures takes and writes each one’s report beside it',
   flags: ['json', 'check'],
+  values: ['workers'],
   help: [
     'TAKE is a take’s folder, or a file in it; the machine is the nearest machine.jsonc above it.',
     'Writes report.json, report.md and their pictures into the take’s folder and an entry into',
     'CALIBRATION.md.',
     '',
-    '  --json    print the report, and nothing else, on standard output',
+    'Several takes are measured side by side, and advised and logged one after another in the order given.',
+    '',
+    '  --json    print the report, and nothing else, on standard output; of several takes, an array',
     '  --check   exit with 1 where a group’s mean is beyond its tolerance, a pin sits in the wrong hole, or',
     '            nothing could be measured',
+    '  --workers N   takes measured at once; without it, as many as the computer has cores',
     '  --quiet   no progress, results only',
   ].join('\n'),
   run: runAnalyze,
 };
 
 async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
+  if (given.paths.length === 0)
     throw mistake(analyze, 'no take was named', 'give the take’s folder: shimwright analyze takes/may');
-  if (more.length > 0)
-    throw mistake(analyze, `one take at a time, and ${more.length + 1} were named`, 'run it once for each');
   const { locate } = await import('../files/machine-folder.ts');
-  const place = await locate(path);
-  const { take, root, shownRoot } = place;
-  if (take === null) throw await notATake(path, root, shownRoot);
-  const { withBench } = await import('./bench.ts');
-  const report = await withBench(signal, (bench) =>
-    bench.call(
-      'analyseFolder',
-      { root, shown: shownRoot, take: path, plugins: [] },
-      { signal, progress: (stage, fraction) => terminal.progress(take.shown, stage, fraction) },
-    ),
+  const takes: { order: FolderOrder; shown: string }[] = [];
+  for (const path of given.paths) {
+    const { take, root, shownRoot } = await locate(path);
+    if (take === null) throw await notATake(path, root, shownRoot);
+    takes.push({ order: { root, shown: shownRoot, take: path, plugins: [] }, shown: take.shown });
+  }
+  const { analyseSeveral, usualWorkers } = await import('../several-takes.ts');
+  const reports = await analyseSeveral(
+    takes.map(({ order, shown }) => ({
+      order,
+      progress: (stage, fraction) => terminal.progress(shown, stage, fraction),
+    })),
+    workersOf(given) ?? usualWorkers(takes.length),
+    signal,
   );
   terminal.progressDone();
   if (given.has('json')) {
     const { stringifyReport } = await import('../../analysis/report/report.ts');
-    terminal.printRaw(stringifyReport(report));
+    const texts = reports.map(stringifyReport);
+    terminal.printRaw(
+      texts.length === 1 ? texts[0] : `[\n${texts.map((text) => text.trimEnd()).join(',\n')}\n]\n`,
+    );
   } else {
     const { renderTable } = await import('../../analysis/report/table.ts');
-    terminal.print(renderTable(report));
-    await printOutcome(report, terminal);
-    terminal.print(`\nThe whole report: ${join(take.shown, 'report.md')}`);
+    for (const [i, report] of reports.entries()) {
+      terminal.print(renderTable(report));
+      await printOutcome(report, terminal);
+      terminal.print(`\nThe whole report: ${join(takes[i].shown, 'report.md')}`);
+    }
   }
-  return given.has('check') && (await isOut(report)) ? outOfTolerance : ok;
+  for (const report of reports) if (given.has('check') && (await isOut(report))) return outOfTolerance;
+  return ok;
+}
+
+function workersOf(given: Given): number | null {
+  const text = given.value('workers');
+  if (text === undefined) return null;
+  if (!/^[1-9]\d?$/.test(text))
+    throw mistake(analyze, `--workers ${text} is no count of threads`, 'give a whole number from 1 to 99');
+  return Number(text);
 }
 
 /** Whether the change before the take did what was expected. */

@@ -21,7 +21,7 @@ const faults: readonly (readonly [
   ['a wrong path', {}, ['analyze', 'takes/mai'], /^takes\/mai: is not there; check the path\n$/],
   ['the machine’s folder', {}, ['analyze', '.'], /^\.: is the machine’s folder.*takes\/may/],
   ['the folder of takes', {}, ['analyze', 'takes'], /^takes: .*takes\/may/],
-  ['two takes', {}, ['analyze', 'takes/may', 'takes/june'], /one take at a time/],
+  ['a count of threads that is none', {}, ['analyze', 'takes/may', '--workers', '0'], /--workers 0/],
   ['an empty take', { 'takes/june/take.jsonc': '{}' }, ['analyze', 'takes/june'], /june.*put the recording/],
   ['an empty marker file', { 'takes/june/a.csv': '' }, ['analyze', 'takes/june'], /a\.csv/],
   [

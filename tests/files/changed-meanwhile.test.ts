@@ -25,7 +25,7 @@ test('a recording that grows while it is analysed: nothing is written, and the l
       grown = true;
     },
   };
-  await expect(analyseTake(machine, take!, [], run)).rejects.toThrow(
+  await expect(analyseTake(machine, take!, () => Promise.resolve([]), run)).rejects.toThrow(
     /its files changed while they were being analysed/,
   );
   expect(readdirSync(join(root, 'takes/may'))).toEqual(['hits.csv']);
@@ -36,7 +36,7 @@ test('a changelog in which someone writes meanwhile has both: their lines and th
   const machine = await readMachineFolder(root, root);
   const { take } = await locate(join(root, 'takes/may'));
   const run = { progress: () => appendFileSync(join(root, 'CALIBRATION.md'), 'greased\n') };
-  await analyseTake(machine, take!, [], run);
+  await analyseTake(machine, take!, () => Promise.resolve([]), run);
   const log = readFileSync(join(root, 'CALIBRATION.md'), 'utf8');
   expect(log).toContain('greased\n');
   expect(log).toContain('may');

@@ -104,7 +104,7 @@ function againstTruth(machine: Machine, strokes: Strokes, { groups }: Played) {
     const group = measured.find(
       (one) => one.channel === ids[channel] && one.sector === (sector === null ? null : sectorIds[sector]),
     );
-    return group?.meanMs == null
+    return group === undefined || group.meanMs === null
       ? []
       : [{ ms: Math.abs(group.meanMs - strokesMeanMs), within: group.ci95Ms ?? 0 }];
   });

@@ -64,10 +64,11 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     async analyse(name, progress, signal) {
       const all = await takes();
       const place = all.findIndex((take) => take.name === name);
-      const history = all
-        .slice(0, place)
-        .flatMap(({ report }): Report[] => (report === null ? [] : [report]));
-      await analyseTake(await readMachineFolder(root, root), all[place], history, { progress, signal });
+      const before = all.slice(0, place).flatMap(({ report }): Report[] => (report === null ? [] : [report]));
+      await analyseTake(await readMachineFolder(root, root), all[place], () => Promise.resolve(before), {
+        progress,
+        signal,
+      });
     },
     showPin: (_, channel, step) => {
       shown.pins.push({ channel, step });

@@ -58,6 +58,12 @@ export function openBench(start: () => Promise<WorkerPort>): Bench {
         job.run.progress?.(message.stage, message.fraction);
         return;
       }
+      if (message.kind === 'measured') {
+        void (job.run.turn?.() ?? Promise.resolve()).then(() =>
+          opened.post({ kind: 'turn', id: message.id }),
+        );
+        return;
+      }
       waiting.delete(message.id);
       if (message.kind === 'done') job.settle(message.outcome);
       else job.fail(errorOf(message.failure));

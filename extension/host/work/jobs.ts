@@ -104,11 +104,15 @@ export type Outcome<J extends JobName> = ReturnType<Jobs[J]>;
 export type ToWorker =
   | { readonly kind: 'start'; readonly wasm: Uint8Array<ArrayBuffer> | null }
   | { readonly kind: 'job'; readonly id: number; readonly job: JobName; readonly order: unknown }
-  | { readonly kind: 'stop'; readonly id: number };
+  | { readonly kind: 'stop'; readonly id: number }
+  /** The turn of a job that said `measured` has come. */
+  | { readonly kind: 'turn'; readonly id: number };
 
 /** From the worker. */
 export type FromWorker =
   | { readonly kind: 'progress'; readonly id: number; readonly stage: Stage; readonly fraction: number }
+  /** The job waits for its turn. */
+  | { readonly kind: 'measured'; readonly id: number }
   | { readonly kind: 'done'; readonly id: number; readonly outcome: unknown }
   | { readonly kind: 'failed'; readonly id: number; readonly failure: Failure };
 

@@ -21,7 +21,15 @@ export function analyseFiles(
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
     const own = files.find((file) => file.name === correctionsFile);
     const corrections = readCorrections(own === undefined ? null : new TextDecoder().decode(own.bytes));
-    const input = { machine, name, files: sources, earlier, corrections, history, ...extras };
+    const input = {
+      machine,
+      name,
+      files: sources,
+      earlier,
+      corrections,
+      history: () => Promise.resolve(history),
+      ...extras,
+    };
     const report = await analyse(input, solve, run);
     run.progress?.('reporting', 0);
     return textsOf(report, templates);

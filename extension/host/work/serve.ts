@@ -16,10 +16,12 @@ export function serve(
   prepare: (start: Extract<ToWorker, { kind: 'start' }>) => Workers,
 ): void {
   const stops = new Map<number, AbortController>();
+  const turns = new Map<number, () => void>();
   let workers: Workers | undefined;
   port.listen((message) => {
     if (message.kind === 'start') workers = prepare(message);
     else if (message.kind === 'stop') stops.get(message.id)?.abort(new Stopped());
+    else if (message.kind === 'turn') turns.get(message.id)?.();
     else void work(message.id, message.job, message.order as Order<keyof Jobs>);
   });
 
@@ -35,6 +37,12 @@ export function serve(
         told = { stage, atMs: nowMs };
         port.post({ kind: 'progress', id, stage, fraction });
       },
+      turn: () =>
+        new Promise((resolve, reject) => {
+          stop.signal.addEventListener('abort', () => reject(stop.signal.reason as Error));
+          turns.set(id, resolve);
+          port.post({ kind: 'measured', id });
+        }),
     };
     try {
       if (!workers) throw new Error('the worker was not started');
@@ -44,6 +52,7 @@ export function serve(
       port.post({ kind: 'failed', id, failure: failureOf(error) });
     } finally {
       stops.delete(id);
+      turns.delete(id);
     }
   }
 }
