@@ -97,7 +97,7 @@ describe.skipIf(noBrowser !== null)(
         expect(texts).toContain(words);
       expect(await plot.locator('[stroke="var(--ink)"]').count()).toBeGreaterThan(0);
       await page.locator('.check[aria-label=Shafts] summary').click();
-      expect(await page.locator('.check[aria-label=Shafts] tbody tr').count()).toBe(5);
+      await expect.poll(() => page.locator('.check[aria-label=Shafts] tbody tr').count()).toBe(5);
       expect(await page.locator('.check').nth(1).locator('tbody').textContent()).toBe('0.5120');
       expect(open.complaints).toEqual([]);
     });
