@@ -89,7 +89,7 @@ export function layOnBarrel({ hits }: Hearing, machine: Machine, take: Take): St
     pairs = pairs.map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - timeAt(pair.due.position) }));
     offsets = polishOffsets(machine, pairs);
   }
-  return strokesOf(machine, hits, { rough, smooth, pairs, moved, due, timeAt, offsets, named });
+  return strokesOf(machine, hits, take, { rough, smooth, pairs, moved, due, timeAt, offsets, named });
 }
 
 /** Positions from the first to the last hit, with room for the hits' own lateness. */
@@ -232,7 +232,7 @@ interface Laid {
   readonly named: readonly number[];
 }
 
-function strokesOf(machine: Machine, hits: Hits, laid: Laid): Strokes {
+function strokesOf(machine: Machine, hits: Hits, { tracks }: Take, laid: Laid): Strokes {
   const { smooth, pairs, moved, named, timeAt } = laid;
   const turn = new Int32Array(hits.count).fill(-1);
   const step = new Int32Array(hits.count).fill(-1);
@@ -263,7 +263,7 @@ function strokesOf(machine: Machine, hits: Hits, laid: Laid): Strokes {
     why,
     rotation: rotationOf(machine, laid),
     misplaced: [...moved.pins].sort((a, b) => a.channel - b.channel || a.step - b.step),
-    missing: missingStrokes(machine, hits, laid, laid.rough.pieces),
+    missing: missingStrokes(machine, hits, laid, laid.rough.pieces, tracks),
   };
 }
 

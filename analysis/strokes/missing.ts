@@ -1,11 +1,15 @@
 /** Strokes that the pattern asked for and nobody heard. */
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
+import type { Track } from '../take/take.ts';
 import { offsetOf, type Due, type Offsets, type Pair } from './match.ts';
 import type { Moved } from './misplaced.ts';
 import type { MissingStroke } from './strokes.ts';
 
-/** Strokes due after the first hit and before the last, of channels that were heard at all, and while the drive ran. */
+/**
+ * Strokes due after the first hit and before the last, of channels that were heard at all, while the drive ran and while
+ * the channel was recorded: the files of a take may end at different times.
+ */
 export function missingStrokes(
   machine: Machine,
   hits: Hits,
@@ -17,6 +21,7 @@ export function missingStrokes(
     readonly offsets: Offsets;
   },
   pieces: readonly { readonly from: number; readonly to: number }[],
+  tracks: readonly Track[],
 ): MissingStroke[] {
   const { pairs, moved, due, timeAt, offsets } = laid;
   const heard = new Set([...pairs, ...moved.pairs].map(({ due: stroke }) => stroke));
@@ -31,6 +36,7 @@ export function missingStrokes(
   const all = [...pairs, ...moved.pairs].map(({ hit }) => hits.timeS[hit]);
   const first = all.reduce((a, b) => Math.min(a, b), Infinity);
   const last = all.reduce((a, b) => Math.max(a, b), -Infinity);
+  const endS = machine.description.channels.map((_, channel) => recordedUntilS(tracks, channel));
   return due
     .flat()
     .filter((stroke) => present.has(stroke.channel) && !heard.has(stroke))
@@ -48,6 +54,12 @@ export function missingStrokes(
       turn,
       dueS: timeAt(position) + lateS,
     }))
-    .filter(({ dueS }) => dueS > first && dueS < last)
+    .filter(({ channel, dueS }) => dueS > first && dueS < Math.min(last, endS[channel]))
     .sort((a, b) => a.dueS - b.dueS || a.channel - b.channel);
+}
+
+/** When the last track ends on which a channel may sound, s; no track, as where markers alone name its hits: no end. */
+function recordedUntilS(tracks: readonly Track[], channel: number): number {
+  const its = tracks.filter(({ channels }) => channels.includes(channel));
+  return its.length === 0 ? Infinity : Math.max(...its.map(({ length, sampleRate }) => length / sampleRate));
 }

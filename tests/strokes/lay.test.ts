@@ -2,7 +2,8 @@ import { describe, expect, test } from 'vitest';
 import type { Strokes } from '../../analysis/strokes/strokes.ts';
 import { machineOf } from '../machine/machine.ts';
 import { randomTake, type RandomTake } from '../machine/random-machine.ts';
-import { hitsOf, lay, takeOf } from './laid.ts';
+import type { Take } from '../../analysis/take/take.ts';
+import { hearingOf, hitsOf, lay, takeOf } from './laid.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';
 
 /** Eight steps, one a half second; the reference on every even step, the bell on two odd ones, a drum that looks the same from one start only. */
@@ -63,6 +64,24 @@ describe('by hand: eight steps, a bell 3 ms late, a drum on time', () => {
     );
     expect(strokes.missing).toMatchObject([{ channel: 1, step: 7, turn: 3 }]);
     expect(strokes.missing[0].dueS).toBeCloseTo((2 * 8 + 7) * 0.5 + 1.003, 6);
+  });
+  test('what is due after the end of its channel’s recording is not missing', () => {
+    const short = with3ms.filter((s) => s.channel !== 1 || s.timeS < 8);
+    const file = (name: string, durationS: number, channels: number[]) => ({
+      file: name,
+      track: 0,
+      sampleRate: 100,
+      length: 100 * durationS,
+      channels,
+      assigned: true,
+      read: () => Promise.reject(new Error('laying reads no samples')),
+    });
+    const take = (tracks: Take['tracks']) => ({ ...takeOf({ tempo: 118 }), tracks });
+    const strokes = (bellS: number) =>
+      layOnBarrel(hearingOf(short), machine, take([file('a.wav', 30, [0, 2]), file('b.wav', bellS, [1])]));
+    // Both files run on: the bell's strokes from 8 s on were not struck. Its file ends at 8 s: nobody can tell.
+    expect(strokes(30).missing.length).toBeGreaterThan(3);
+    expect(strokes(8).missing).toEqual([]);
   });
   test('a hit nobody pinned has no pin, and moves nothing', () => {
     const more = [...with3ms, { channel: 1, timeS: 7.6, step: -1, turn: -1 }].sort(
