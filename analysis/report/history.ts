@@ -3,7 +3,8 @@ import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { Report, SectionPlot } from '../results.ts';
-import { cut, figures, signed, withInterval } from './reading.ts';
+import { figures, signed, withInterval } from './reading.ts';
+import { fit, wrapped } from './terminal-text.ts';
 
 export interface HistoryLine {
   readonly take: string;
@@ -128,24 +129,29 @@ export const signalWords = {
   run: 'eight in a row on one side: wear or season',
 };
 
+/** What a line of a take has no room for stands below it, under the take's name. */
+const below = ' '.repeat(14);
+
 /** As lines for a terminal. */
 export function renderHistory(history: readonly ChannelHistory[]): string {
   return history
     .flatMap(({ channel, lines, chart }) => [
-      chart === null
-        ? `${channel} (too few takes for limits)`
-        : `${channel}: usual ${signed(chart.middle)} ms, limits ${signed(chart.lower)} to ${signed(chart.upper)} ms, settings’ changes taken off`,
-      ...lines.map(({ take, recorded, latenessMs, ci95Ms, repeatabilityMs, wearMs, changed, signal }) =>
+      wrapped(
+        chart === null
+          ? `${channel} (too few takes for limits)`
+          : `${channel}: usual ${signed(chart.middle)} ms, limits ${signed(chart.lower)} to ${signed(chart.upper)} ms, settings’ changes taken off`,
+      ),
+      ...lines.flatMap(({ take, recorded, latenessMs, ci95Ms, repeatabilityMs, wearMs, changed, signal }) =>
         [
-          `  ${(recorded ?? '–').slice(0, 10).padEnd(10)}  ${cut(take, 24).padEnd(24)}`,
-          `${withInterval(latenessMs, ci95Ms).padStart(15)} ms`,
-          `repeats ${figures(repeatabilityMs)}`,
-          `without settings ${signed(wearMs)}`,
-          signal === null ? '' : signalWords[signal],
-          changed.length === 0 ? '' : `(${changed.join(', ')})`,
-        ]
-          .filter((part) => part !== '')
-          .join('  '),
+          [
+            `  ${(recorded ?? '–').slice(0, 10).padEnd(10)}  ${fit(take, 24)}`,
+            `${withInterval(latenessMs, ci95Ms).padStart(15)} ms`,
+            `repeats ${figures(repeatabilityMs)}`,
+            `without settings ${signed(wearMs)}`,
+          ].join('  '),
+          ...(changed.length === 0 ? [] : [`changed before it: ${changed.join(', ')}`]),
+          ...(signal === null ? [] : [signalWords[signal]]),
+        ].map((text, i) => (i === 0 ? text : below + wrapped(text, below))),
       ),
       '',
     ])

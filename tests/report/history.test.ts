@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { historyOf, renderHistory } from '../../analysis/report/history.ts';
+import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { exampleReport, group } from './example.ts';
@@ -56,6 +57,23 @@ describe('history', () => {
     expect(gong.chart!.lower).toBeCloseTo(2.2 - (3 * 1.05) / 1.128, 2);
     expect(gong.lines.map(({ signal }) => signal)).toEqual([null, null, null, null, 'beyond']);
     expect(renderHistory([gong])).toContain('out of its limits');
+  });
+  it('fits 100 columns, however much was changed', () => {
+    const lever = (i: number) => ({ ...description.adjusters[0], id: `lever-gong-${i}` });
+    const many = { ...description, adjusters: Array.from({ length: 12 }, (_, i) => lever(i)) };
+    const set = (n: number) => Object.fromEntries(many.adjusters.map(({ id }) => [id, n]));
+    const [, all] = historyOf({ ...machine, description: many }, [
+      { ...take('the first take of the new year, in the cold hall', -123.45, 0), settings: set(0) },
+      { ...take('june', 5, 2), settings: set(2) },
+    ]);
+    const text = renderHistory([all]);
+    expect(text).toContain('lever-gong-11 0→2');
+    expect(
+      text
+        .split('\n')
+        .map(columnsOf)
+        .filter((columns) => columns > terminalColumns),
+    ).toEqual([]);
   });
   it('leaves a take that was not measured open', () => {
     const [, short] = historyOf(machine, [take('may', 3, 0), take('june', null, 0)]);
