@@ -39,7 +39,9 @@ function unreadable({ value, problem }: Checked<MachineDescription>, error: unkn
   if (!(error instanceof Error) || !('code' in error)) return error;
   return problem(
     ['pattern'],
-    `"${value.pattern}" cannot be read (${String(error.code)})`,
+    error.code === 'ENOENT'
+      ? `"${value.pattern}" is not there`
+      : `"${value.pattern}" cannot be read (${String(error.code)})`,
     'put the pattern beside this file, or correct its name',
   );
 }

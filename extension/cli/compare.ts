@@ -24,7 +24,7 @@ async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal)
   if (given.paths.length !== 2)
     throw mistake(
       compare,
-      `two reports are compared, and ${given.paths.length} were named`,
+      `two reports are compared, and ${given.paths.length || 'none'} ${given.paths.length === 1 ? 'was' : 'were'} named`,
       'shimwright compare BEFORE AFTER',
     );
   const [before, after] = [await load(given.paths[0], signal), await load(given.paths[1], signal)];

@@ -58,7 +58,7 @@ test('a table of at most 100 columns for people', async () => {
 });
 
 const faults: readonly (readonly [what: string, args: string[], line: RegExp])[] = [
-  ['one report', ['takes/may'], /two reports are compared, and 1 were named/],
+  ['one report', ['takes/may'], /two reports are compared, and 1 was named/],
   [
     'a take that was not analysed',
     ['takes', 'takes/may'],

@@ -326,7 +326,7 @@ describe('a fault in a machine is one line with its place and mend', () => {
   it('where the pattern is not there', async () => {
     const absent = Object.assign(new Error('no such file'), { code: 'ENOENT' });
     await expect(readMachine('machine.jsonc', text, () => Promise.reject(absent))).rejects.toThrow(
-      'machine.jsonc: 1:1 pattern: "pattern.csv" cannot be read (ENOENT); put the pattern beside this file, or correct its name',
+      'machine.jsonc: 1:1 pattern: "pattern.csv" is not there; put the pattern beside this file, or correct its name',
     );
   });
   it('but a defect of the reader that was handed in stays one', async () =>
