@@ -93,6 +93,38 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
   });
 
   await withServer({}, async (server) => {
+    const strange = join(process.cwd(), place, 'folder-strange');
+    const words = '<img src=x onerror=alert(1)> [go](command:workbench.action.closeAllEditors)';
+    makeWorkspace(strange);
+    const machine = join(strange, 'machine.jsonc');
+    writeFileSync(machine, readFileSync(machine, 'utf8').replace('"Low drum"', JSON.stringify(words)));
+    command('analyze', join(strange, 'takes/2-april'), '--quiet');
+    writeFileSync(
+      join(strange, 'takes/1-march/take.jsonc'),
+      JSON.stringify({ tracks: [{ file: words, track: 0, channels: ['drum'] }] }),
+    );
+    const page = (shown = await open(server, strange));
+    const screen = screenOf(page);
+    await test('8 names full of markup and links are text in the view, the Problems panel and notifications', async () => {
+      await screen.takes();
+      await screen.row('2-april').waitFor({ timeout: patienceMs });
+      await screen.row('2-april').locator('.monaco-tl-twistie').click();
+      await screen.shows(page.locator('.monaco-list-row', { hasText: words }).first());
+      await screen.asks('Problems: Focus on Problems View');
+      await screen.shows(page.locator('.markers-panel .monaco-list-row', { hasText: 'onerror' }).first());
+      await screen.asks('Shimwright: Analyse All New and Stale Takes');
+      const toast = page.locator('.notification-toast', { hasText: 'onerror' }).first();
+      await screen.shows(toast);
+      if ((await toast.locator('a', { hasText: 'go' }).count()) > 0)
+        throw new Error('the notification has a link');
+      if ((await page.locator('img[src=x], [onerror]').count()) > 0)
+        throw new Error('a name became an element');
+    });
+    await page.close();
+    rmSync(strange, { recursive: true, force: true });
+  });
+
+  await withServer({}, async (server) => {
     rmSync(demo, { recursive: true, force: true });
     await addDemo(demo);
     const root = join(demo, 'demo');
