@@ -109,7 +109,8 @@ export class Asker {
     if (relaxed.status === 'infeasible') return null;
     const first = this.search(question, start);
     let best = this.judge(question, first).allowed ? first : null;
-    if (relaxed.status === 'optimal') {
+    // What a relaxed program of costs changes, it changes by fractions: rounding that leads nowhere.
+    if (relaxed.status === 'optimal' && question.aim === 'worst') {
       const rounded = withinLimits(belief, choices, roundedIn(belief, choices, relaxed.values));
       const settings = this.search(question, rounded);
       const { missing, allowed } = this.judge(question, settings, relaxed.values.get('W'));

@@ -189,16 +189,21 @@ export class SearchState {
     let most = -Infinity;
     for (const g of this.movedBy[b]) {
       const ms = this.groups[g].meanAfter(moves) / this.groups[g].meanPerMs(b);
-      least = Math.min(least, ms);
-      most = Math.max(most, ms);
+      if (ms < least) least = ms;
+      if (ms > most) most = ms;
     }
     const now = this.settings[b];
-    const unitMs = geometricShiftMs(this.belief, b, now + 1) - this.shift[b];
-    const wanted = now - (least + most) / 2 / unitMs;
-    const { installed } = this.choices[b];
-    return [...new Set([Math.floor(wanted), Math.ceil(wanted), installed])].filter(
-      (setting) => setting !== now && allows(this.choices[b], setting),
-    );
+    const choice = this.choices[b];
+    const below = Math.floor(now - (least + most) / 2 / this.unitMs(b));
+    const settings: number[] = [];
+    for (const setting of [below, below + 1, choice.installed])
+      if (setting !== now && !settings.includes(setting) && allows(choice, setting)) settings.push(setting);
+    return settings;
+  }
+
+  /** Own shift of one unit more, ms. */
+  private unitMs(b: number): number {
+    return geometricShiftMs(this.belief, b, this.settings[b] + 1) - this.shift[b];
   }
 
   /** null where nothing is changed, or a choice or limit does not allow it. */

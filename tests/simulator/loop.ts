@@ -4,7 +4,7 @@ import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import type { Advice, Report } from '../../analysis/results.ts';
-import { play } from '../../samples/play.ts';
+import { play, type Played } from '../../samples/play.ts';
 import type { Random } from '../../samples/random.ts';
 import { refitted, type Faulty } from './machines.ts';
 import { reportOf } from './measure.ts';
@@ -28,13 +28,26 @@ export interface LoopResult {
   readonly worstMs: number;
 }
 
-/** @param refitTold whether the machine file says how exactly parts go back */
+/** From a played take to its report. `settings` as the person believes they are. */
+export type Measure = (
+  machine: Machine,
+  played: Played,
+  bpm: number,
+  name: string,
+  settings: Readonly<Record<string, number>>,
+) => Report | Promise<Report>;
+
+/**
+ * @param refitTold whether the machine file says how exactly parts go back
+ * @param measure   absent: hearing is taken as perfect
+ */
 export async function closeTheLoop(
   faulty: Faulty,
   rounds: number,
   solve: IntegerSolver,
   random: Random,
   refitTold: boolean,
+  measure: Measure = reportOf,
 ): Promise<LoopResult> {
   const { adjusters } = faulty.machine.description;
   let installed: Record<string, number> = Object.fromEntries(adjusters.map((a) => [a.id, a.installed]));
@@ -49,7 +62,7 @@ export async function closeTheLoop(
       { bpm: faulty.bpm, turns: faulty.turns, startPosition: random.integer(100), settings: standing },
       random.split(`take ${round}`),
     );
-    const report = reportOf(machine, take, faulty.bpm, `take-${round}`, installed);
+    const report = await measure(machine, take, faulty.bpm, `take-${round}`, installed);
     reports.push(report);
     const advice = await advise(machine, reports, solve);
     const before = truePins(faulty, standing);
