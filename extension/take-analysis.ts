@@ -17,6 +17,8 @@ import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.
 import { readReport } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
 import { textsOf } from './report-texts.ts';
+import { readVoices } from './voice-files.ts';
+import { withLabelStub } from './label-stub.ts';
 import { nodeSolver } from './solver-node.ts';
 
 const changelogName = 'CALIBRATION.md';
@@ -51,6 +53,7 @@ export async function analyseTake(
   const earlier = await readReport(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
   const corrections = readCorrections(await correctionsText(take));
+  const voices = await readVoices(root, shown);
   let report: Report;
   try {
     const input = {
@@ -59,10 +62,13 @@ export async function analyseTake(
       files: sources.files,
       earlier,
       corrections,
+      voices,
       history,
       ...extras,
     };
     report = await analyse(input, solve, run);
+  } catch (error) {
+    throw inItsFolder(error, take, new Set(sources.files.map(({ name }) => name)));
   } finally {
     await sources.close();
   }
@@ -91,6 +97,10 @@ export async function analyseTake(
     file('checks.svg', checksPicture),
     file('report.md', markdown),
   ];
+  const takeFile = join(take.folder, 'take.jsonc');
+  const described = await readBytesIfThere(takeFile, join(take.shown, 'take.jsonc'));
+  const stub = withLabelStub(described && asText(described, join(take.shown, 'take.jsonc')), report);
+  const questions = stub === null ? [] : [{ path: takeFile, before: described, bytes: encoder.encode(stub) }];
   const changelog = join(root, changelogName);
   await writeRetrying(
     root,
@@ -101,6 +111,7 @@ export async function analyseTake(
       // report.json comes last: without it the take counts as not analysed, whatever else was written.
       return [
         ...reportFiles,
+        ...questions,
         { path: changelog, before, bytes: encoder.encode(added) },
         file('report.json', json),
       ];
@@ -124,4 +135,12 @@ async function ownTemplate(root: string, shown: string, name: string): Promise<T
   if ((await stat(join(folder, name)).catch(() => null)) === null) return undefined;
   const bytes = await readBytesIfThere(await pathWithin(root, folder, name, file), file);
   return bytes === null ? undefined : { file, text: asText(bytes, file) };
+}
+
+/** The core names a take's file by its name alone; of several takes that would leave open whose it is. */
+function inItsFolder(error: unknown, { name, shown }: TakeFolder, own: ReadonlySet<string>): unknown {
+  if (!(error instanceof InputProblem)) return error;
+  const { file, place, what, mend } = error;
+  if (file === name) return new InputProblem(shown, place, what, mend);
+  return own.has(file) ? new InputProblem(join(shown, file), place, what, mend) : error;
 }

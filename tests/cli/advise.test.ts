@@ -67,6 +67,15 @@ test('takes without a fresh report are analysed; a fresh one is left as it is', 
   }
 });
 
+test('of several takes, the line about a file that cannot be used says whose it is', async () => {
+  put(root, { 'takes/june/hits.csv': '', 'takes/june/take.jsonc': '{ "recorded": "2026-06-01" }' });
+  const { status, out, err } = await run(['advise', '.'], { cwd: root });
+  expect([status, out]).toEqual([2, '']);
+  expect(err).toMatch(/^takes\/june\/hits\.csv: the file is empty; [^\n]+\n$/);
+  put(root, { 'takes/june/hits.csv': 'no times here' });
+  expect((await run(['analyze', 'takes/june'], { cwd: root })).err).toMatch(/^takes\/june[:/]/);
+});
+
 test('a machine with other tolerances needs its takes anew; other settings do not', async () => {
   await run(['advise', root]);
   const first = statSync(join(root, 'takes/may/report.json')).mtimeMs;
