@@ -32,7 +32,7 @@ const letter = 5.9;
 const row = 15;
 const flagRow = 13;
 const marginLeft = 48;
-const marginRight = 12;
+const leastMarginRight = 12;
 
 /** @returns an `svg` element; where nothing is known that could be drawn, one that says so */
 export function drawSectionPlot(plot: SectionPlot, frame: SectionFrame): SVGSVGElement | HTMLElement {
@@ -57,8 +57,13 @@ export function drawSectionPlot(plot: SectionPlot, frame: SectionFrame): SVGSVGE
   const [xs, ys] = extents(drawn.flatMap(({ dots }) => dots));
   const upright = rules.filter((one) => one.axis === 'x');
   const level = rules.filter((one) => one.axis === 'y');
+  // Names of level rules stand beside the frame, where nothing is drawn.
+  const marginRight = Math.max(
+    leastMarginRight,
+    ...level.map(({ name }) => (name === '' ? 0 : 12 + 5.4 * name.length)),
+  );
   const domain = { x: padded(xs, upright, log), y: padded(ys, level, log) };
-  const flags = flagsOf(upright, domain.x, log, width);
+  const flags = flagsOf(upright, domain.x, log, width, marginRight);
   const flagRows = 1 + Math.max(-1, ...flags.map(({ row }) => row));
   // From the top: what is shown, the key, the names of upright rules, the frame.
   const headRows = 1 + (names.length > 1 ? 1 + key.at(-1)!.row : 0);
@@ -163,7 +168,15 @@ export function drawSectionPlot(plot: SectionPlot, frame: SectionFrame): SVGSVGE
         ),
       Plot.text(
         level.filter(({ name }) => name !== ''),
-        { y: 'at', frameAnchor: 'right', text: 'name', textAnchor: 'end', dy: -6, ...halo(quiet, ground) },
+        {
+          y: 'at',
+          frameAnchor: 'right',
+          text: 'name',
+          textAnchor: 'start',
+          dx: 6,
+          fill: quiet,
+          fontSize: 10,
+        },
       ),
       Plot.text([plot.yLabel], {
         frameAnchor: 'top-left',
@@ -225,6 +238,7 @@ function flagsOf(
   [low, high]: Extent,
   log: boolean,
   width: number,
+  marginRight: number,
 ): Flag[] {
   const to = (value: number) => (log ? Math.log(value) : value);
   const place = (at: number) =>
@@ -244,10 +258,6 @@ function flagsOf(
       } else free = -1;
       return { at, name, row: free, side };
     });
-}
-
-function halo(fill: string, ground: string) {
-  return { fill, stroke: ground, strokeWidth: 3, fontSize: 10 };
 }
 
 /** Where each name of the key stands: px from the plot's left, and its row. */
