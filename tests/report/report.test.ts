@@ -46,7 +46,7 @@ function study(): Study {
       },
       reference: 0,
     },
-    take: { name: 'one', recorded: null, settings: { a: 1, b: 2 }, tracks: [track] },
+    take: { name: 'one', description: {}, recorded: null, settings: { a: 1, b: 2 }, tracks: [track] },
     hearing: { hits, tracks: [{ noiseDb: -Infinity, clippedSamples: 0, badSamples: 0 }] },
     strokes,
     groups: [group('gong', 'B', 3.14159265)],
