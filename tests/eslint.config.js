@@ -37,11 +37,11 @@ const layers = order.map((folder, i) => ({
           hostModules,
           hostFolders,
           ...order.slice(i + 1).map((later) => ({
-            regex: `^\\.\\./${later}/`,
+            regex: `^(\\.\\./)+${later}/`,
             message: `data goes one way: ${folder}/ comes before ${later}/`,
           })),
           ...(i < order.length
-            ? [{ regex: '^\\.\\./pipeline', message: 'the pipeline imports the stages, not they it' }]
+            ? [{ regex: '^(\\.\\./)+pipeline', message: 'the pipeline imports the stages, not they it' }]
             : []),
         ],
       },
