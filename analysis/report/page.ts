@@ -13,6 +13,7 @@ import {
   plural,
   readingsOf,
   signed,
+  tempoDecimals,
   verdictOf,
   withInterval,
 } from './reading.ts';
@@ -29,6 +30,7 @@ export function pageOf(report: Report) {
   const nameOf = (id: string) => markdownText(facts.get(id)?.name ?? id);
   const { advice, tempo } = report;
   const verdict = verdictOf(report);
+  const decimals = tempoDecimals(tempo.bpmCi95);
   return {
     machine: markdownText(report.machine),
     take: markdownText(report.take),
@@ -36,8 +38,8 @@ export function pageOf(report: Report) {
     date: report.recorded === null ? null : markdownText(report.recorded.slice(0, 10)),
     verdict: { state: verdict.state, sentence: markdownText(verdict.sentence) },
     tempo: {
-      bpm: tempo.bpm === null ? null : tempo.bpm.toFixed(3),
-      bpmCi95: tempo.bpmCi95 === null ? '?' : tempo.bpmCi95.toFixed(3),
+      bpm: tempo.bpm === null ? null : tempo.bpm.toFixed(decimals),
+      bpmCi95: tempo.bpmCi95 === null ? '?' : tempo.bpmCi95.toFixed(decimals),
       secondsPerTurn: tempo.secondsPerTurn === null ? '–' : tempo.secondsPerTurn.toFixed(4),
     },
     safety: safetyLine,

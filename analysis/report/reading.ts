@@ -148,6 +148,11 @@ export function withInterval(ms: number | null, ci95Ms: number | null): string {
   return ms === null ? '–' : `${signed(ms)} ± ${ci95Ms === null ? '?' : figures(ci95Ms)}`;
 }
 
+/** Decimals with which a tempo and its interval are written: two, or as many as the interval's first figure needs. */
+export function tempoDecimals(bpmCi95: number | null): number {
+  return bpmCi95 === null || bpmCi95 <= 0 ? 2 : Math.min(6, Math.max(2, Math.ceil(-Math.log10(bpmCi95))));
+}
+
 /** At most `length` characters, with an ellipsis where some are left off. */
 export function cut(text: string, length: number): string {
   const characters = Array.from(text);

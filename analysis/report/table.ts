@@ -13,6 +13,7 @@ import {
   readingsOf,
   sectorsOf,
   signed,
+  tempoDecimals,
   verdictOf,
   withInterval,
 } from './reading.ts';
@@ -46,10 +47,11 @@ export function renderTable(report: Report): string {
 
 function heading(report: Report): string {
   const { bpm, bpmCi95 } = report.tempo;
+  const decimals = tempoDecimals(bpmCi95);
   const parts = [
     `${oneLine(report.machine)}, take ${oneLine(report.take)}`,
     report.recorded === null ? '' : `recorded ${oneLine(report.recorded)}`,
-    bpm === null ? '' : `${bpm.toFixed(2)} ± ${bpmCi95?.toFixed(3) ?? '?'} beats a minute`,
+    bpm === null ? '' : `${bpm.toFixed(decimals)} ± ${bpmCi95?.toFixed(decimals) ?? '?'} beats a minute`,
   ];
   return wrapped(parts.filter((part) => part !== '').join('; '));
 }

@@ -66,6 +66,15 @@ describe('renderTable', () => {
   );
 });
 
+test('a tempo’s interval is never written as nothing', () => {
+  const heading = (bpmCi95: number | null) =>
+    renderTable({ ...exampleReport(), tempo: { bpm: 119.98041, bpmCi95, secondsPerTurn: 12.002 } });
+  expect(heading(0.004)).toContain('119.980 ± 0.004 beats');
+  expect(heading(0.00023)).toContain('119.9804 ± 0.0002 beats');
+  expect(heading(0.6)).toContain('119.98 ± 0.60 beats');
+  expect(heading(null)).toContain('119.98 ± ? beats');
+});
+
 describe('text in a terminal', () => {
   test('columns: wide characters take two, combining ones none (Unicode Standard Annex 11)', () => {
     expect(columnsOf('gong')).toBe(4);
