@@ -5,7 +5,8 @@
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine, Pin } from '../machine/machine.ts';
 import type { Report } from '../results.ts';
-import { channelsOf, cut, judge, sectorsOf, signed } from './reading.ts';
+import { channelsOf, judge, sectorsOf, signed } from './reading.ts';
+import { columnsOf, fit, terminalColumns } from './terminal-text.ts';
 import { togetherMs } from './together.ts';
 
 export interface Cell {
@@ -155,19 +156,31 @@ export function unmeasuredGroups(machine: Machine, report: Report): Set<string> 
   );
 }
 
-/** The matrix for a terminal: each cell a lateness, "!" where it is beyond tolerance or may be, "·" where it is not measured. */
+/**
+ * The matrix for a terminal: each cell a lateness, "!" where it is beyond tolerance or may be, "·" where it is not
+ * measured. What sectors the terminal has no room for follow below.
+ */
 export function renderMatrix(rows: readonly MatrixRow[]): string {
   const width = 9;
-  const name = Math.max(8, ...rows.map(({ channel }) => Math.min(24, channel.length)));
-  const head = [
-    'channel'.padEnd(name),
-    ...(rows[0]?.cells ?? []).map(({ sector }) => cut(sector, width - 1).padStart(width)),
+  const name = Math.max(8, ...rows.map(({ channel }) => Math.min(24, columnsOf(channel))));
+  const across = Math.floor((terminalColumns - name) / width);
+  const sectors = (rows[0]?.cells ?? []).map(({ sector }) => sector);
+  const block = (from: number) => [
+    [
+      fit('channel', name),
+      ...sectors.slice(from, from + across).map((id) => ` ${fit(id, width - 1, 'right')}`),
+    ],
+    ...rows.map(({ channel, cells }) => [
+      fit(channel, name),
+      ...cells
+        .slice(from, from + across)
+        .map(({ meanMs, excess }) =>
+          (meanMs === null ? '·' : `${signed(meanMs)}${excess > 0 ? '!' : ' '}`).padStart(width),
+        ),
+    ]),
   ];
-  const lines = rows.map(({ channel, cells }) => {
-    const shown = cells.map(({ meanMs, excess }) =>
-      (meanMs === null ? '·' : `${signed(meanMs)}${excess > 0 ? '!' : ' '}`).padStart(width),
-    );
-    return [cut(channel, name).padEnd(name), ...shown].join('');
-  });
-  return [head.join(''), ...lines].join('\n');
+  const blocks = Array.from({ length: Math.max(1, Math.ceil(sectors.length / across)) }, (_, i) =>
+    block(i * across),
+  );
+  return blocks.map((lines) => lines.map((cells) => cells.join('')).join('\n')).join('\n\n');
 }

@@ -6,6 +6,7 @@ import {
   testPattern,
   unmeasuredGroups,
 } from '../../analysis/report/next.ts';
+import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import { rigMachine } from '../rig/machine.ts';
 import { exampleReport, group } from './example.ts';
@@ -24,6 +25,18 @@ describe('the matrix', () => {
     ]);
     expect(renderMatrix(rows)).toMatch(/drum +\+5\.10! +·/);
   });
+});
+
+it('a matrix of many sectors fits 100 columns and leaves none out', () => {
+  const cells = Array.from({ length: 23 }, (_, i) => ({ sector: `S${i}`, meanMs: -12.34, excess: 1 }));
+  const row = { toleranceMs: 2, cells, worst: 6.17, unmeasured: 0 };
+  const text = renderMatrix([
+    { ...row, channel: 'a-striker-with-a-name-of-many-letters' },
+    { ...row, channel: 'gong' },
+  ]);
+  expect(text.split('\n').filter((line) => columnsOf(line) > terminalColumns)).toEqual([]);
+  expect(text.match(/S\d+/g)).toEqual(cells.map(({ sector }) => sector));
+  expect(text.match(/−12\.34!/g)).toHaveLength(2 * 23);
 });
 
 describe('a test pattern for forty channels', () => {
