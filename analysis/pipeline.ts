@@ -5,6 +5,7 @@ import type { Check } from './checks/check.ts';
 import { applyCorrections, type Correction } from './corrections.ts';
 import { hear } from './hits/hear.ts';
 import { countInstants } from './hits/instants.ts';
+import type { SavedVoice } from './hits/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
@@ -31,6 +32,8 @@ export interface TakeInput extends Extras {
   readonly earlier: Report | null;
   /** A person's word about hits; applied after hearing. */
   readonly corrections?: readonly Correction[];
+  /** How channels sound, saved from other takes. */
+  readonly voices?: readonly SavedVoice[];
   /** Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched when the take's turn comes. */
   readonly history: () => Promise<readonly Report[]>;
 }
@@ -43,7 +46,7 @@ export interface TakeInput extends Extras {
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
   const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
   const take = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
-  const heard = await hear(take, machine, run);
+  const heard = await hear(take, machine, run, input.voices);
   const { hearing: mended, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
   const hearing = countInstants(mended, machine, take);
   const strokes = layOnBarrel(hearing, machine, take);

@@ -17,6 +17,8 @@ import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.
 import { readReport } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
 import { textsOf } from './report-texts.ts';
+import { readVoices } from './voice-files.ts';
+import { withLabelStub } from './label-stub.ts';
 import { nodeSolver } from './solver-node.ts';
 
 const changelogName = 'CALIBRATION.md';
@@ -51,6 +53,7 @@ export async function analyseTake(
   const earlier = await readReport(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
   const corrections = readCorrections(await correctionsText(take));
+  const voices = await readVoices(root, shown);
   let report: Report;
   try {
     const input = {
@@ -59,6 +62,7 @@ export async function analyseTake(
       files: sources.files,
       earlier,
       corrections,
+      voices,
       history,
       ...extras,
     };
@@ -93,6 +97,10 @@ export async function analyseTake(
     file('checks.svg', checksPicture),
     file('report.md', markdown),
   ];
+  const takeFile = join(take.folder, 'take.jsonc');
+  const described = await readBytesIfThere(takeFile, join(take.shown, 'take.jsonc'));
+  const stub = withLabelStub(described && asText(described, join(take.shown, 'take.jsonc')), report);
+  const questions = stub === null ? [] : [{ path: takeFile, before: described, bytes: encoder.encode(stub) }];
   const changelog = join(root, changelogName);
   await writeRetrying(
     root,
@@ -103,6 +111,7 @@ export async function analyseTake(
       // report.json comes last: without it the take counts as not analysed, whatever else was written.
       return [
         ...reportFiles,
+        ...questions,
         { path: changelog, before, bytes: encoder.encode(added) },
         file('report.json', json),
       ];

@@ -72,14 +72,23 @@ export const badSamples: Check = {
 export const unknownSound: Check = {
   id: 'unknown-sound',
   looksFor: 'Hits whose sound belongs to no channel that could be told.',
-  run: ({ take, hearing: { hits } }) => {
+  run: ({ take, hearing: { hits, unknown: sounds = [] } }) => {
+    const asked = sounds.map(({ track, timeS, count, pitchHz }) => {
+      const pitch = pitchHz === null ? '' : ` with a pitch near ${pitchHz.toFixed(0)} Hz`;
+      const message = `a sound${pitch}, heard ${counted(count, 'time')}, belongs to no channel that could be told: the strike at ${timeS.toFixed(2)} s is one`;
+      return finding('unknown-sound', message, {
+        file: take.tracks[track].file,
+        place: `${timeS.toFixed(2)} s`,
+      });
+    });
     const unknown = [...hits.channel.keys()].filter((i) => hits.channel[i] < 0);
     const tracks = grouped(unknown, (i) => hits.track[i]);
-    return [...tracks].map(([track, strays]) => {
+    const strays = [...tracks].map(([track, strays]) => {
       const where = track < 0 ? 'the markers' : take.tracks[track].file;
       const message = `${counted(strays.length, 'hit')} on ${where} could not be given a channel, the first at ${hits.timeS[strays[0]].toFixed(2)} s`;
       return finding('unknown-sound', message, track < 0 ? {} : { file: where });
     });
+    return [...asked, ...strays];
   },
 };
 

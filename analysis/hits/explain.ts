@@ -8,7 +8,7 @@ import { fitByAttack } from './attack.ts';
 import type { Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
 import { addColoured, posterior, project } from './colour.ts';
-import { likeness, weigh, type Weighed } from './sounds.ts';
+import { energyBetween, likeness, weigh, type Weighed } from './sounds.ts';
 import type { Voice } from './voice.ts';
 
 export interface Part {
@@ -43,6 +43,8 @@ const closeS = 0.006;
 /** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
 const leastEnergy = 50;
 const judgedS = 0.04;
+/** A swing aside, s: 250 Hz. Lower tones are told apart by when they are due. */
+const swingS = 0.004;
 
 export function explain(
   clip: Clip,
@@ -51,23 +53,69 @@ export function explain(
   frame: Frame,
   expected: (voice: number) => Expectation = () => null,
 ): Part[] {
+  const whole = weigh(clip, background, frame);
+  const { parts, rest } = pursue(whole, voices, background, frame, expected);
+  // Which voice comes first is a guess where strikes overlap: a loud one laid a swing aside can hide another.
+  const near = voices.flatMap((voice, v) => (isNear(expected(v), voice, clip, frame) ? [v] : []));
+  if (near.length < 2 || near.every((v) => parts.some(({ voice }) => voice === v))) return parts;
+  let best = parts;
+  let least = energyBetween(rest ?? without(clip, parts, voices, background, frame), 0, frame.n);
+  for (const first of near) {
+    if (first === parts[0]?.voice) continue;
+    const other = pursue(whole, voices, background, frame, expected, first);
+    if (other.parts.length <= best.length) continue;
+    const left = energyBetween(
+      other.rest ?? without(clip, other.parts, voices, background, frame),
+      0,
+      frame.n,
+    );
+    if (left < least) [best, least] = [other.parts, left];
+  }
+  return best;
+}
+
+/** Whether a voice is due within a clip's reach. */
+function isNear(due: Expectation, { onset }: Voice, { from }: Clip, { sampleRate, reach }: Frame): boolean {
+  return typeof due === 'number' && Math.abs(due * sampleRate - from - onset) <= reach;
+}
+
+/**
+ * Takes voices off one after another, the one with the most energy first, or the one given.
+ *
+ * @returns `rest` null where it was not worked out
+ */
+function pursue(
+  whole: Weighed,
+  voices: readonly Voice[],
+  background: Background,
+  frame: Frame,
+  expected: (voice: number) => Expectation,
+  first?: number,
+): { parts: Part[]; rest: Weighed | null } {
   let parts: Part[] = [];
-  let rest = weigh(clip, background, frame);
+  let rest = whole;
   while (parts.length < mostParts && parts.length < voices.length) {
-    const next = bestVoice(rest, voices, frame, parts, expected);
-    if (!next) break;
+    const only = parts.length === 0 && first !== undefined;
+    const next = bestVoice(
+      rest,
+      voices,
+      frame,
+      parts,
+      only ? (v) => (v === first ? expected(v) : 'never') : expected,
+    );
+    if (!next) return { parts, rest };
     parts.push({ ...next, fit: refineFit(rest.clip, voices[next.voice].mask, frame, next.fit), rest });
-    if (parts.length > 1) parts = settle(clip, parts, voices, background, frame);
+    if (parts.length > 1) parts = settle(whole.clip, parts, voices, background, frame);
     // Most strikes are alone and clean: nothing else is looked for in what they leave.
     const throughout = parts.some(({ like }) => like >= alikeThroughout);
     const more = voices.some((_, v) => {
       const due = expected(v);
       return due !== 'never' && !(due === 'astray' && throughout) && parts.every(({ voice }) => voice !== v);
     });
-    if (!more) break;
-    rest = without(clip, parts, voices, background, frame);
+    if (!more) return { parts, rest: null };
+    rest = without(whole.clip, parts, voices, background, frame);
   }
-  return parts;
+  return { parts, rest };
 }
 
 interface Best {
@@ -107,8 +155,8 @@ function bestVoice(
     else if (due === 'astray') astray.push(v);
     else {
       const around = due * frame.sampleRate - rest.clip.from - voice.onset;
-      const far = Math.abs(around) > frame.reach;
-      const close = !far && consider(v, around, closeS * frame.sampleRate, alikeWhereDue);
+      const close =
+        isNear(due, voice, rest.clip, frame) && consider(v, around, closeS * frame.sampleRate, alikeWhereDue);
       if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeWhereNot);
     }
   });
@@ -144,7 +192,18 @@ function settle(
         background,
         frame,
       );
-      const fit = refineFit(rest.clip, voices[part.voice].mask, frame, part.fit);
+      // The others gone, its attack stands free: it may have been laid a swing aside.
+      const near =
+        round === 0
+          ? fitByAttack(
+              rest,
+              voices[part.voice],
+              frame,
+              Math.round(part.fit.delay),
+              swingS * frame.sampleRate,
+            )
+          : part.fit;
+      const fit = refineFit(rest.clip, voices[part.voice].mask, frame, near);
       settled[i] = { voice: part.voice, fit, like: likeTo(rest, voices[part.voice], fit, frame), rest };
     });
   return settled;

@@ -26,6 +26,7 @@ import { lowerBound, type Prominence } from './prominent.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';
 import type { TrackStrikes } from './track.ts';
+import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { voiceOf, type Struck, type Voice } from './voice.ts';
 
 /** A stroke teaches where nothing else is due so long before and after it, s: what a clip reaches over, then half of that. */
@@ -62,11 +63,15 @@ const rows = 4;
 interface Owned {
   readonly channel: number;
   readonly voice: Voice;
+  /** Saved from another take: here it never strikes alone, and nothing better can be learnt. */
+  readonly saved?: true;
 }
 
 export interface GuidedStrikes extends TrackStrikes {
   /** For each voice the channel whose it is, `nobody` for what bleeds in. */
   readonly owners: readonly number[];
+  /** Share of what the pattern asked for on this track that was heard. */
+  readonly fulfilled: number;
 }
 
 /**
@@ -78,6 +83,7 @@ export async function hearGuided(
   { sure, bleed }: Prominence,
   machine: Machine,
   rotation: RoughRotation,
+  saved: readonly SavedVoice[],
   run: Run,
   progress: (fraction: number) => void,
 ): Promise<GuidedStrikes | null> {
@@ -93,7 +99,13 @@ export async function hearGuided(
   let dueAt = dueNear(due, reachS);
   const isDue = (channel: number, timeS: number) => !Number.isNaN(dueAt(channel, timeS));
   const isQuiet = quietBefore(due);
-  const taught = await firstLessons(track, own, others, due, reachS, frame);
+  const keptVoices = new Map(
+    saved.flatMap((voice) => {
+      const channel = machine.description.channels.findIndex(({ id }) => id === voice.channel);
+      return voice.sampleRate === track.sampleRate ? [[channel, voice] as const] : [];
+    }),
+  );
+  const taught = await firstLessons(track, own, others, due, reachS, frame, keptVoices);
   if (taught === null) return null;
   let { voices } = taught;
   const { background } = taught;
@@ -130,7 +142,14 @@ export async function hearGuided(
     ({ voice, gain, timeS }) =>
       gain >= (isDue(channelOf[voice], timeS) ? faintDue : faintAstray) * usual[voice],
   );
+  const found = dueNear(
+    kept.map(({ voice, timeS }) => ({ channel: channelOf[voice], timeS })),
+    reachS,
+  );
+  const asked = due.filter(({ channel }) => track.channels.includes(channel));
+  const met = asked.filter(({ channel, timeS }) => !Number.isNaN(found(channel, timeS)));
   return {
+    fulfilled: met.length / Math.max(1, asked.length),
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
     clippedSamples: heard.clippedSamples,
     badSamples: heard.badSamples,
@@ -190,7 +209,7 @@ function orElse(timeS: number, otherwise: 'astray' | 'never'): Expectation {
   return Number.isNaN(timeS) ? otherwise : timeS;
 }
 
-/** Voices from the strikes at which a channel is due alone. */
+/** Voices from the strikes at which a channel is due alone; where there are too few, as saved from another take. */
 async function firstLessons(
   track: Track,
   sure: Int32Array,
@@ -198,6 +217,7 @@ async function firstLessons(
   due: readonly Due[],
   reachS: number,
   frame: Frame,
+  saved: ReadonlyMap<number, SavedVoice>,
 ): Promise<{ voices: Owned[]; background: Background } | null> {
   const dueS = Float64Array.from(due, (d) => d.timeS);
   const quiet = quietBefore(due);
@@ -217,17 +237,26 @@ async function firstLessons(
       }
       if (moments.length >= enough) break;
     }
-    if (moments.length > 0) chosen.push({ channel, moments: spread([...new Set(moments)], lessons) });
+    if (moments.length > 0 && !(moments.length < fewestLessons && saved.has(channel)))
+      chosen.push({ channel, moments: spread([...new Set(moments)], lessons) });
   }
-  if (chosen.length === 0) return null;
+  const taught = new Set(chosen.map(({ channel }) => channel));
+  const recalled = [...saved].filter(
+    ([channel]) =>
+      track.channels.includes(channel) && !taught.has(channel) && due.some((d) => d.channel === channel),
+  );
+  if (chosen.length === 0 && recalled.length === 0) return null;
   const clipsOf = [];
   for (const { channel, moments } of chosen) {
     const clips = [];
     for (const at of moments) clips.push(await readClip(track, at, frame));
     clipsOf.push({ channel, clips });
   }
+  const heardClips = clipsOf.flatMap(({ clips }) => clips);
+  if (chosen.length === 0)
+    for (const at of spread([...sure], lessons)) heardClips.push(await readClip(track, at, frame));
   const background = backgroundOf(
-    clipsOf.flatMap(({ clips }) => clips).sort((a, b) => a.from - b.from),
+    heardClips.sort((a, b) => a.from - b.from),
     frame,
   );
   const voices = clipsOf.flatMap(({ channel, clips }) => {
@@ -247,7 +276,12 @@ async function firstLessons(
       .slice(0, most)
       .map((sound): Owned => ({ channel, voice: voiceOf(sound, weighed, background, frame) }));
   });
-  return { voices, background };
+  const kept = recalled.map(([channel, voice]): Owned => ({
+    channel,
+    voice: voiceFrom(voice, background, frame),
+    saved: true,
+  }));
+  return { voices: [...voices, ...kept], background };
 }
 
 /** Moments worth explaining: sure ones, bleed, and all where something is due; and where something is due and no moment was heard. */
@@ -315,8 +349,8 @@ async function learnAgain(
     }
   }
   const runs: Struck[][] = rowsOf.map(() => []);
-  const again = voices.map(({ channel, voice }, v): Owned => {
-    if (members[v].length < Math.min(enough, voice.count)) return { channel, voice };
+  const again = voices.map(({ channel, voice, saved }, v): Owned => {
+    if (saved || members[v].length < Math.min(enough, voice.count)) return { channel, voice, saved };
     const sound = polish(weighed, members[v], background, frame);
     sound.members.forEach((i, m) => {
       const { delay, gain } = sound.fits[m];
@@ -333,7 +367,7 @@ async function learnAgain(
     frame,
   );
   strikes.sort((a, b) => a.timeS - b.timeS);
-  return { voices: again.map(({ channel }, v) => ({ channel, voice: tailed[v] })), strikes };
+  return { voices: again.map((own, v) => ({ ...own, voice: tailed[v] })), strikes };
 }
 
 function chooseRows(moments: readonly number[]): number[][] {

@@ -18,6 +18,7 @@ import { listen, type Heard } from './listen.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
 import { prominence, type Prominence } from './prominent.ts';
+import { saveVoice, type SavedVoice } from './saved-voice.ts';
 import { hearTrack, type TrackStrikes } from './track.ts';
 import { whoseVoices, type Owned } from './whose.ts';
 
@@ -27,23 +28,59 @@ const swept = 0.25;
 /**
  * Hears a take.
  *
+ * @param saved voices learnt from other takes of the machine
  * @returns every strike once, ascending in time; empty where nothing sounds
  * @throws the signal's reason when the run is stopped
  */
-export async function hear(take: Take, machine: Machine, run: Run): Promise<Hearing> {
-  const first = await eachTrack(take, run, 0, swept, (track, progress) =>
-    listen(take.tracks[track], run, progress),
-  );
-  const { heard, labels } =
-    (await withPattern(take, machine, first, run)) ?? (await withoutPattern(take, machine, first, run));
+export async function hear(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[] = [],
+): Promise<Hearing> {
+  const { heard, labels, unknown } = await heardOn(take, machine, run, saved);
   const channels = machine.description.channels.length;
   const hits = nameByMarkers(mergeTracks(heard, labels, take, channels), take);
   run.progress?.('hearing', 1);
   return {
     hits,
+    unknown,
     perceivedS: perceivedDelays(heard, labels, channels),
     tracks: heard.map(({ noiseDb, clippedSamples, badSamples }) => ({ noiseDb, clippedSamples, badSamples })),
   };
+}
+
+/** Fewer strikes leave too much of what else sounded. */
+const fewestToSave = 8;
+
+/**
+ * How each channel sounds, from the track that heard it most often.
+ *
+ * @returns in the machine's order; channels heard too seldom are left out
+ */
+export async function voicesHeard(take: Take, machine: Machine, run: Run): Promise<SavedVoice[]> {
+  const { heard, labels } = await heardOn(take, machine, run, []);
+  return machine.description.channels.flatMap(({ id }, channel) => {
+    const own = heard.flatMap(({ voices, frame }, t) =>
+      take.tracks[t].channels.includes(channel)
+        ? voices.flatMap((voice, v) => (labels[t][v] === channel ? [{ voice, frame }] : []))
+        : [],
+    );
+    own.sort((a, b) => b.voice.count - a.voice.count);
+    return own.length > 0 && own[0].voice.count >= fewestToSave
+      ? [saveVoice(own[0].voice, own[0].frame, id, take.name)]
+      : [];
+  });
+}
+
+async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly SavedVoice[]): Promise<Owned> {
+  const first = await eachTrack(take, run, 0, swept, (track, progress) =>
+    listen(take.tracks[track], run, progress),
+  );
+  return (
+    (await withPattern(take, machine, first, saved, run)) ??
+    (await withoutPattern(take, machine, first, saved, run))
+  );
 }
 
 /** Share of a track's moments that must be another track's for it to be heard with the neighbours' sounds in mind. */
@@ -81,6 +118,7 @@ async function withPattern(
   take: Take,
   machine: Machine,
   first: readonly Heard[],
+  saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned | null> {
   const prominent = prominence(first, take);
@@ -97,28 +135,33 @@ async function withPattern(
   );
   if (!isMixed.includes(true)) return null;
   const owners: (readonly number[] | null)[] = [];
+  const fulfilled: number[] = [];
   const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
     const track = take.tracks[t];
     const guided = isMixed[t]
-      ? await hearGuided(track, first[t], prominent[t], machine, rotation, run, progress)
+      ? await hearGuided(track, first[t], prominent[t], machine, rotation, saved, run, progress)
       : null;
     owners.push(guided?.owners ?? null);
+    if (guided) fulfilled.push(guided.fulfilled);
     return guided ?? hearTrack(track, first[t], run, progress);
   });
+  // By chance a fifth of any pattern's pins has some strike near: then this pattern was not what was played.
+  if (fulfilled.length > 0 && Math.max(...fulfilled) < told) return null;
   const alone = ownVoices(heard, take);
-  return { heard, labels: owners.map((own, t) => own ?? alone[t]) };
+  return { heard, labels: owners.map((own, t) => own ?? alone[t]), unknown: [] };
 }
 
 async function withoutPattern(
   take: Take,
   machine: Machine,
   first: readonly Heard[],
+  saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned> {
   const heard = await eachTrack(take, run, swept, 1, (t, progress) =>
     hearTrack(take.tracks[t], first[t], run, progress),
   );
-  return whoseVoices(heard, take, machine, run);
+  return whoseVoices(heard, take, machine, saved, run);
 }
 
 /** How the barrel turned, from the sure moments alone: each may be any channel of its track. */

@@ -29,9 +29,22 @@ export interface TrackHearing {
   readonly badSamples: number;
 }
 
+/** A sound that is no channel's as far as anything tells. */
+export interface UnknownSound {
+  /** Index into `take.tracks`. */
+  readonly track: number;
+  /** Its clearest strike, s. */
+  readonly timeS: number;
+  readonly count: number;
+  /** null where it has none. */
+  readonly pitchHz: number | null;
+}
+
 export interface Hearing {
   readonly hits: Hits;
   readonly tracks: readonly TrackHearing[];
+  /** Sounds on tracks of several channels that could be given to none. */
+  readonly unknown?: readonly UnknownSound[];
   /** From physical to perceived onset by channel, s; NaN where nothing was heard by its sound. */
   readonly perceivedS?: Float64Array;
   /** What stands between the onset at the microphone and the instant that counts, by channel; once it was asked. */

@@ -53,35 +53,67 @@ export function voiceOf(
   const sharper = jump(sound.typical, arrival, frame) / jump(sound.typical, known, frame);
   const told = apartS <= sameOnsetS || sharper > (apartS > otherSoundS ? 1 : muchSharper);
   const onset = told ? arrival : known;
+  return madeOf(sound.template, background, frame, {
+    onset,
+    count: sound.members.length,
+    squares: sound.squares,
+    spread: (mask, palette) => {
+      const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
+        const { clip } = weighed[sound.members[m]];
+        const fit = refineFit(clip, mask, frame, sound.fits[m]);
+        return { products: project(clip.spectrum, palette, frame, fit.delay), gain: fit.gain, misfit: 1 };
+      });
+      return learnSpread(
+        palette,
+        lessons.filter((lesson) => lesson.gain > 0),
+      );
+    },
+  });
+}
+
+/**
+ * A voice from a waveform and its onset.
+ *
+ * @param squares where the waveform is an average, the sum of its strikes' squared gains: what is left of the background
+ *   in it is taken out
+ */
+export function madeOf(
+  waveform: Float64Array,
+  background: Background,
+  frame: Frame,
+  {
+    onset,
+    count,
+    squares,
+    spread,
+  }: {
+    readonly onset: number;
+    readonly count: number;
+    readonly squares?: number;
+    readonly spread: (mask: Mask, palette: Palette) => number;
+  },
+): Voice {
   const span = [
     Math.floor(onset - leadS * frame.sampleRate),
     frame.n - frame.reach - Math.round(0.002 * frame.sampleRate),
   ] as const;
-  const template = Float64Array.from(sound.template);
+  const template = Float64Array.from(waveform);
   taper(template, span[0], span[1], frame);
   const spectrum = frame.fourier.forward(template);
-  quieten(spectrum, background.weight, (span[1] - span[0]) / sound.squares);
+  if (squares !== undefined) quieten(spectrum, background.weight, (span[1] - span[0]) / squares);
   const mask = maskOf(spectrum, background.weight, frame);
   const palette = paletteOf(spectrum, background.weight, mask.bins, frame);
   const white = whitened(spectrum, background, frame);
-  const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
-    const { clip } = weighed[sound.members[m]];
-    const fit = refineFit(clip, mask, frame, sound.fits[m]);
-    return { products: project(clip.spectrum, palette, frame, fit.delay), gain: fit.gain, misfit: 1 };
-  });
   return {
     spectrum,
     mask,
     palette,
-    spread: learnSpread(
-      palette,
-      lessons.filter((lesson) => lesson.gain > 0),
-    ),
+    spread: spread(mask, palette),
     onset,
     span,
     white,
     cumulative: cumulated(white),
-    count: sound.members.length,
+    count,
     tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
   };

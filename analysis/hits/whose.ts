@@ -5,6 +5,9 @@ import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
 import type { Expectation } from './explain.ts';
 import { ownVoices } from './alone.ts';
+import type { UnknownSound } from './hits.ts';
+import { named, unknownSounds } from './named.ts';
+import type { SavedVoice } from './saved-voice.ts';
 import type { Strike } from './follow.ts';
 import { labelVoices, nobody } from './label.ts';
 import { hearAgain, type TrackStrikes } from './track.ts';
@@ -14,6 +17,8 @@ export interface Owned {
   readonly heard: readonly TrackStrikes[];
   /** For each track, for each of its voices, a channel index, or −1 where it is nobody's. */
   readonly labels: readonly (readonly number[])[];
+  /** Sounds to ask a person about. */
+  readonly unknown: readonly UnknownSound[];
 }
 
 /** Tells whose the voices are, and hears tracks that several channels share again with that knowledge. */
@@ -21,21 +26,36 @@ export async function whoseVoices(
   heard: readonly TrackStrikes[],
   take: Take,
   machine: Machine,
+  saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned> {
   const alone = ownVoices(heard, take);
-  if (take.tracks.every((track) => track.channels.length === 1)) return { heard, labels: alone };
+  if (take.tracks.every((track) => track.channels.length === 1)) return { heard, labels: alone, unknown: [] };
   const rotation = roughRotation(heard, alone, take, machine);
-  if (!rotation.found) return { heard, labels: alone };
+  const toldOf = (t: number, byRhythm: readonly number[]) =>
+    take.tracks[t].channels.length === 1
+      ? [...byRhythm]
+      : named(heard[t], take.tracks[t], byRhythm, take, machine, saved);
+  const askAbout = (labels: readonly (readonly number[])[]) =>
+    heard.flatMap((each, t) =>
+      take.tracks[t].channels.length === 1 ? [] : unknownSounds(each, t, labels[t]),
+    );
+  if (!rotation.found) {
+    const labels = alone.map((byTrack, t) => toldOf(t, byTrack));
+    return { heard, labels, unknown: askAbout(labels) };
+  }
+  const all: number[][] = [];
   const again: TrackStrikes[] = [];
   const labels: (readonly number[])[] = [];
   for (const [t, track] of take.tracks.entries()) {
     if (track.channels.length === 1) {
       again.push(heard[t]);
       labels.push(alone[t]);
+      all.push(alone[t]);
       continue;
     }
-    const told = labelVoices(heard[t], track, machine, rotation);
+    const told = toldOf(t, labelVoices(heard[t], track, machine, rotation));
+    all.push(told);
     const known = heard[t].voices.flatMap((_, v) => (told[v] === nobody ? [] : [v]));
     const kept: TrackStrikes = {
       ...heard[t],
@@ -49,7 +69,7 @@ export async function whoseVoices(
     again.push(await hearAgain(track, kept, due, unheard, run));
     labels.push(own);
   }
-  return { heard: again, labels };
+  return { heard: again, labels, unknown: askAbout(all) };
 }
 
 /** A strike may be this much of a step from where its pin is due. */

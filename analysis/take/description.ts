@@ -81,6 +81,8 @@ function checkTracks(
 function checkLabels({ value, problem }: CheckedDescription, machine: Machine): void {
   const { channels, barrel } = machine.description;
   for (const [label, target] of Object.entries(value.labels ?? {})) {
+    // Not answered yet.
+    if (target.trim() === '') continue;
     if (meaningOf(target, {}, machine).kind !== 'note') continue;
     const targets = [
       ...channels.map((channel) => channel.id),

@@ -25,7 +25,10 @@ export const takeSchema = z
         }),
       )
       .optional(),
-    labels: z.record(z.string(), z.string()).optional().describe('Marker text → channel, or sector:ID'),
+    labels: z
+      .record(z.string(), z.string())
+      .optional()
+      .describe('Marker text, or the time of a strike ("12.34 s") → channel, or sector:ID'),
     settings: z
       .record(z.string(), z.number().int())
       .optional()

@@ -8,5 +8,6 @@ import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
 import { next } from './next.ts';
+import { voices } from './voices.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, next, drive, hear, history, demo];
+export const commands: readonly Command[] = [analyze, advise, compare, next, drive, hear, history, voices, demo];

@@ -1,11 +1,13 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
+import { readSavedVoice, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
 import type { Report } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
+import { withLabelStub } from '../label-stub.ts';
 import { machineAt, takesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
@@ -31,6 +33,7 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
       files,
       earlier: takes.find((each) => each.name === name)?.report ?? null,
       history: reportsBefore(takes, name),
+      voices: await voicesOf(root),
       templates: { report, entry },
       plugins: await pluginsOf(shop),
     },
@@ -42,6 +45,9 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
   await write('report.svg', texts.picture);
   await write('checks.svg', texts.checksPicture);
   await write('report.md', texts.markdown);
+  const takeFile = files.find((file) => file.name === 'take.jsonc');
+  const stub = withLabelStub(takeFile ? new TextDecoder().decode(takeFile.bytes) : null, texts.report);
+  if (stub !== null) await write('take.jsonc', stub);
   await addToLog(root, texts.entry, texts.report);
   // Last: without it the take counts as not analysed, whatever else was written.
   await write('report.json', texts.json);
@@ -62,6 +68,19 @@ export async function filesOf(folder: vscode.Uri, take: string) {
     files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
   }
   return files;
+}
+
+/** Voices saved with the machine. */
+async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
+  const folder = vscode.Uri.joinPath(root, 'voices');
+  const entries = await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
+  const names = entries.flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();
+  const voices: SavedVoice[] = [];
+  for (const name of names) {
+    const bytes = await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name));
+    voices.push(readSavedVoice(`voices/${name}`, new TextDecoder().decode(bytes)));
+  }
+  return voices;
 }
 
 async function template(root: vscode.Uri, name: string): Promise<Template | undefined> {

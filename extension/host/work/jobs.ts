@@ -3,6 +3,7 @@
  * every job with its order and its outcome. worker.ts runs the jobs, call.ts asks for them, start-node.ts and
  * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
  */
+import type { SavedVoice } from '../../../analysis/hits/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Stage } from '../../../analysis/ports.ts';
 import type { Advice, Report } from '../../../analysis/results.ts';
@@ -27,6 +28,12 @@ export interface Jobs {
     readonly files: FilesOrder['files'];
     readonly wants: readonly ClipOrder[];
   }): readonly (Clip | null)[];
+  /** How each channel sounds in a take on the disk. */
+  voicesOfFolder(order: {
+    readonly root: string;
+    readonly shown: string;
+    readonly take: string;
+  }): readonly SavedVoice[];
   /** Writes a take as it is and as its advice would have it, two WAVE files, into its folder. */
   hearFolder(order: HearFolderOrder): HeardFiles;
   /** The same of files that were handed over; writes nothing. */
@@ -75,6 +82,7 @@ export interface FilesOrder {
   readonly earlier: Report | null;
   /** Reports of earlier takes, oldest first. */
   readonly history: readonly Report[];
+  readonly voices: readonly SavedVoice[];
   readonly templates: OwnTemplates;
   readonly plugins: Plugins;
 }

@@ -1,5 +1,7 @@
 /** The job that reads and writes a folder by itself: hours of audio never pass through the editor. */
 import { InputProblem } from '../../../analysis/problem.ts';
+import { voicesHeard } from '../../../analysis/hits/hear.ts';
+import { readTake } from '../../../analysis/take/read.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
@@ -26,6 +28,18 @@ export const hearFolder: Workers['hearFolder'] = async ({ root, take: path, repo
   if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
   const { machine } = await readMachineFolder(root, root);
   return writeHeard(root, take, machine, report, run);
+};
+
+export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root, shown, take: path }, run) => {
+  const { take } = await locate(path);
+  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+  const { machine } = await readMachineFolder(root, shown);
+  const sources = await openSources(root, take.folder, take.shown);
+  try {
+    return await voicesHeard(await readTake(take.name, sources.files, machine, {}, run), machine, run);
+  } finally {
+    await sources.close();
+  }
 };
 
 /** The WAV family is read in parts, other formats are decoded whole. */

@@ -16,7 +16,7 @@ export function analyseFiles(
   solve: IntegerSolver,
   load: (plugin: string) => Promise<unknown>,
 ): Workers['analyseFiles'] {
-  return async ({ machine, name, files, earlier, history, templates, plugins }, run) => {
+  return async ({ machine, name, files, earlier, history, voices, templates, plugins }, run) => {
     const extras = await loadExtras(plugins, load);
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
     const own = files.find((file) => file.name === correctionsFile);
@@ -27,6 +27,7 @@ export function analyseFiles(
       files: sources,
       earlier,
       corrections,
+      voices,
       history: () => Promise.resolve(history),
       ...extras,
     };

@@ -2,7 +2,7 @@
 import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { analyseFolder, clipsOfFolder, hearFolder } from './on-disk.ts';
+import { analyseFolder, clipsOfFolder, hearFolder, voicesOfFolder } from './on-disk.ts';
 import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles } from './on-values.ts';
 import { serve } from './serve.ts';
 
@@ -22,6 +22,7 @@ serve(
       clipsOfFolder,
       clipsOfFiles,
       hearFolder,
+      voicesOfFolder,
       hearFiles,
       advise: adviseFrom(solve),
       demo,

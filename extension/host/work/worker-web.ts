@@ -21,6 +21,7 @@ serve(
       clipsOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       analyseFiles: analyseFiles(solve, importText),
       clipsOfFiles,
+      voicesOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFiles,
       advise: adviseFrom(solve),

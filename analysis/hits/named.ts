@@ -1,0 +1,88 @@
+/**
+ * What tells whose a sound is where rhythm does not: a person's word (a label in take.jsonc that is a time, "12.34 s": the
+ * strike there, and all that sound like it), or a voice saved from another take. What stays nobody's is asked about.
+ */
+import * as Pitchfinder from 'pitchfinder';
+import type { Machine } from '../machine/machine.ts';
+import type { Take, Track } from '../take/take.ts';
+import { coarseFit, refineFit } from './align.ts';
+import { clipOf } from './clip.ts';
+import type { UnknownSound } from './hits.ts';
+import { nobody } from './label.ts';
+import { voiceFrom, type SavedVoice } from './saved-voice.ts';
+import { alike } from './sounds.ts';
+import type { TrackStrikes } from './track.ts';
+import type { Voice } from './voice.ts';
+
+/** A person reads a time off a waveform to about this, s; common practice, no source. */
+const reachS = 0.05;
+const timeLabel = /^(\d+(?:[.,]\d+)?) ?s$/;
+
+/** The instant that a label of take.jsonc means, s; NaN where it is a marker's text. */
+export function labelledTime(label: string): number {
+  const seconds = timeLabel.exec(label.trim())?.[1];
+  return seconds === undefined ? NaN : Number(seconds.replace(',', '.'));
+}
+
+/** Labels by rhythm, and where a person or a saved voice says better, theirs. */
+export function named(
+  heard: TrackStrikes,
+  track: Track,
+  byRhythm: readonly number[],
+  take: Take,
+  machine: Machine,
+  saved: readonly SavedVoice[],
+): number[] {
+  const labels = [...byRhythm];
+  const channelOf = (id: string) => machine.description.channels.findIndex((channel) => channel.id === id);
+  heard.voices.forEach((voice, v) => {
+    if (labels[v] !== nobody) return;
+    const likest = saved
+      .map((one) => ({ channel: channelOf(one.channel), like: likeSaved(voice, one, heard) }))
+      .filter(({ channel, like }) => track.channels.includes(channel) && like >= alike)
+      .sort((a, b) => b.like - a.like);
+    if (likest.length > 0) labels[v] = likest[0].channel;
+  });
+  for (const [label, id] of Object.entries(take.description.labels ?? {})) {
+    const timeS = labelledTime(label);
+    const channel = channelOf(id);
+    if (Number.isNaN(timeS) || !track.channels.includes(channel)) continue;
+    const near = heard.strikes.filter((strike) => Math.abs(strike.timeS - timeS) <= reachS);
+    near.sort((a, b) => Math.abs(a.timeS - timeS) - Math.abs(b.timeS - timeS));
+    if (near.length > 0) labels[near[0].voice] = channel;
+  }
+  return labels;
+}
+
+/** Cosine between a voice and a saved one, each at its best place. */
+function likeSaved(voice: Voice, saved: SavedVoice, { frame, background }: TrackStrikes): number {
+  if (background === null || saved.sampleRate !== frame.sampleRate) return 0;
+  const { mask } = voiceFrom(saved, background, frame);
+  const clip = clipOf(0, frame.fourier.inverse(voice.spectrum), frame);
+  const fit = refineFit(clip, mask, frame, coarseFit(clip, mask, frame, 0, 2 * frame.reach));
+  return fit.gain * Math.sqrt(mask.energy / voice.mask.energy);
+}
+
+/** A sound of fewer strikes than this is not worth a question. */
+const fewestToAsk = 3;
+
+/** What a track's voices are that nobody's label is: an example of each, and its pitch where it has one. */
+export function unknownSounds(heard: TrackStrikes, track: number, labels: readonly number[]): UnknownSound[] {
+  return heard.voices.flatMap((voice, v) => {
+    const own = heard.strikes.filter((strike) => strike.voice === v);
+    if (labels[v] !== nobody || own.length < fewestToAsk) return [];
+    const clearest = own.reduce((best, strike) => (strike.like > best.like ? strike : best));
+    return [{ track, timeS: clearest.timeS, count: own.length, pitchHz: pitchOf(voice, heard) }];
+  });
+}
+
+/** Of a tuned striker, Hz; null where its sound has no pitch (McLeod & Wyvill 2005, by the library pitchfinder). */
+function pitchOf(voice: Voice, { frame }: TrackStrikes): number | null {
+  const sound = Float32Array.from(frame.fourier.inverse(voice.spectrum).subarray(Math.ceil(voice.onset)));
+  const { freq, probability } = Pitchfinder.Macleod({
+    sampleRate: frame.sampleRate,
+    bufferSize: sound.length,
+    cutoff: 0.97,
+  })(sound);
+  return freq > 0 && probability > 0.9 ? freq : null;
+}

@@ -1,0 +1,53 @@
+/** shimwright voices: how channels sound, saved from a take for others in which they never strike alone. */
+import { join } from 'node:path';
+import { InputProblem } from '../../analysis/problem.ts';
+import { mistake, ok, type Command, type Given } from './command.ts';
+import type { Terminal } from './terminal.ts';
+
+export const voices: Command = {
+  name: 'voices',
+  usage: 'TAKE [--quiet]',
+  summary: 'saves how each channel sounds in a take, for takes in which it never strikes alone',
+  flags: [],
+  help: [
+    'TAKE is a take’s folder, or a file in it: best one in which each channel strikes alone, with a microphone of its',
+    'own or by itself ("tracks" with one channel). Writes voices/<channel>.json beside machine.jsonc, in place of',
+    'those saved before; commit them with the machine. A voice serves takes of its own sampling rate.',
+    '',
+    '  --quiet   no progress, results only',
+  ].join('\n'),
+  run: runVoices,
+};
+
+async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
+  const [path, ...more] = given.paths;
+  if (path === undefined)
+    throw mistake(voices, 'no take was named', 'give the take’s folder: shimwright voices takes/solo');
+  if (more.length > 0) throw mistake(voices, `one take at a time, and ${more.length + 1} were named`);
+  const { locate } = await import('../files/machine-folder.ts');
+  const { take, root, shownRoot } = await locate(path);
+  if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
+  const { withBench } = await import('./bench.ts');
+  const heard = await withBench(signal, (bench) =>
+    bench.call(
+      'voicesOfFolder',
+      { root, shown: shownRoot, take: path },
+      { signal, progress: (stage, fraction) => terminal.progress(take.shown, stage, fraction) },
+    ),
+  );
+  terminal.progressDone();
+  if (heard.length === 0)
+    throw new InputProblem(
+      take.shown,
+      '',
+      'no channel was heard often enough to be learnt',
+      'record eight strikes of one or more',
+    );
+  const { writeVoices, voicesFolder } = await import('../voice-files.ts');
+  await writeVoices(root, heard, signal);
+  for (const { channel, strikes, sampleRate } of heard)
+    terminal.print(
+      `${join(shownRoot, voicesFolder, `${channel}.json`)}: from ${strikes} strikes at ${sampleRate} samples a second`,
+    );
+  return ok;
+}

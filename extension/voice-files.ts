@@ -1,0 +1,51 @@
+/** voices/<channel>.json of a machine's folder: read for an analysis, written from a take. */
+import { mkdir, readdir } from 'node:fs/promises';
+import { join } from 'node:path';
+import { readSavedVoice, savedVoiceText, type SavedVoice } from '../analysis/hits/saved-voice.ts';
+import { codeOf, asProblem } from './files/fault.ts';
+import { asText, pathWithin, readBytes } from './files/read.ts';
+import { writeWhole } from './files/write.ts';
+
+export const voicesFolder = 'voices';
+const ending = '.json';
+
+/**
+ * @returns by channel's name; none where the folder is not there
+ * @throws InputProblem where a file is no saved voice
+ */
+export async function readVoices(root: string, shown: string): Promise<SavedVoice[]> {
+  const folder = join(root, voicesFolder);
+  let names: string[];
+  try {
+    names = (await readdir(folder)).filter((name) => name.endsWith(ending) && !name.startsWith('.')).sort();
+  } catch (error) {
+    if (codeOf(error) === 'ENOENT') return [];
+    throw asProblem(error, join(shown, voicesFolder), 'read');
+  }
+  const voices: SavedVoice[] = [];
+  for (const name of names) {
+    const file = join(shown, voicesFolder, name);
+    const bytes = await readBytes(await pathWithin(root, folder, name, file), file);
+    voices.push(readSavedVoice(file, asText(bytes, file)));
+  }
+  return voices;
+}
+
+/** Writes each voice, whole, in place of the one saved before. */
+export async function writeVoices(
+  root: string,
+  voices: readonly SavedVoice[],
+  signal?: AbortSignal,
+): Promise<void> {
+  const folder = join(root, voicesFolder);
+  await mkdir(folder, { recursive: true });
+  const encoder = new TextEncoder();
+  await writeWhole(
+    root,
+    voices.map((voice) => ({
+      path: join(folder, `${voice.channel}${ending}`),
+      bytes: encoder.encode(savedVoiceText(voice)),
+    })),
+    signal,
+  );
+}
