@@ -23,6 +23,10 @@ export function ownVoices(heard: readonly TrackStrikes[], take: Take): number[][
     const { channels } = take.tracks[t];
     if (channels.length !== 1) return track.voices.map(() => nobody);
     const counts = track.voices.map((_, v) => track.strikes.filter((s) => s.voice === v).length);
+    const peaks = track.voices.map((_, v) => {
+      const its = track.strikes.filter((s) => s.voice === v).map((s) => s.peak);
+      return its.length > 0 ? median(its) : 0;
+    });
     const solid = counts.some((count) => count > 1);
     const own = new Set(track.voices.keys());
     heard.forEach((other, o) => {
@@ -34,13 +38,15 @@ export function ownVoices(heard: readonly TrackStrikes[], take: Take): number[][
         ),
       );
       const weighty = Math.max(2, 0.2 * Math.max(...counts));
-      const best = Math.max(
-        ...ratios.map(({ ratio, share }, v) =>
-          counts[v] <= weighty ? 0 : share < mostly ? Infinity : ratio,
-        ),
-      );
+      // What comes without the other track's strikes is no bleed of it, but a fainter sound may be a third one's bleed.
+      const best = (peak: number) =>
+        Math.max(
+          ...ratios.map(({ ratio, share }, v) =>
+            counts[v] <= weighty ? 0 : share >= mostly ? ratio : peaks[v] >= peak ? Infinity : 0,
+          ),
+        );
       ratios.forEach(({ ratio, share }, v) => {
-        if (share >= mostly && ratio < weaker * best) own.delete(v);
+        if (share >= mostly && ratio < weaker * best(peaks[v])) own.delete(v);
       });
     });
     return track.voices.map((_, v) => (own.has(v) && (counts[v] > 1 || !solid) ? channels[0] : nobody));

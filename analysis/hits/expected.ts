@@ -109,3 +109,50 @@ function usualLateness(
   }
   return best.length > mostly * times.length ? median(best) : around;
 }
+
+/** A sound shows where it begins when no other is due so long before it, s, nor so shortly after. */
+const silentBeforeS = 0.03;
+const silentAfterS = 0.004;
+
+/** Whether nothing but this channel is due just before a time. */
+export function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => boolean {
+  const dueS = Float64Array.from(due, (d) => d.timeS);
+  return (channel, timeS) => {
+    for (
+      let i = lowerBound(dueS, timeS - silentBeforeS);
+      i < dueS.length && dueS[i] < timeS + silentAfterS;
+      i++
+    )
+      if (due[i].channel !== channel) return false;
+    return true;
+  };
+}
+
+/** When a channel is due, or was found, nearest to a time; NaN where it is not so near. */
+export function dueNear(
+  due: readonly Pick<Due, 'channel' | 'timeS'>[],
+  reachS: number,
+): (channel: number, timeS: number) => number {
+  const times = new Map<number, Float64Array>();
+  for (const channel of new Set(due.map((d) => d.channel)))
+    times.set(
+      channel,
+      Float64Array.from(
+        due.filter((d) => d.channel === channel),
+        (d) => d.timeS,
+      ),
+    );
+  return (channel, timeS) => {
+    const own = times.get(channel) ?? new Float64Array();
+    const i = nearestTo(own, timeS);
+    return i >= 0 && Math.abs(own[i] - timeS) <= reachS ? own[i] : NaN;
+  };
+}
+
+/** Index of the nearest, −1 where there is none. */
+export function nearestTo(ascending: Float64Array, value: number): number {
+  const i = lowerBound(ascending, value);
+  if (i === 0) return ascending.length > 0 ? 0 : -1;
+  if (i === ascending.length) return i - 1;
+  return value - ascending[i - 1] <= ascending[i] - value ? i - 1 : i;
+}
