@@ -3,6 +3,7 @@
  * bleed comes with a strike on the neighbour's own track, and is the weaker of the two against what this track's own
  * strikes are; what fits no other voice and comes once is noise.
  */
+import { grouped } from '../grouped.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
 import type { Found } from './found.ts';
@@ -72,12 +73,18 @@ function against(strikes: readonly Strike[], others: readonly Strike[]): { ratio
 
 /** A strike 9 dB below its channel's usual ones that comes with another track's stronger strike is that one's bleed. */
 const unusual = 0.35;
+/** What is 30 dB below them is nobody's strike. */
+const faintest = 0.03;
+/** Where bleed outnumbers strikes, the strikes are still the loudest tenth. */
+const loud = 0.9;
 
 /** The hits without those that another channel's strike has put on this one's track. */
 export function withoutBleed(found: readonly Found[]): Found[] {
   const usual = new Map<number, number>();
-  for (const channel of new Set(found.map((hit) => hit.channel)))
-    usual.set(channel, median(found.filter((hit) => hit.channel === channel).map((hit) => hit.peak)));
+  for (const [channel, hits] of grouped(found, (hit) => hit.channel)) {
+    const peaks = hits.map((hit) => hit.peak).sort((a, b) => a - b);
+    usual.set(channel, peaks[Math.floor(loud * (peaks.length - 1))]);
+  }
   const sorted = [...found].sort((a, b) => a.timeS - b.timeS);
   const bled = (hit: Found, other: Found | undefined) =>
     other !== undefined &&
@@ -86,6 +93,7 @@ export function withoutBleed(found: readonly Found[]): Found[] {
     other.peak > hit.peak &&
     Math.abs(other.timeS - hit.timeS) <= togetherS;
   return sorted.filter((hit, i) => {
+    if (hit.peak < faintest * usual.get(hit.channel)!) return false;
     if (hit.peak >= unusual * usual.get(hit.channel)!) return true;
     for (let j = i - 1; j >= 0 && hit.timeS - sorted[j].timeS <= togetherS; j--)
       if (bled(hit, sorted[j])) return false;
