@@ -10,4 +10,14 @@ import { history } from './history.ts';
 import { next } from './next.ts';
 import { voices } from './voices.ts';
 
-export const commands: readonly Command[] = [analyze, advise, compare, next, drive, hear, history, voices, demo];
+export const commands: readonly Command[] = [
+  analyze,
+  advise,
+  compare,
+  next,
+  drive,
+  hear,
+  history,
+  voices,
+  demo,
+];

@@ -86,6 +86,6 @@ test('the pattern is read from beside machine.jsonc and from nowhere else', asyn
   );
   rmSync(join(root, 'machine/pattern.csv'));
   await expect(readMachineFolder(join(root, 'machine'), 'machine')).rejects.toThrow(
-    /"pattern.csv" cannot be read/,
+    /"pattern.csv" is not there/,
   );
 });
