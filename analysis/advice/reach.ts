@@ -2,11 +2,12 @@
  * Why tolerance is out of reach: the same program with every limit stretchable, at a price a unit. Where stretching
  * helps, the limits that were stretched stand in the way, and by how much is what would be needed.
  */
+import { withMinus } from '../minus.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
-import { choicesOf, type Choice } from './choices.ts';
+import { choicesOf, shiftOf, type Choice } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { layChoice, layLateness, roundedIn, type Change } from './program.ts';
 
@@ -38,24 +39,61 @@ export async function obstaclesTo(
   const choices = choicesOf(belief, Math.max(10, ...adjusters.map(({ min, max }) => max - min)));
   const large = belief.groups.length * choices.length > SMALL;
   const { values } = await solve(stretchable(belief, choices, roomMs, large), { timeLimitS: TIME_LIMIT_S });
-  const needed = stretched(belief, choices, values);
-  return left.flatMap(({ g, meanMs }) => {
+  const needed = roundedIn(belief, choices, values);
+  const ways = stretched(belief, choices, values, needed);
+  return left.map(({ g, meanMs }) => {
     const { channel, sector } = belief.groups[g];
-    const moved = adjusters.filter((_, a) => belief.share[g][a] !== 0).map(({ id }) => id);
-    const own = needed.filter(({ adjusters: ids }) => ids.some((id) => moved.includes(id)));
-    const ways = own.length > 0 ? own : needed;
+    const { moved, helpful } = towardsDue(belief, g, meanMs, settings, needed);
+    const own = ways.filter(({ adjusters: ids, up }) =>
+      helpful.some((each) => ids.includes(each.id) && each.up === up),
+    );
     const missing = values.get(`v${g}`) ?? 0;
-    const why =
-      moved.length === 0
-        ? 'no adjuster moves it'
-        : missing > 1e-4
-          ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
-          : ways.map(({ text }) => text).join('; ');
-    if (why === '') return [];
+    const why = !moved
+      ? 'no adjuster moves it'
+      : missing > 1e-4
+        ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
+        : own.length > 0
+          ? own.map(({ text }) => text).join('; ')
+          : heldByOthers(helpful);
     const where = `${channels[channel].id} in sector ${barrel.sectors[sector].id}`;
     const message = `${where} stays ${Math.abs(meanMs).toFixed(1)} ms ${meanMs > 0 ? 'late' : 'early'}: ${why}`;
-    return [{ channel: channels[channel].id, sector: barrel.sectors[sector].id, message }];
+    return { channel: channels[channel].id, sector: barrel.sectors[sector].id, message };
   });
+}
+
+interface Helpful {
+  /** Adjuster's id. */
+  readonly id: string;
+  readonly setting: number;
+  /** Whether it goes to a higher setting. */
+  readonly up: boolean;
+}
+
+/**
+ * @param from the plan's settings, with which the group's mean is `meanMs`; `to`: settings that the stretched limits allow
+ * @returns whether any adjuster moves the group, and those that on the way from one to the other bring it nearer to due
+ */
+function towardsDue(
+  belief: Belief,
+  g: number,
+  meanMs: number,
+  from: readonly number[],
+  to: readonly number[],
+): { readonly moved: boolean; readonly helpful: readonly Helpful[] } {
+  const { adjusters } = belief.machine.description;
+  const helpful = adjusters.flatMap((adjuster, a): Helpful[] => {
+    const own = belief.share[g][a] * belief.effects[a].factor;
+    const changeMs = own === 0 ? 0 : own * shiftOf(belief, adjuster, from[a], to[a]);
+    return changeMs * meanMs < 0 ? [{ id: adjuster.id, setting: to[a], up: to[a] > from[a] }] : [];
+  });
+  return { moved: belief.share[g].some((share) => share !== 0), helpful };
+}
+
+/** What would bring a group in lies within the limits, and takes others out that the limits then keep out. */
+function heldByOthers(helpful: readonly Helpful[]): string {
+  if (helpful.length === 0) return 'no setting brings it in together with the other groups';
+  const ways = helpful.map(({ id, setting }) => `${id} at ${withMinus(setting)}`).join(', ');
+  return `it takes ${ways}, and no allowed setting brings the other groups in with that`;
 }
 
 function stretchable(
@@ -87,6 +125,8 @@ interface Bound {
   readonly terms: readonly Term[];
   readonly most: number;
   readonly adjusters: readonly string[];
+  /** true: settings too high for it are held back. */
+  readonly up: boolean;
   readonly text: (stretch: number, settings: readonly number[]) => string;
 }
 
@@ -99,14 +139,18 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
       terms: changes[a].units,
       most: Math.max(0, max - installed),
       adjusters: [id],
-      text: (_, settings) => `${id} would have to go to ${settings[a]}, and its max is ${max}`,
+      up: true,
+      text: (_, settings) =>
+        `${id} would have to go to ${withMinus(settings[a])}, and its max is ${withMinus(max)}`,
     },
     {
       name: `u${a}`,
       terms: negative(changes[a].units),
       most: Math.max(0, installed - min),
       adjusters: [id],
-      text: (_, settings) => `${id} would have to go to ${settings[a]}, and its min is ${min}`,
+      up: false,
+      text: (_, settings) =>
+        `${id} would have to go to ${withMinus(settings[a])}, and its min is ${withMinus(min)}`,
     },
   ]);
   const sums = limits.flatMap(({ adjusters: ids, sumMin, sumMax, why }, i): Bound[] => {
@@ -122,8 +166,9 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
             terms,
             most: Math.max(0, limit - now),
             adjusters: ids,
+            up: true,
             text: (stretch) =>
-              `${named} would have to reach ${Math.max(limit, now) + Math.ceil(stretch - 1e-6)}, and its limit is ${limit}`,
+              `${named} would have to reach ${withMinus(Math.max(limit, now) + Math.ceil(stretch - 1e-6))}, and its limit is ${withMinus(limit)}`,
           }));
     const low =
       sumMin === undefined
@@ -133,8 +178,9 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
             terms: negative(terms),
             most: Math.max(0, now - limit),
             adjusters: ids,
+            up: false,
             text: (stretch) =>
-              `${named} would have to fall to ${Math.min(limit, now) - Math.ceil(stretch - 1e-6)}, and its limit is ${limit}`,
+              `${named} would have to fall to ${withMinus(Math.min(limit, now) - Math.ceil(stretch - 1e-6))}, and its limit is ${withMinus(limit)}`,
           }));
     return [...high, ...low];
   });
@@ -142,11 +188,15 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
 }
 
 /** The bounds that a solution stretched, in words. */
-function stretched(belief: Belief, choices: readonly Choice[], values: ReadonlyMap<string, number>) {
-  const settings = roundedIn(belief, choices, values);
+function stretched(
+  belief: Belief,
+  choices: readonly Choice[],
+  values: ReadonlyMap<string, number>,
+  settings: readonly number[],
+) {
   const none = choices.map((): Change => ({ units: [], shift: [], changed: [] }));
-  return boundsOf(belief, choices, none).flatMap(({ name, adjusters, text }) => {
+  return boundsOf(belief, choices, none).flatMap(({ name, adjusters, up, text }) => {
     const stretch = values.get(name) ?? 0;
-    return stretch > 1e-3 ? [{ adjusters, text: text(stretch, settings) }] : [];
+    return stretch > 1e-3 ? [{ adjusters, up, text: text(stretch, settings) }] : [];
   });
 }

@@ -69,6 +69,25 @@ describe('what stands in the way of tolerance', () => {
     expect(findings[0].message).toContain('an adjuster of its own or finer units');
   });
 
+  it('names only what moves the group itself, and the way it has to go', async () => {
+    const machine = machineOf(
+      [block, { id: 'gong' }],
+      ['A', 'B', 'C'],
+      [
+        shim('joint-1', { sectors: ['B', 'C'] }),
+        { ...shim('joint-2', { sectors: ['C'] }), installed: 0 },
+        { ...shim('lever', { channels: ['gong'] }), installed: 0 },
+      ],
+    );
+    // B needs joint-1 to go up 4 (−5 + 3.2 is within 2 less the interval). That takes C to 3 + 4, and only joint-2 could
+    // bring it back, by 6: joint-2 does not move B, and going down would not help it.
+    const { findings } = await outOfReach(machine, { gong: [0, -5, 3] });
+    expect(findings.map(({ sector, message }) => [sector, message.replace(/.*(late|early): /, '')])).toEqual([
+      ['B', 'it takes joint-1 at 7, and no allowed setting brings the other groups in with that'],
+      ['C', 'joint-2 would have to go to −6, and its min is 0'],
+    ]);
+  });
+
   it('has nothing to say where tolerance is reached', async () => {
     const machine = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
     expect((await outOfReach(machine, { gong: [3] })).findings).toEqual([]);
