@@ -1,5 +1,6 @@
 /** What advice noticed that a person should know. */
 import { finding } from '../catalogue.ts';
+import { signedMs } from '../checks/names.ts';
 import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Advice, Finding } from '../results.ts';
@@ -19,8 +20,8 @@ function contradictions(machine: Machine, advice: Advice): Finding[] {
   return (advice.effects ?? []).flatMap(({ adjuster, msPerUnit, sdMs, geometryMsPerUnit, verdict }) => {
     if (verdict === undefined) return [];
     const unit = machine.description.adjusters.find(({ id }) => id === adjuster)?.unit ?? 'unit';
-    const seen = `${signed(msPerUnit)} ms a ${unit} (± ${((sdMs ?? 0) * 2).toFixed(2)})`;
-    const said = `the machine file makes it ${signed(geometryMsPerUnit ?? null)} ms`;
+    const seen = `${signedMs(msPerUnit ?? 0)} ms a ${unit} (± ${((sdMs ?? 0) * 2).toFixed(2)})`;
+    const said = `the machine file makes it ${signedMs(geometryMsPerUnit ?? 0)} ms`;
     return verdict === 'wrong-way'
       ? [finding('wrong-way-effect', `the takes show ${adjuster} to do ${seen}, and ${said}`, { adjuster })]
       : [
@@ -42,5 +43,3 @@ function scatter({ scattered = [] }: Advice): Finding[] {
     return finding('pin-scatter', message, { channel, sector: worst.sector });
   });
 }
-
-const signed = (value: number | null) => `${(value ?? 0) > 0 ? '+' : ''}${(value ?? 0).toFixed(2)}`;

@@ -1,5 +1,6 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
+import { withMinus } from '../minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
 import type { Outcome, Report } from '../results.ts';
 import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
@@ -134,10 +135,10 @@ function lineOf(
   { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
 ): string {
   const right = groups.filter(({ asPredicted }) => asPredicted).length;
-  const ms = (value: number | null) => (value ?? 0).toFixed(1);
+  const ms = (value: number | null) => withMinus((value ?? 0).toFixed(1));
   const did = adjusters.map(
     ({ adjuster, from, to, expectedMs, seenMs, did }) =>
-      `${adjuster} ${from} → ${to} did ${words[did]} (${ms(seenMs)} ms, expected ${ms(expectedMs)})`,
+      `${adjuster} ${withMinus(from)} → ${withMinus(to)} did ${words[did]} (${ms(seenMs)} ms, expected ${ms(expectedMs)})`,
   );
   return (
     `take ${later.take}: worst mean ${ms(worstBeforeMs)} → ${ms(worstAfterMs)} ms, ` +

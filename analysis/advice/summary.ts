@@ -1,4 +1,6 @@
 /** The one sentence of an advice, for people: nothing to do, do this, or out of reach and why. */
+import { signedMs } from '../checks/names.ts';
+import { withMinus } from '../minus.ts';
 import type { Advice } from '../results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
@@ -17,7 +19,9 @@ export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
 
 function workDone(belief: Belief): string {
   const changes = belief.machine.description.adjusters.flatMap(({ id, installed }, a) =>
-    changedSinceTake(belief, a) ? [`${id} ${belief.takeSettings[a]} → ${installed}`] : [],
+    changedSinceTake(belief, a)
+      ? [`${id} ${withMinus(belief.takeSettings[a])} → ${withMinus(installed)}`]
+      : [],
   );
   return changes.length === 0 ? '' : `Counting in what was changed since the take (${changes.join(', ')}):`;
 }
@@ -63,4 +67,4 @@ function unproven({ proven, gap }: Plan): string {
 }
 
 const ms = (value: number | null) => `${(value ?? 0).toFixed(1)} ms`;
-const signed = (value: number | null) => `${(value ?? 0) > 0 ? '+' : ''}${ms(value)}`;
+const signed = (value: number | null) => `${signedMs(value ?? 0, 1)} ms`;

@@ -1,4 +1,5 @@
 import { finding } from '../catalogue.ts';
+import { withMinus } from '../minus.ts';
 import { grouped } from '../grouped.ts';
 import type { Check } from './check.ts';
 import { counted } from './names.ts';
@@ -34,7 +35,7 @@ export const noisy: Check = {
       const { track, db } = over[over.length >> 1];
       if (!(db < leastLevelOverNoiseDb)) return [];
       const { file } = take.tracks[track];
-      const message = `the strikes of ${id} peak only ${db.toFixed(0)} dB above the background on ${file}`;
+      const message = `the strikes of ${id} peak only ${withMinus(db.toFixed(0))} dB above the background on ${file}`;
       return [finding('noisy', message, { channel: id, file })];
     }),
 };

@@ -1,4 +1,5 @@
 /** A comparison in words: as Markdown for a commit or a pull request, and as a table in a terminal. */
+import { withMinus } from '../minus.ts';
 import type { Finding } from '../results.ts';
 import { type Comparison, type MovedGroup, significance } from './compare.ts';
 import { markdownText, oneLine } from './markdown-text.ts';
@@ -41,7 +42,8 @@ export function renderComparison(comparison: Comparison): string {
           '| adjuster | before | after |',
           '| --- | ---: | ---: |',
           ...settings.map(
-            ({ adjuster, before, after }) => `| ${text(adjuster)} | ${before ?? '–'} | ${after ?? '–'} |`,
+            ({ adjuster, before, after }) =>
+              `| ${text(adjuster)} | ${withMinus(before ?? '–')} | ${withMinus(after ?? '–')} |`,
           ),
         ]),
     '',
@@ -85,7 +87,9 @@ export function comparisonTable(comparison: Comparison): string {
   }
   if (settings.length > 0) lines.push('', 'settings that changed');
   for (const { adjuster, before, after } of settings) {
-    lines.push(`  ${fit(adjuster, 30)} ${fit(`${before ?? '–'}`, 6, 'right')} → ${after ?? '–'}`);
+    lines.push(
+      `  ${fit(adjuster, 30)} ${fit(withMinus(before ?? '–'), 6, 'right')} → ${withMinus(after ?? '–')}`,
+    );
   }
   for (const [head, list] of [
     ['findings that came', came],

@@ -1,4 +1,5 @@
 /** Entries for CALIBRATION.md: what a take showed and what to change, and what was really done. */
+import { withMinus } from '../minus.ts';
 import type { Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
 import { pageOf } from './page.ts';
@@ -73,8 +74,9 @@ export function renderApplied(applied: Applied): string {
   const { date, take, fitted, foreseen } = applied;
   const text = (value: string) => markdownText(value);
   const rows = fitted.map(({ adjuster, unit, before, after, proposed }) => {
-    const asked = proposed === null ? '–' : proposed === after ? `${proposed}` : `${proposed} (not followed)`;
-    return `| ${text(adjuster)} | ${text(unit)} | ${before} | ${after} | ${asked} |`;
+    const asked =
+      proposed === null ? '–' : `${withMinus(proposed)}${proposed === after ? '' : ' (not followed)'}`;
+    return `| ${text(adjuster)} | ${text(unit)} | ${withMinus(before)} | ${withMinus(after)} | ${asked} |`;
   });
   const lines = [
     `## ${text(date.slice(0, 10))}: settings fitted${take === null ? '' : ` after take ${text(take)}`}`,

@@ -1,6 +1,7 @@
 /** History: one line a take and channel over the months, and which takes are out of what is usual for the channel. */
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { Report, SectionPlot } from '../results.ts';
 import { figures, signed, withInterval } from './reading.ts';
@@ -79,7 +80,9 @@ function changes(machine: Machine, channel: number, before: Report, now: Report)
     const was = before.settings[id] as number | undefined;
     const is = now.settings[id] as number | undefined;
     const changed = was !== undefined && is !== undefined && was !== is;
-    return changed && moves(machine, adjuster, channel, null) ? [`${id} ${was}→${is}`] : [];
+    return changed && moves(machine, adjuster, channel, null)
+      ? [`${id} ${withMinus(was)}→${withMinus(is)}`]
+      : [];
   });
 }
 

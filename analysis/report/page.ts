@@ -2,6 +2,7 @@
  * What templates are given: a report as words and figures, every text safe for Markdown. These names are the
  * interface of people's own templates: names may be added, none is renamed.
  */
+import { withMinus } from '../minus.ts';
 import type { Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
 import {
@@ -51,8 +52,8 @@ export function pageOf(report: Report) {
       settings: advice.settings.map(({ adjuster, unit, installed, proposed }) => ({
         adjuster: markdownText(adjuster),
         unit: markdownText(unit),
-        installed,
-        proposed,
+        installed: withMinus(installed),
+        proposed: withMinus(proposed),
         change: `${proposed < installed ? 'take out' : 'add'} ${Math.abs(proposed - installed)}`,
         difference: `${proposed < installed ? '−' : '+'}${Math.abs(proposed - installed)}`,
       })),
@@ -99,13 +100,13 @@ export function pageOf(report: Report) {
     })),
     settings: Object.entries(report.settings).map(([adjuster, setting]) => ({
       adjuster: markdownText(adjuster),
-      setting,
+      setting: withMinus(setting),
     })),
     tracks: report.tracks.map(({ file, track, sampleRate, noiseDb }, i) => ({
       file: markdownText(file),
       track: track + 1,
       sampleRate,
-      noise: noiseDb === null ? '–' : `${noiseDb.toFixed(1)} dB`.replace('-', '−'),
+      noise: noiseDb === null ? '–' : withMinus(`${noiseDb.toFixed(1)} dB`),
       heard: heardOn(report, i).map(({ channel, used, setAside }) => ({
         channel: channel === null ? 'unknown' : markdownText(channel),
         used,

@@ -1,4 +1,5 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
+import { withMinus } from '../minus.ts';
 import type { Advice, Report } from '../results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';
@@ -176,7 +177,7 @@ export function renderAdvice(advice: Advice, report: Report): string {
   lines.push('', wrapped(`! ${safetyLine}`, '  '), '');
   for (const { adjuster, unit, installed, proposed } of advice.settings) {
     const change = `${proposed > installed ? 'add' : 'take out'} ${Math.abs(proposed - installed)}`;
-    const now = `${fit(adjuster, 30)} ${fit(`${installed}`, 6, 'right')} → ${fit(`${proposed}`, 6)}`;
+    const now = `${fit(adjuster, 30)} ${fit(withMinus(installed), 6, 'right')} → ${fit(withMinus(proposed), 6)}`;
     lines.push(`${now} ${change} (${fit(unit, 30).trimEnd()})`);
   }
   if (advice.predicted.length > 0) {

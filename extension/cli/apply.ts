@@ -1,5 +1,6 @@
 /** What advise --apply records: settings in machine.jsonc, and in the changelog what was done. */
 import { join } from 'node:path';
+import { withMinus } from '../../analysis/minus.ts';
 import { insteadOf } from '../../analysis/nearest.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, Report } from '../../analysis/results.ts';
@@ -79,7 +80,7 @@ export async function applyWork(
     signal,
   );
   const words = changed.map(
-    ({ adjuster, before, after, unit }) => `${adjuster} ${before} → ${after} (${unit})`,
+    ({ adjuster, before, after, unit }) => `${adjuster} ${withMinus(before)} → ${withMinus(after)} (${unit})`,
   );
   return changed.length === 0
     ? 'Recorded in CALIBRATION.md that nothing was changed.'

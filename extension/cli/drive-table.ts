@@ -1,6 +1,7 @@
 /** What `shimwright drive` prints: at most 100 columns, plain characters. */
 import type { DriveRow, DriveTable } from '../../analysis/advice/drive.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
+import { withMinus } from '../../analysis/minus.ts';
 import { safetyLine } from '../../analysis/report/page.ts';
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
 import { fit, wrapped } from '../../analysis/report/terminal-text.ts';
@@ -61,8 +62,8 @@ function percent(slip: number | null): string {
 function ringSentence({ ring, worstMs, worstWithRingMs }: DriveRow): string {
   const { adjuster, unit, installed, proposed } = ring!;
   return proposed === installed
-    ? `${adjuster} stays at ${installed} (${unit}): no other setting makes the worst mean, ${figures(worstMs)} ms, less at this tempo.`
-    : `${adjuster} ${installed} → ${proposed} (${unit}) brings the worst mean at this tempo from ${figures(worstMs)} to ${figures(worstWithRingMs)} ms.`;
+    ? `${adjuster} stays at ${withMinus(installed)} (${unit}): no other setting makes the worst mean, ${figures(worstMs)} ms, less at this tempo.`
+    : `${adjuster} ${withMinus(installed)} → ${withMinus(proposed)} (${unit}) brings the worst mean at this tempo from ${figures(worstMs)} to ${figures(worstWithRingMs)} ms.`;
 }
 
 const columns = [22, 16, 10, 18, 8] as const;
@@ -123,7 +124,7 @@ function tempoTable(rows: readonly DriveRow[]): string {
         tempo(bpm),
         rounded(setpoint.byTakes ?? setpoint.byRatios),
         ...(known ? [figures(worstMs)] : []),
-        ...(ring === null ? [] : [`${ring.proposed}`, figures(worstWithRingMs)]),
+        ...(ring === null ? [] : [withMinus(ring.proposed), figures(worstWithRingMs)]),
       ]),
       setpoint.withinLimit ? '' : '  beyond its limit',
     ].join(''),
