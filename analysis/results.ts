@@ -80,7 +80,7 @@ export const adviceSchema = z.object({
     z.object({
       channel,
       sector,
-      beforeMs: known,
+      beforeMs: known.describe('As the take measured it, with its own settings'),
       afterMs: known,
       ci95Ms: known,
       toleranceMs: z.number().optional(),

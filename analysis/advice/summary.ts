@@ -11,7 +11,7 @@ type Numbers = Pick<Advice, 'settings' | 'predicted' | 'worstBeforeMs' | 'worstA
 };
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
-  const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(plan)]
+  const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(plan, advice)]
     .filter((part) => part !== '')
     .join(' ');
   return sentence.charAt(0).toUpperCase() + sentence.slice(1);
@@ -59,11 +59,18 @@ function unresolved(belief: Belief, { predicted, turnsToResolve }: Numbers): str
   return `${widest.channel} in sector ${widest.sector}${more} known only to ±${ms(widest.ci95Ms)}${turns}`;
 }
 
-function unproven({ proven, gap }: Plan): string {
-  if (proven) return '';
-  return gap === null
-    ? 'The solver ran out of time: a better choice may exist.'
-    : `The solver ran out of time: no choice is better by more than ${(100 * gap).toFixed(0)} %.`;
+/** A plan that is proven to be so near to the best is as good as it: the machine is known less well than that. */
+const AS_GOOD = 0.01;
+
+/**
+ * How sure it is that nothing is better; nothing where it is proven, or all but. The size of the gap is left out: it
+ * mixes lateness with the work of changing, and says nothing of either.
+ */
+function unproven({ proven, gap }: Plan, { settings }: Numbers): string {
+  if (proven || (gap !== null && gap < AS_GOOD)) return '';
+  return settings.length === 0
+    ? 'That no change helps was found by search; it is not proven.'
+    : 'The settings were found by search; they are not proven the best.';
 }
 
 const ms = (value: number | null) => `${(value ?? 0).toFixed(1)} ms`;

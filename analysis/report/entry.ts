@@ -98,7 +98,7 @@ function foresight(report: Report): string[] {
   return [
     'What it should do, in ms:',
     '',
-    '| channel | sector | before | predicted | |',
+    '| channel | sector | measured | predicted | |',
     '| --- | --- | ---: | ---: | --- |',
     ...report.advice.predicted.map(({ channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs }) => {
       const facts = channels.get(channel);
@@ -144,9 +144,9 @@ Measured at {{tempo.bpm}} ± {{tempo.bpmCi95}} beats a minute, {{strokes}}.
 | {{adjuster}} | {{installed}} | {{proposed}} | {{change}} ({{unit}}) |
 {{/each}}
 
-It should bring the largest mean lateness from {{advice.worstBefore}} to {{advice.worstAfter}} ms:
+It should bring the largest mean lateness from {{advice.worstBefore}} ms, as measured, to {{advice.worstAfter}} ms:
 
-| channel | sector | now, ms | predicted, ms | |
+| channel | sector | measured, ms | predicted, ms | |
 | --- | --- | ---: | ---: | --- |
 {{#each advice.predicted}}
 | {{name}} | {{sector}} | {{before}} | {{after}} | {{judgement}} |

@@ -39,11 +39,11 @@ export const reportTemplate = `# {{machine}}: take {{take}}
 | {{adjuster}} | {{installed}} | {{proposed}} | {{change}} ({{unit}}) |
 {{/each}}
 
-Largest mean lateness: {{advice.worstBefore}} ms now, {{advice.worstAfter}} ms predicted.{{#unless advice.proven}} The search stopped before it could prove that nothing is better.{{/unless}}
+Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}} ms predicted.
 {{/if}}
 {{#if advice.predicted}}
 
-| channel | sector | now, ms | predicted, ms | early · late | |
+| channel | sector | measured, ms | predicted, ms | early · late | |
 | --- | --- | ---: | ---: | :---: | --- |
 {{#each advice.predicted}}
 | {{name}} | {{sector}} | {{before}} | {{after}} | \`{{bar}}\` | {{judgement}} |

@@ -183,7 +183,7 @@ export function renderAdvice(advice: Advice, report: Report): string {
   if (advice.predicted.length > 0) {
     lines.push(
       '',
-      `${fit('predicted, ms', nameColumns)} ${fit('sector', 8)} ${fit('now', 8, 'right')} ${fit('then', 15, 'right')}`,
+      `${fit('predicted, ms', nameColumns)} ${fit('sector', 8)} ${fit('measured', 8, 'right')} ${fit('then', 15, 'right')}`,
     );
   }
   const facts = new Map(channelsOf(report).map((channel) => [channel.id, channel]));

@@ -37,7 +37,7 @@ export function advicePart(context: Context): Part {
       make(
         'p',
         { class: 'quiet' },
-        'Each line runs from the lateness now (ring) to the one predicted (dot, with its 95 % interval), in ms; the field is the tolerance.',
+        'Each line runs from the lateness that the take measured (ring) to the one predicted (dot, with its 95 % interval), in ms; the field is the tolerance.',
       ),
       picture,
       make(
@@ -108,7 +108,7 @@ export function advicePart(context: Context): Part {
         make('td', {}, judgementWords[judge(row.afterMs, row.ci95Ms, tolerance)].toLowerCase()),
       );
     });
-    const heads = ['Channel', 'Sector', 'Now, ms', 'Predicted, ms', ''];
+    const heads = ['Channel', 'Sector', 'Measured, ms', 'Predicted, ms', ''];
     return make(
       'table',
       {},
@@ -224,7 +224,7 @@ export function advicePart(context: Context): Part {
       ],
     });
     picture.replaceChildren(
-      placed(plot, 'Lateness now and predicted, for each group; the table below says the same.'),
+      placed(plot, 'Lateness measured and predicted, for each group; the table below says the same.'),
     );
   }
 }

@@ -1,7 +1,10 @@
 // What advice says to people: signs, what was counted in, and how sure the proposal is.
 import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings, didItWork } from '../../analysis/advice/advise.ts';
+import { beliefFromTakes } from '../../analysis/advice/learn.ts';
+import { summarise } from '../../analysis/advice/summary.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
+import { seededRandom } from '../../samples/random.ts';
 import { machineOf, reportOf } from './small.ts';
 
 const solve = nodeSolver();
@@ -48,5 +51,55 @@ describe('numbers below 0 in advice’s sentences', () => {
     const { line } = didItWork(machine, [before, after])!;
     expect(line).toContain('lever 0 → −3 did as expected (−3.0 ms, expected −3.0)');
     expect(line).not.toMatch(hyphen);
+  });
+});
+
+describe('how sure it is that nothing is better', () => {
+  const shim = (id: string, shifts: object) => ({ ...lever, id, shifts, installed: 3, min: 0, max: 8 });
+  const sectors = Array.from({ length: 12 }, (_, s) => `S${s}`);
+  /** Too many groups and adjusters to solve: the settings come from the search. */
+  const channels = Array.from({ length: 6 }, (_, c) => ({ id: `gong-${c}` }));
+  const large = machineOf([block, ...channels], sectors, [
+    ...sectors.slice(1).map((sector) => shim(`joint-${sector}`, { sectors: [sector] })),
+    ...channels.map(({ id }) => shim(`lever-${id}`, { channels: [id] })),
+  ]);
+  const random = seededRandom(20260315);
+  const lateness = Object.fromEntries(
+    channels.map(({ id }) => [id, sectors.map(() => random.between(-4.5, 4.5))]),
+  );
+
+  it('says that settings were found by search, and neither a share nor that time ran out', async () => {
+    const { summary, proven, gap } = await advise(large, [reportOf(large, lateness)], solve);
+    expect(proven).toBe(false);
+    expect(gap === null || gap! > 0.01).toBe(true);
+    expect(summary).toMatch(/\. The settings were found by search; they are not proven the best\.$/);
+    expect(summary).not.toMatch(/%|time/);
+  });
+
+  it('says nothing of it where the settings are proven the best', async () => {
+    const { summary, proven } = await advise(machine, [reportOf(machine, { gong: [-7] })], solve);
+    expect(proven).toBe(true);
+    expect(summary).not.toMatch(/proven|search/);
+  });
+
+  it('says nothing of it where they are proven to be as good as the best', () => {
+    const belief = beliefFromTakes(machine, [reportOf(machine, { gong: [-7] })]);
+    const settings = [{ adjuster: 'lever', unit: 'shim', installed: -2, proposed: 5 }];
+    const predicted = [{ channel: 'gong', sector: 'A', beforeMs: -7, afterMs: 0, ci95Ms: 1 }];
+    const numbers = {
+      settings,
+      predicted,
+      worstBeforeMs: 7,
+      worstAfterMs: 0,
+      obstacles: [],
+      turnsToResolve: null,
+    };
+    const plan = (gap: number | null) =>
+      summarise(belief, { outcome: 'within-tolerance', settings: [5], proven: false, gap }, numbers);
+    const sure = 'Change 1 adjuster; every group should come within tolerance, the worst mean at 0.0 ms.';
+    expect(plan(0.004)).toBe(sure);
+    expect(plan(0)).toBe(sure);
+    for (const gap of [null, 0.89])
+      expect(plan(gap)).toBe(`${sure} The settings were found by search; they are not proven the best.`);
   });
 });

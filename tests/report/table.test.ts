@@ -1,5 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { renderApplied, renderEntry } from '../../analysis/report/entry.ts';
+import { renderReport } from '../../analysis/report/markdown.ts';
 import { bar, judge, signed, verdictOf, withInterval } from '../../analysis/report/reading.ts';
 import { renderAdvice, renderTable } from '../../analysis/report/table.ts';
 import { columnsOf, fit, wrapped } from '../../analysis/report/terminal-text.ts';
@@ -23,6 +25,16 @@ describe('renderTable', () => {
     expect(order).toEqual([...order].sort((a, b) => a - b));
     expect(order[0]).toBeGreaterThan(0);
     expect(tooWide(table)).toEqual([]);
+  });
+
+  test('what the take measured is called so wherever it stands beside a prediction: work may have been done since', () => {
+    expect(table).toMatch(/^predicted, ms +sector +measured +then$/m);
+    const report = exampleReport();
+    const foreseen = { date: '2026-05-03', take: 'second-round', fitted: [], foreseen: report };
+    for (const text of [renderReport(report), renderEntry(report), renderApplied(foreseen)]) {
+      expect(text).toMatch(/^\| channel \| sector \| measured(, ms)? \| predicted(, ms)? \|/m);
+      expect(text).not.toMatch(/\b(now|before), ms|ms now/);
+    }
   });
 
   test('40 channels × 12 sectors are a matrix in blocks of 100 columns', () => {
