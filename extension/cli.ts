@@ -20,7 +20,7 @@ async function main(args: readonly string[]): Promise<number> {
   const command = commands.find((each) => each.name === asked);
   if (command === undefined) throw unknown(asked);
   const given = readArguments(command, name === 'help' ? ['--help'] : rest);
-  if (given.has('help')) return say(`shimwright ${command.name} ${command.usage}\n\n${command.help}`);
+  if (given.has('help')) return say((await import('./cli/help.ts')).helpOf(command));
 
   const terminal = createTerminal(given.has('quiet'));
   const stop = new AbortController();
@@ -52,8 +52,8 @@ function overview(): string {
     ...commands.map((command) => `  ${command.name.padEnd(width)}${command.summary}`),
     '',
     'shimwright COMMAND --help says more. Each command takes --quiet (no progress, results only).',
-    'Exit status: 0 done; 1 done, --check was asked and something is out of tolerance; 2 the input cannot be',
-    'used, with one line that says which file, where in it, and how to mend it.',
+    'Exit status: 0 done; 1 done, --check was asked and something is out of tolerance; 2 the input',
+    'cannot be used, with one line that says which file, where in it, and how to mend it.',
     'Nothing is ever sent anywhere: shimwright uses no network.',
   ].join('\n');
 }

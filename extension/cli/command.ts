@@ -13,7 +13,7 @@ export interface Command {
   readonly usage: string;
   /** One sentence for the list of commands. */
   readonly summary: string;
-  /** What --help says below the usage. */
+  /** What --help says below the usage; help.ts breaks its lines. An option begins with two spaces. */
   readonly help: string;
   /** Options without a value, beside --help and --quiet, which all have. */
   readonly flags: readonly string[];
