@@ -1,4 +1,5 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
+import { existsSync } from 'node:fs';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Run } from '../../analysis/ports.ts';
@@ -72,6 +73,8 @@ function split(given: Given): { readonly path: string; readonly pairs: readonly 
   if (paths.length === 0)
     throw mistake(advise, 'no machine was named', 'give its folder: shimwright advise .');
   if (paths.length > 1) {
+    const bare = given.has('apply') ? paths.filter((path) => !existsSync(path)) : [];
+    if (bare.length > 0) throw noNumber(bare);
     const stray = paths.slice(1).find(isPair);
     throw stray === undefined
       ? mistake(advise, `one machine at a time, and ${paths.length} were named`)
@@ -82,6 +85,16 @@ function split(given: Given): { readonly path: string; readonly pairs: readonly 
         );
   }
   return { path: paths[0], pairs };
+}
+
+/** @param bare what stands after --apply and is neither a setting nor there to be opened */
+function noNumber([id, number]: readonly string[]): InputProblem {
+  const setting = /^[+-]?\d+$/.test(number ?? '') ? number : 'N';
+  return mistake(
+    advise,
+    `"${id}" is no setting: the number that was fitted is missing`,
+    `write it after an equals sign, without a space: --apply ${id}=${setting}`,
+  );
 }
 
 const noTakes = (path: string) =>

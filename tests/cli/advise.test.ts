@@ -165,6 +165,13 @@ const faults: readonly (readonly [what: string, args: string[], line: RegExp])[]
   ['no number', ['advise', '.', '--apply', 'joint-AB='], /"" is no whole number/],
   ['twice', ['advise', '.', '--apply', 'joint-AB=2', 'joint-AB=3'], /given twice/],
   ['settings without --apply', ['advise', '.', 'joint-AB=2'], /add --apply/],
+  [
+    'no number',
+    ['advise', '.', '--apply', 'joint-AB'],
+    /"joint-AB" is no setting: .* missing; .*joint-AB=N$/m,
+  ],
+  ['a space', ['advise', '.', '--apply', 'joint-AB', '4'], /"joint-AB" is no setting.*--apply joint-AB=4$/m],
+  ['applied to two machines', ['advise', '.', 'takes', '--apply'], /one machine at a time/],
   ['two machines', ['advise', '.', 'takes'], /one machine at a time/],
 ];
 
