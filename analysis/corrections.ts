@@ -2,7 +2,10 @@
 import { finding } from './catalogue.ts';
 import type { Hearing, Hits } from './hits/hits.ts';
 import type { Machine } from './machine/machine.ts';
+import { insteadOf } from './nearest.ts';
 import type { Finding } from './results.ts';
+
+export const correctionActions = ['add', 'drop', 'move', 'rename'] as const;
 
 /** One row of a take's corrections.csv. */
 export interface Correction {
@@ -10,8 +13,29 @@ export interface Correction {
   readonly timeS: number;
   /** The hit's channel; for `rename`, its right one. Empty where unknown. */
   readonly channel: string;
-  readonly action: 'add' | 'drop' | 'move' | 'rename';
+  readonly action: (typeof correctionActions)[number];
   readonly note: string;
+}
+
+/** A row of corrections.csv that was meant for a correction and cannot be read as one. */
+export interface UnreadCorrection {
+  /** 1-based line of the file. */
+  readonly line: number;
+  /** The cell that cannot be read, and what it holds. */
+  readonly fault: 'time' | 'action';
+  readonly word: string;
+}
+
+/** One finding for each. */
+export function unreadFindings(rows: readonly UnreadCorrection[]): Finding[] {
+  return rows.map(({ line, fault, word }) => {
+    const why =
+      fault === 'action'
+        ? `"${word}" is no action; ${insteadOf(word, correctionActions)}`
+        : `"${word}" is no time; write seconds from the start of the recording`;
+    const details = { file: correctionsFile, place: `line ${line}` };
+    return finding('unused-correction', `the correction in line ${line} is not used: ${why}`, details);
+  });
 }
 
 /** Why a hit that a person left out is set aside. */

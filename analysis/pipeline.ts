@@ -2,7 +2,7 @@
 import { advise, adviceFindings, didItWork } from './advice/advise.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
-import { applyCorrections, type Correction } from './corrections.ts';
+import { applyCorrections, unreadFindings, type Correction, type UnreadCorrection } from './corrections.ts';
 import { hear } from './hits/hear.ts';
 import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/saved-voice.ts';
@@ -32,6 +32,8 @@ export interface TakeInput extends Extras {
   readonly earlier: Report | null;
   /** A person's word about hits; applied after hearing. */
   readonly corrections?: readonly Correction[];
+  /** Rows that were meant for corrections and cannot be read. */
+  readonly unreadCorrections?: readonly UnreadCorrection[];
   /** How channels sound, saved from other takes. */
   readonly voices?: readonly SavedVoice[];
   /** Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched when the take's turn comes. */
@@ -54,7 +56,11 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
   const measured = {
-    ...buildReport(study, [...runChecks(study, extraChecks), ...corrected]),
+    ...buildReport(study, [
+      ...runChecks(study, extraChecks),
+      ...corrected,
+      ...unreadFindings(input.unreadCorrections ?? []),
+    ]),
     sections: sectionsOf(study, extraChecks),
   };
   await run.turn?.();

@@ -1,10 +1,9 @@
 /** corrections.csv, read, and as the page changes it: rows put in and taken back, everything else of the file left as it is. */
 import Papa from 'papaparse';
-import type { Correction } from '../analysis/corrections.ts';
+import { correctionActions, type Correction, type UnreadCorrection } from '../analysis/corrections.ts';
 import { oneLine } from '../analysis/report/markdown-text.ts';
 
 const header = 'time,channel,action,note';
-const actions = ['add', 'drop', 'move', 'rename'] as const;
 
 /** Two rows mean the same hit at the same instant when their times agree to the digits written. */
 const digits = 6;
@@ -15,9 +14,14 @@ interface Placed extends Correction {
   readonly lines: number;
 }
 
-/** The rows that can be read; others are a person's own remarks. */
+/** The rows that can be read; others are a person's own remarks, or unreadCorrections says why they are not. */
 export function readCorrections(text: string | null): Correction[] {
-  return placedRows(text).map(({ timeS, channel, action, note }) => ({ timeS, channel, action, note }));
+  return rowsOf(text).placed.map(({ timeS, channel, action, note }) => ({ timeS, channel, action, note }));
+}
+
+/** Rows that were meant for corrections and cannot be read as such: a time and no known action, or an action and no time. */
+export function unreadCorrections(text: string | null): UnreadCorrection[] {
+  return rowsOf(text).unread;
 }
 
 /** @returns the file's text with one row more, in the file's own line ends */
@@ -36,7 +40,7 @@ export function addCorrection(before: string | null, row: Correction): string {
 
 /** @returns the file's text without the row; null where the row is not there (someone else has changed the file) */
 export function takeBackCorrection(before: string | null, place: number, row: Correction): string | null {
-  const rows = placedRows(before);
+  const rows = rowsOf(before).placed;
   const same = (other: Correction | undefined) =>
     other !== undefined &&
     other.timeS.toFixed(digits) === row.timeS.toFixed(digits) &&
@@ -72,10 +76,11 @@ function columnsOf(text: string | null) {
   };
 }
 
-function placedRows(text: string | null): Placed[] {
-  if (text === null) return [];
+function rowsOf(text: string | null): { placed: Placed[]; unread: UnreadCorrection[] } {
+  const placed: Placed[] = [];
+  const unread: UnreadCorrection[] = [];
+  if (text === null) return { placed, unread };
   const { delimiter, places } = columnsOf(text);
-  const rows: Placed[] = [];
   let line = 1;
   let before = 0;
   const bare = text.replace(/^\uFEFF/, '');
@@ -85,21 +90,29 @@ function placedRows(text: string | null): Placed[] {
     step: ({ data, meta }) => {
       const lines = bare.slice(before, meta.cursor).split('\n').length - 1;
       before = meta.cursor;
-      const action = actions.find((name) => name === (data[places.action] ?? '').trim().toLowerCase());
-      const timeS = Number((data[places.time] ?? '').trim().replace(',', '.') || NaN);
-      if (action !== undefined && timeS >= 0 && !data[0].startsWith('#'))
-        rows.push({
-          timeS,
-          channel: (data[places.channel] ?? '').trim(),
-          action,
-          note: (data[places.note] ?? '').replace(/^'(?=[=+\-@\t])/, '').slice(0, 1000),
-          line,
-          lines: Math.max(1, lines),
-        });
+      const row = data[0].startsWith('#') ? null : meaningOf(data, places);
+      if (row !== null && 'fault' in row) unread.push({ ...row, line });
+      else if (row !== null) placed.push({ ...row, line, lines: Math.max(1, lines) });
       line += Math.max(1, lines);
     },
   });
-  return rows;
+  return { placed, unread };
+}
+
+/** What a row's cells say; null for a header or a remark, which have no action, or neither time nor known action. */
+function meaningOf(
+  cells: readonly string[],
+  places: ReturnType<typeof columnsOf>['places'],
+): Correction | Omit<UnreadCorrection, 'line'> | null {
+  const cell = (place: number) => (cells[place] ?? '').trim();
+  const word = cell(places.action);
+  const action = correctionActions.find((name) => name === word.toLowerCase());
+  const timeS = Number(cell(places.time).replace(',', '.') || NaN);
+  const timed = timeS >= 0;
+  if (action === undefined) return timed && word !== '' ? { fault: 'action', word } : null;
+  if (!timed) return { fault: 'time', word: cell(places.time) };
+  const note = (cells[places.note] ?? '').replace(/^'(?=[=+\-@\t])/, '').slice(0, 1000);
+  return { timeS, channel: cell(places.channel), action, note };
 }
 
 /**

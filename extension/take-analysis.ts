@@ -11,7 +11,7 @@ import { InputProblem } from '../analysis/problem.ts';
 import { addEntry, addOutcome } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { Report } from '../analysis/results.ts';
-import { readCorrections } from './corrections-file.ts';
+import { readCorrections, unreadCorrections } from './corrections-file.ts';
 import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
 import { readReport } from './files/report-file.ts';
@@ -52,7 +52,7 @@ export async function analyseTake(
   const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
   const earlier = await readReport(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
-  const corrections = readCorrections(await correctionsText(take));
+  const correctionsText = await textOfCorrections(take);
   const voices = await readVoices(root, shown);
   let report: Report;
   try {
@@ -61,7 +61,8 @@ export async function analyseTake(
       name: take.name,
       files: sources.files,
       earlier,
-      corrections,
+      corrections: readCorrections(correctionsText),
+      unreadCorrections: unreadCorrections(correctionsText),
       voices,
       history,
       ...extras,
@@ -122,7 +123,7 @@ export async function analyseTake(
   return { report, json };
 }
 
-async function correctionsText(take: TakeFolder): Promise<string | null> {
+async function textOfCorrections(take: TakeFolder): Promise<string | null> {
   const shown = join(take.shown, correctionsFile);
   const bytes = await readBytesIfThere(join(take.folder, correctionsFile), shown);
   return bytes === null ? null : asText(bytes, shown);

@@ -6,7 +6,7 @@ import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { beforeAndAfter } from '../../../analysis/report/hear-take.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
-import { readCorrections } from '../../corrections-file.ts';
+import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
 import { textsOf } from '../../report-texts.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
@@ -20,13 +20,14 @@ export function analyseFiles(
     const extras = await loadExtras(plugins, load);
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
     const own = files.find((file) => file.name === correctionsFile);
-    const corrections = readCorrections(own === undefined ? null : new TextDecoder().decode(own.bytes));
+    const ownText = own === undefined ? null : new TextDecoder().decode(own.bytes);
     const input = {
       machine,
       name,
       files: sources,
       earlier,
-      corrections,
+      corrections: readCorrections(ownText),
+      unreadCorrections: unreadCorrections(ownText),
       voices,
       history: () => Promise.resolve(history),
       ...extras,
