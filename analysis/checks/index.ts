@@ -16,6 +16,7 @@ import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
 import { tempoDrift } from './tempo-drift.ts';
 import { tooFewHits } from './too-few-hits.ts';
+import { unknownLabel } from './unknown-label.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
 export const checks: readonly Check[] = [
@@ -34,6 +35,7 @@ export const checks: readonly Check[] = [
   rebound,
   extraHit,
   unknownSound,
+  unknownLabel,
   silentTrack,
   clipped,
   noisy,

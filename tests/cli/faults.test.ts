@@ -25,6 +25,12 @@ const faults: readonly (readonly [
   ['an empty take', { 'takes/june/take.jsonc': '{}' }, ['analyze', 'takes/june'], /june.*put the recording/],
   ['an empty marker file', { 'takes/june/a.csv': '' }, ['analyze', 'takes/june'], /a\.csv/],
   [
+    'markers that are a header alone',
+    { 'takes/june/a.csv': 'time,label\n' },
+    ['analyze', 'takes/june'],
+    /^takes\/june: .*the marker files hold no markers/,
+  ],
+  [
     'a fault in machine.jsonc',
     { 'machine.jsonc': '{ "name": 3 }' },
     ['analyze', 'takes/may'],

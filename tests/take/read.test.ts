@@ -35,6 +35,18 @@ test('"tracks" says what is heard where; a file named for a channel is its own; 
   ]);
 });
 
+test('a marker file with a header and no markers is told, and a cue-less recording is not', async () => {
+  const take = await takeOf({ 'room.wav': stereo, 'hits.csv': 'time,label\n' });
+  expect(take.notices).toEqual([
+    {
+      kind: 'unused-file',
+      file: 'hits.csv',
+      place: '',
+      message: 'hits.csv is not used: no markers are found in it',
+    },
+  ]);
+});
+
 test('files of different length and rate keep theirs', async () => {
   const take = await takeOf({ 'bell.wav': secondOfAudio, 'drum.wav': stereo });
   expect(take.tracks.map(({ sampleRate, length }) => [sampleRate, length])).toEqual([

@@ -45,6 +45,12 @@ export async function readMarkers(
     }
     refuseTooMany(file.name, found.markers.length);
     count++;
+    if (
+      found.markers.length === 0 &&
+      found.notices.length === 0 &&
+      !audio.some(({ name }) => name === file.name)
+    )
+      notices.push(noMarkers(file.name));
     notices.push(...found.notices, ...outside(file.name, found.markers, facts));
     const inside = found.markers.filter((marker) => isInside(marker, facts));
     for (const marker of inside) markers.push(meant(marker, file.name, labels, machine));
