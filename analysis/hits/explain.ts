@@ -33,6 +33,10 @@ const alikeWhereDue = 0.4;
 const alikeWhereNot = 0.8;
 /** A strike so like its voice is that and nothing else: −15 dB of another colour, or of another sound, leave it so. */
 const alikeThroughout = 0.985;
+/** A cosine is 1 at most; where nothing is due and it is so much more, there is less than the voice would have put there. */
+const alikeAtMost = 1.2;
+/** Where it is due within reach but lies further off than is usual, nothing else will do than itself. */
+const alikeFarOff = 0.9;
 /** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
 const alikeInRest = 0.6;
 /**
@@ -133,13 +137,19 @@ function bestVoice(
 ) {
   let best: Best | null = null;
   let most = leastEnergy;
-  const consider = (v: number, around: number, reach: number, least: number): boolean => {
+  const consider = (
+    v: number,
+    around: number,
+    reach: number,
+    least: number,
+    greatest = Infinity,
+  ): boolean => {
     const voice = voices[v];
     const fit = fitByAttack(rest, voice, frame, around, reach);
     const energy = fit.gain ** 2 * voice.mask.energy;
     if (!(fit.gain > 0) || energy <= leastEnergy) return false;
     const like = likeTo(rest, voice, fit, frame);
-    if (like < least) return false;
+    if (like < least || like > greatest) return false;
     if (energy > most) {
       most = energy;
       best = { voice: v, fit, like };
@@ -157,13 +167,13 @@ function bestVoice(
       const around = due * frame.sampleRate - rest.clip.from - voice.onset;
       const close =
         isNear(due, voice, rest.clip, frame) && consider(v, around, closeS * frame.sampleRate, alikeWhereDue);
-      if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeWhereNot);
+      if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeFarOff);
     }
   });
   // What is due and explains all but a trace leaves nothing for what is not due.
   const likes = [...taken, ...(best ? [best as Best] : [])].map(({ like }) => like);
   if (Math.max(0, ...likes) < alikeThroughout)
-    for (const v of astray) consider(v, 0, frame.reach, alikeWhereNot);
+    for (const v of astray) consider(v, 0, frame.reach, alikeWhereNot, alikeAtMost);
   return best as Best | null;
 }
 

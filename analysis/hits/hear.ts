@@ -113,6 +113,11 @@ function atOwnPins(
   return count;
 }
 
+/** Where much else sounds, only moments so loud against a track's loudest are taken for strikes, until the pattern is met. */
+const loudness = [0, 0.2, 0.4];
+/** The pattern was met where so much of it was heard; of what has the least of it, by chance a fifth is. */
+const met = 0.75;
+
 /** Where tracks hold several channels' sounds and the sure moments show how the barrel turned; null where not. */
 async function withPattern(
   take: Take,
@@ -121,8 +126,28 @@ async function withPattern(
   saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned | null> {
-  const prominent = prominence(first, take);
   if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
+  const prominent = prominence(first, take);
+  let best: (Owned & { fulfilled: number }) | null = null;
+  for (const share of loudness) {
+    const loud = prominent.map((each, t) => loudest(each, first[t], share));
+    const tried = await byPattern(take, machine, first, loud, saved, run);
+    if (tried === 'one channel a track') return null;
+    if (tried && tried.fulfilled > (best?.fulfilled ?? told)) best = tried;
+    if (best && best.fulfilled >= met) return best;
+  }
+  return best;
+}
+
+/** @returns null where no rotation explains the moments, or no channel could be learnt */
+async function byPattern(
+  take: Take,
+  machine: Machine,
+  first: readonly Heard[],
+  prominent: readonly Prominence[],
+  saved: readonly SavedVoice[],
+  run: Run,
+): Promise<(Owned & { fulfilled: number }) | 'one channel a track' | null> {
   const rotation = rotationOf(take, machine, first, prominent);
   if (!rotation.found) return null;
   const counted = take.tracks.map((track, t) => ({
@@ -133,22 +158,28 @@ async function withPattern(
   const isMixed = take.tracks.map(
     ({ channels }, t) => channels.length > 1 || counted[t].bleed.far > muchBleed * first[t].at.length,
   );
-  if (!isMixed.includes(true)) return null;
+  if (!isMixed.includes(true)) return 'one channel a track';
   const owners: (readonly number[] | null)[] = [];
-  const fulfilled: number[] = [];
+  let fulfilled = 0;
   const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
     const track = take.tracks[t];
     const guided = isMixed[t]
       ? await hearGuided(track, first[t], prominent[t], machine, rotation, saved, run, progress)
       : null;
     owners.push(guided?.owners ?? null);
-    if (guided) fulfilled.push(guided.fulfilled);
+    fulfilled = Math.max(fulfilled, guided?.fulfilled ?? 0);
     return guided ?? hearTrack(track, first[t], run, progress);
   });
-  // By chance a fifth of any pattern's pins has some strike near: then this pattern was not what was played.
-  if (fulfilled.length > 0 && Math.max(...fulfilled) < told) return null;
   const alone = ownVoices(heard, take);
-  return { heard, labels: owners.map((own, t) => own ?? alone[t]), unknown: [] };
+  return { heard, labels: owners.map((own, t) => own ?? alone[t]), unknown: [], fulfilled };
+}
+
+/** The sure moments without those fainter than a share of the track's loudest tenth. */
+function loudest(prominent: Prominence, { peak }: Heard, share: number): Prominence {
+  if (share === 0) return prominent;
+  const peaks = Float32Array.from(peak.filter((_, m) => prominent.sure[m] === 1)).sort();
+  const least = share * peaks[Math.floor(0.9 * (peaks.length - 1))];
+  return { ...prominent, sure: prominent.sure.map((is, m) => Number(is === 1 && peak[m] >= least)) };
 }
 
 async function withoutPattern(

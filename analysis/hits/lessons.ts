@@ -52,7 +52,8 @@ export async function firstLessons(
   const here = soundingHere(track, bleed, all, reachS);
   const due = all.filter(({ channel }) => here.has(channel));
   const dueS = Float64Array.from(due, (d) => d.timeS);
-  const quiet = quietBefore(due);
+  // Faint bleed hides no strike, but it would be taken for the beginning of one.
+  const quiet = quietBefore(all);
   const lonely = (i: number, { beforeS, afterS }: (typeof alone)[number]) =>
     (i === 0 || dueS[i] - dueS[i - 1] > beforeS) && (i + 1 === dueS.length || dueS[i + 1] - dueS[i] > afterS);
   const chosen: { channel: number; moments: number[] }[] = [];
