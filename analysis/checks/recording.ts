@@ -2,7 +2,7 @@ import { finding } from '../catalogue.ts';
 import { withMinus } from '../minus.ts';
 import { grouped } from '../grouped.ts';
 import type { Check } from './check.ts';
-import { counted } from './names.ts';
+import { counted, listed } from './names.ts';
 
 /** Strikes that stand less than this above the background are timed worse than a shim is worth; common practice, no source. */
 const leastLevelOverNoiseDb = 20;
@@ -42,20 +42,25 @@ export const noisy: Check = {
 
 export const silentTrack: Check = {
   id: 'silent-track',
-  looksFor: 'Tracks on which channels were expected and nothing was heard.',
-  run: ({ take, hearing }) =>
-    take.tracks.flatMap(({ file, track, assigned }, i) => {
-      const heard = hearing.hits.track.some((t) => t === i);
-      const silent = hearing.tracks[i].noiseDb === -Infinity;
+  looksFor: 'Tracks on which channels were expected and nothing was heard, or nothing that is a channel’s.',
+  run: ({ machine, take, hearing: { hits, tracks, unknown = [] } }) => {
+    const heard = take.tracks.map(
+      (_, i) => hits.track.includes(i) || unknown.some(({ track }) => track === i),
+    );
+    const nothing = !heard.includes(true);
+    return take.tracks.flatMap(({ file, track, assigned, channels }, i) => {
+      const { noiseDb, soundsStarted = 0 } = tracks[i];
       // An unassigned track may hold what another track holds more clearly; only silence is worth a word there.
-      if (heard || !(assigned || silent || take.tracks.length === 1)) return [];
-      return [
-        finding('silent-track', `no strike heard on ${file} track ${track}`, {
-          file,
-          place: `track ${track}`,
-        }),
-      ];
-    }),
+      if (heard[i] || !(assigned || noiseDb === -Infinity || nothing)) return [];
+      const where = `${file} track ${track}`;
+      const details = { file, place: `track ${track}` };
+      if (soundsStarted === 0) return [finding('silent-track', `no strike heard on ${where}`, details)];
+      const sounds = `${counted(soundsStarted, 'sound')} heard on ${where} could be given to no channel`;
+      if (!assigned) return [finding('unknown-sound', sounds, details)];
+      const own = listed(channels.map((channel) => machine.description.channels[channel].id));
+      return [finding('silent-track', `no strike of ${own} heard: ${sounds}`, details)];
+    });
+  },
 };
 
 export const badSamples: Check = {

@@ -46,7 +46,12 @@ export async function hear(
     hits,
     unknown,
     perceivedS: perceivedDelays(heard, labels, channels),
-    tracks: heard.map(({ noiseDb, clippedSamples, badSamples }) => ({ noiseDb, clippedSamples, badSamples })),
+    tracks: heard.map(({ noiseDb, clippedSamples, badSamples, moments }) => ({
+      noiseDb,
+      clippedSamples,
+      badSamples,
+      soundsStarted: moments.length,
+    })),
   };
 }
 

@@ -27,6 +27,8 @@ export interface TrackHearing {
   readonly clippedSamples: number;
   /** NaN and infinite samples, taken as 0. */
   readonly badSamples: number;
+  /** Moments at which something started to sound, whether it became a hit or not. */
+  readonly soundsStarted?: number;
 }
 
 /** A sound that is no channel's as far as anything tells. */

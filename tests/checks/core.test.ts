@@ -229,6 +229,36 @@ describe('recording and settings', () => {
   test('silent-track: one on which a channel was expected', () => {
     expect(raised(onTrack([quiet, quiet]), 'silent-track')).toMatchObject([{ file: 't1.wav' }]);
   });
+  describe('tracks of a take without any hit', () => {
+    const silent = (assigned: boolean, ...tracks: readonly TrackHearing[]) =>
+      runChecks(
+        studyOf([], { take: { tracks: tracks.map((_, i) => track(`t${i}.wav`, assigned)) }, tracks }),
+      ).flatMap(({ kind, message }) => (kind === 'too-few-hits' ? [] : [[kind, message]]));
+    test('silence under dither is told, on each track, though nothing says what was expected there', () => {
+      expect(silent(false, quiet, { ...quiet, soundsStarted: 0 })).toEqual([
+        ['silent-track', 'no strike heard on t0.wav track 0'],
+        ['silent-track', 'no strike heard on t1.wav track 0'],
+      ]);
+    });
+    test('what was heard and is nobody’s is not called silence', () => {
+      expect(silent(false, { ...quiet, soundsStarted: 1 })).toEqual([
+        ['unknown-sound', '1 sound heard on t0.wav track 0 could be given to no channel'],
+      ]);
+      expect(silent(true, { ...quiet, soundsStarted: 3 })).toEqual([
+        [
+          'silent-track',
+          'no strike of bell heard: 3 sounds heard on t0.wav track 0 could be given to no channel',
+        ],
+      ]);
+    });
+    test('nor is a sound that is asked about already', () => {
+      const study = onTrack([quiet, { ...quiet, soundsStarted: 9 }]);
+      const unknown = [{ track: 1, timeS: 1, count: 9, pitchHz: null }];
+      const asked = { ...study, hearing: { ...study.hearing, unknown } };
+      expect(raised(study, 'silent-track')).toHaveLength(1);
+      expect(raised(asked, 'silent-track')).toEqual([]);
+    });
+  });
   test('what a reader noticed is told in its own words', () => {
     const notice = {
       kind: 'unused-file',

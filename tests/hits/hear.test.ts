@@ -134,7 +134,7 @@ describe('little or spoilt', () => {
     expect((await hear(takeWith(silent(0)), machineOf(1), {})).hits.count).toBe(0);
     const { hits, tracks } = await hear(takeWith(silent(48_000)), machineOf(1), {});
     expect(hits.count).toBe(0);
-    expect(tracks).toEqual([{ noiseDb: -Infinity, clippedSamples: 0, badSamples: 0 }]);
+    expect(tracks).toEqual([{ noiseDb: -Infinity, clippedSamples: 0, badSamples: 0, soundsStarted: 0 }]);
   });
 
   test('one hit is heard, with a time and an uncertainty', async () => {
