@@ -46,11 +46,11 @@ export async function hear(
     hits,
     unknown,
     perceivedS: perceivedDelays(heard, labels, channels),
-    tracks: heard.map(({ noiseDb, clippedSamples, badSamples, moments }) => ({
+    tracks: heard.map(({ noiseDb, clippedSamples, badSamples, soundsStarted }) => ({
       noiseDb,
       clippedSamples,
       badSamples,
-      soundsStarted: moments.length,
+      soundsStarted,
     })),
   };
 }

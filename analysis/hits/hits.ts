@@ -27,7 +27,7 @@ export interface TrackHearing {
   readonly clippedSamples: number;
   /** NaN and infinite samples, taken as 0. */
   readonly badSamples: number;
-  /** Moments at which something started to sound, whether it became a hit or not. */
+  /** How often something started to sound clear of the background, whether it became a hit or not. */
   readonly soundsStarted?: number;
 }
 

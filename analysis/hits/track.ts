@@ -23,6 +23,15 @@ export interface TrackStrikes extends TrackHearing {
 /** Share of the progress that the learning takes. */
 const learnt = 0.2;
 
+/** Noise peaks at 5 standard deviations about once in a million samples, 14 dB over its root mean square. */
+const clearlyOverNoiseDb = 15;
+
+/** Of the moments at which a track changed for the louder, those in which something stood clear of the background. */
+function soundsStarted({ peak, noisePower }: Heard): number {
+  const least = Math.sqrt(noisePower) * 10 ** (clearlyOverNoiseDb / 20);
+  return peak.filter((top) => top > least).length;
+}
+
 export async function hearTrack(
   track: Track,
   heard: Heard,
@@ -34,6 +43,7 @@ export async function hearTrack(
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
     clippedSamples: heard.clippedSamples,
     badSamples: heard.badSamples,
+    soundsStarted: soundsStarted(heard),
     moments: heard.at,
     frame,
   };

@@ -3,6 +3,7 @@ import { hear } from '../../analysis/hits/hear.ts';
 import type { Hits } from '../../analysis/hits/hits.ts';
 import type { Take, Track } from '../../analysis/take/take.ts';
 import { usualColour } from '../../samples/colour.ts';
+import { seededRandom } from '../../samples/random.ts';
 import { score } from '../rig/score.ts';
 import { takeOf, trackOf } from '../rig/take.ts';
 import { machineOf, strikesEvery, struck, takeOfSounds } from './synthetic.ts';
@@ -135,6 +136,18 @@ describe('little or spoilt', () => {
     const { hits, tracks } = await hear(takeWith(silent(48_000)), machineOf(1), {});
     expect(hits.count).toBe(0);
     expect(tracks).toEqual([{ noiseDb: -Infinity, clippedSamples: 0, badSamples: 0, soundsStarted: 0 }]);
+  });
+
+  test('what stands clear of the background is counted, hit or none: noise is not, nor that it begins', async () => {
+    const noise = seededRandom(3);
+    const samples = Float32Array.from({ length: 96_000 }, () => noise.between(-1, 1) / 32_768);
+    const count = async () => {
+      const { hits, tracks } = await hear(takeWith(trackOf(samples, 48_000, [0, 1])), machineOf(2), {});
+      return [hits.count, tracks[0].soundsStarted];
+    };
+    expect(await count()).toEqual([0, 0]);
+    for (let i = 0; i < 9600; i++) samples[48_000 + i] += 0.5 * Math.exp(-i / 1500) * Math.sin(0.1 * i);
+    expect(await count()).toEqual([0, 1]);
   });
 
   test('one hit is heard, with a time and an uncertainty', async () => {
