@@ -15,12 +15,24 @@ const takes = 6;
 const bpm = 112;
 const turns = 6;
 const channels = ['reference', 'one', 'two', 'three'];
-/** Loudest moments of each against a strike's first 50 ms, dB. */
-const levelsDb = { speech: -18, hum: -30, footsteps: -20 };
+/** A low drum laid a swing of its tone aside lies so far off, s. */
+const swingS = 0.02;
+/**
+ * Loudest moments of each against a strike's first 50 ms, dB. Near: a microphone a hand's breadth from strikers of some
+ * 95 dB, someone talking at 65 dB; far: a microphone across the room. Common practice, no source.
+ */
+const rooms = {
+  near: { speech: -30, hum: -35, footsteps: -30 },
+  far: { speech: -18, hum: -30, footsteps: -20 },
+};
 
 export default async function bench(): Promise<Table[]> {
-  const title = `Six takes of four strikers on one track, with talk at ${levelsDb.speech} dB, a motor's hum at ${levelsDb.hum} dB and footsteps at ${levelsDb.footsteps} dB of a strike`;
-  if (recordingsMissing) return [{ title, columns: ['take'], rows: [], notes: [recordingsMissing] }];
+  return [await measure('near', rooms.near), await measure('far', rooms.far)];
+}
+
+async function measure(name: string, levelsDb: (typeof rooms)['near']): Promise<Table> {
+  const title = `Six takes of four strikers on one track, ${name}: talk at ${levelsDb.speech} dB of a strike, a motor's hum at ${levelsDb.hum} dB, footsteps at ${levelsDb.footsteps} dB`;
+  if (recordingsMissing) return { title, columns: ['take'], rows: [], notes: [recordingsMissing] };
   const rows: string[][] = [];
   let [falseHits, minutes] = [0, 0];
   for (let seed = 1; seed <= takes; seed++) {
@@ -58,7 +70,12 @@ export default async function bench(): Promise<Table[]> {
         [...hits.timeS].filter((_, i) => hits.channel[i] === c),
       ),
     );
-    const invented = scores.reduce((sum, { heard, matched }) => sum + heard - matched, 0);
+    const unmatched = scores.reduce((sum, { heard, matched }) => sum + heard - matched, 0);
+    const invented = [...hits.timeS].filter((timeS, i) =>
+      strikes.every(
+        ({ channel, timeS: struckS }) => channel !== hits.channel[i] || Math.abs(struckS - timeS) > swingS,
+      ),
+    ).length;
     falseHits += invented;
     minutes += track.length / sampleRate / 60;
     rows.push([
@@ -66,20 +83,19 @@ export default async function bench(): Promise<Table[]> {
       figure(track.length / sampleRate),
       String(strikes.length),
       String(scores.reduce((sum, { played, matched }) => sum + played - matched, 0)),
+      String(unmatched - invented),
       String(invented),
       figure(Math.min(...scores.map(({ f1 }) => f1))),
       figure(Math.max(...scores.map(({ spreadUs }) => spreadUs))),
     ]);
   }
-  return [
-    {
-      title,
-      columns: ['sounds', 's', 'struck', 'missed', 'false', 'worst F1', 'worst spread µs'],
-      rows,
-      notes: [
-        'false: a hit of a channel with no strike of that channel within 5 ms.',
-        `Asked: no more than 1 false hit a minute; ${figure(falseHits / minutes)} a minute over ${figure(minutes)} minutes.`,
-      ],
-    },
-  ];
+  return {
+    title,
+    columns: ['sounds', 's', 'struck', 'missed', 'a swing off', 'false', 'worst F1', 'worst spread µs'],
+    rows,
+    notes: [
+      'a swing off: a strike that was heard, but 5 to 20 ms from where it was; counted as missed too. false: nobody struck that channel within 20 ms.',
+      `Asked: no more than 1 false hit a minute; ${figure(falseHits / minutes)} a minute over ${figure(minutes)} minutes.`,
+    ],
+  };
 }
