@@ -21,13 +21,92 @@ export interface Template {
  * @throws InputProblem naming the template's file and line where it is not a template, or asks for what is not there
  */
 export function fill(template: Template, view: object): string {
+  if (template.text.length > maxLength) {
+    throw new InputProblem(
+      template.file,
+      '',
+      'the template is longer than 64 KiB',
+      'keep only the template in it',
+    );
+  }
   const engine = Handlebars.create();
   try {
-    const run = engine.compile(template.text, { noEscape: true, strict: true });
+    const run = engine.compile(counted(engine, template), { noEscape: true, strict: true });
     return run(view, { allowProtoPropertiesByDefault: false, allowProtoMethodsByDefault: false });
   } catch (error) {
+    if (error instanceof InputProblem) throw error;
     throw problemIn(template, error);
   }
+}
+
+/** Built-in templates are of 4 kB; the time to make one ready goes with the square of its length where it is all blocks. */
+const maxLength = 64 * 1024;
+/** Blocks, and lookups, within one another; the built-in ones have four. */
+const maxDepth = 50;
+
+/**
+ * What a template may do, in characters that it writes and a few for each thing it looks up: some seconds at most on a
+ * slow computer. A report of a thousand channels by sector takes a hundredth of it. Loops within loops, or parts that
+ * take themselves in, reach any number from a few lines.
+ */
+const maxWork = 50_000_000;
+const lookupWork = 20;
+/** No name in a template can be this: its brackets cannot hold one. */
+const counter = '] work';
+
+/**
+ * The template as a tree in which each part that can run more than once says first how much work it is. Counting is
+ * the same on every computer, which a clock is not.
+ *
+ * @throws InputProblem, when it runs, once the work is more than maxWork
+ */
+function counted(engine: typeof Handlebars, { file, text }: Template): hbs.AST.Program {
+  let done = 0;
+  engine.registerHelper(counter, (work: number) => {
+    done += work;
+    if (done <= maxWork) return '';
+    const what = 'the template makes more than a report can hold, or never ends';
+    throw new InputProblem(file, '', what, 'take out loops within loops, or the part that takes itself in');
+  });
+  const tree = engine.parse(text);
+  class Counter extends Handlebars.Visitor {
+    private depth = 0;
+    override accept(node: hbs.AST.Node): void {
+      // Each block is two: itself and what is in it.
+      if (++this.depth > 2 * maxDepth) {
+        const what = `its blocks stand more than ${maxDepth} deep in one another`;
+        throw new InputProblem(file, '', what, 'take some of them out');
+      }
+      super.accept(node);
+      this.depth--;
+    }
+    override Program(program: hbs.AST.Program): void {
+      super.Program(program);
+      const work = program.body.reduce((sum, { type, ...rest }) => {
+        const written = type === 'ContentStatement' ? (rest as hbs.AST.ContentStatement).value.length : 0;
+        return sum + lookupWork + written;
+      }, lookupWork);
+      program.body.unshift(call(work));
+    }
+  }
+  new Counter().accept(tree);
+  return tree;
+}
+
+function call(work: number): hbs.AST.MustacheStatement {
+  const loc = { source: '', start: { line: 1, column: 0 }, end: { line: 1, column: 0 } };
+  const path = { type: 'PathExpression', data: false, depth: 0, parts: [counter], original: counter, loc };
+  const number = { type: 'NumberLiteral', value: work, original: work, loc };
+  const strip = { open: false, close: false };
+  return {
+    type: 'MustacheStatement',
+    path,
+    params: [number],
+    hash: { type: 'Hash', pairs: [], loc },
+    escaped: false,
+    strip,
+    loc,
+  };
 }
 
 function problemIn({ file, text }: Template, error: unknown): InputProblem {
