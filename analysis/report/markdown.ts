@@ -26,6 +26,23 @@ export const reportTemplate = `# {{machine}}: take {{take}}
 
 ![Lateness by sector for each channel: every stroke, mean, 95 % interval and tolerance]({{plot}})
 
+{{#if outcome}}
+
+## Did it work?
+
+Since take {{outcome.since}}: {{outcome.line}}
+{{#if outcome.missed}}
+
+Not as predicted:
+
+| channel | sector | predicted, ms | measured, ms |
+| --- | --- | ---: | ---: |
+{{#each outcome.missed}}
+| {{name}} | {{sector}} | {{predicted}} | {{measured}} |
+{{/each}}
+{{/if}}
+{{/if}}
+
 ## What to change
 
 {{advice.summary}}

@@ -3,7 +3,7 @@
  * interface of people's own templates: names may be added, none is renamed.
  */
 import { withMinus } from '../minus.ts';
-import type { Report } from '../results.ts';
+import type { Outcome, Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
 import {
   bar,
@@ -43,6 +43,7 @@ export function pageOf(report: Report) {
       bpmCi95: tempo.bpmCi95 === null ? '?' : tempo.bpmCi95.toFixed(decimals),
       secondsPerTurn: tempo.secondsPerTurn === null ? '–' : tempo.secondsPerTurn.toFixed(4),
     },
+    outcome: report.outcome === undefined ? null : outcomeOf(report.outcome, nameOf),
     safety: safetyLine,
     advice: {
       summary: markdownText(advice.summary),
@@ -134,6 +135,23 @@ export function pageOf(report: Report) {
         count,
       }),
     ),
+  };
+}
+
+/** What became of the last change; `missed` are the groups that came out otherwise than predicted. */
+function outcomeOf({ since, line, groups }: Outcome, nameOf: (id: string) => string) {
+  return {
+    since: markdownText(since),
+    line: markdownText(line),
+    missed: groups
+      .filter(({ asPredicted }) => !asPredicted)
+      .map(({ channel, sector, predictedMs, predictedCi95Ms, measuredMs, measuredCi95Ms }) => ({
+        channel: markdownText(channel),
+        name: nameOf(channel),
+        sector: markdownText(sector),
+        predicted: withInterval(predictedMs, predictedCi95Ms),
+        measured: withInterval(measuredMs, measuredCi95Ms),
+      })),
   };
 }
 

@@ -12,6 +12,7 @@ const stateWords = {
 } as const;
 
 const places = [
+  ['outcome', 'Did it work?'],
   ['advice', 'What to change'],
   ['map', 'Channels and sectors'],
   ['findings', 'Findings'],
@@ -61,7 +62,9 @@ export function headingPart({ model, editor }: Context): Part {
       make('p', { class: 'quiet' }, 'This workspace is not trusted: the page shows, and changes nothing.'),
     );
   const nav = make('nav', { 'aria-label': 'Parts of the report' });
-  for (const [id, words] of places) nav.append(button(words, () => goTo(id), { class: 'place' }));
+  for (const [id, words] of places)
+    if (id !== 'outcome' || head.outcome !== undefined)
+      nav.append(button(words, () => goTo(id), { class: 'place' }));
   element.append(nav);
   return { element };
 }

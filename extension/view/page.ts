@@ -12,6 +12,7 @@ import { checksPart } from './checks.ts';
 import { historyPart } from './history.ts';
 import { listPart } from './list.ts';
 import { type EarlierMeans, mapPart, meansOf } from './map.ts';
+import { outcomePart } from './outcome.ts';
 import { panelsPart } from './panels.ts';
 import { modelOf } from './take-model.ts';
 import { tempoPart } from './tempo.ts';
@@ -92,8 +93,10 @@ function show(message: ReportMessage): void {
     },
   };
   const bench = benchPart(context);
+  const outcome = outcomePart(context);
   const laid = [
     headingPart(context),
+    ...(outcome === null ? [] : [outcome]),
     advicePart(context),
     mapPart(context, sameTake ? earlier!.means : null),
     findingsPart(context),

@@ -117,6 +117,53 @@ export function exampleReport(): Report {
   };
 }
 
+/** The same after a change that one of two groups did not follow. */
+export function exampleWithOutcome(): Report {
+  const seen = { predictedCi95Ms: 0.6, measuredCi95Ms: 0.3 };
+  return {
+    ...exampleReport(),
+    outcome: {
+      since: 'first-round',
+      groups: [
+        {
+          channel: 'gong',
+          sector: 'A',
+          beforeMs: 7,
+          predictedMs: 4,
+          measuredMs: 4.3,
+          ...seen,
+          p: 0.6,
+          asPredicted: true,
+        },
+        {
+          channel: 'gong',
+          sector: 'B',
+          beforeMs: -0.4,
+          predictedMs: 0.2,
+          measuredMs: -3.4,
+          ...seen,
+          p: 0.001,
+          asPredicted: false,
+        },
+      ],
+      adjusters: [
+        {
+          adjuster: 'lever-gong',
+          from: 5,
+          to: 2,
+          expectedMs: -3,
+          seenMs: -2.9,
+          seenCi95Ms: 0.4,
+          did: 'as-expected',
+        },
+      ],
+      worstBeforeMs: 7,
+      worstAfterMs: 4.3,
+      line: 'take second-round: worst mean 7.0 → 4.3 ms, 1 of 2 groups as predicted; lever-gong 5 → 2 did as expected (−2.9 ms, expected −3.0).',
+    },
+  };
+}
+
 /** Words that would do harm somewhere if they were taken for more than text. */
 export const hostileWords = [
   '<script>alert(1)</script>',

@@ -5,7 +5,7 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { renderEntry } from '../../analysis/report/entry.ts';
 import { markdownText, oneLine } from '../../analysis/report/markdown-text.ts';
 import { renderReport } from '../../analysis/report/markdown.ts';
-import { exampleReport, hostileWords, namedWith } from './example.ts';
+import { exampleReport, exampleWithOutcome, hostileWords, namedWith } from './example.ts';
 
 /** A reader of Markdown that lets through all it can: HTML, bare addresses, tables. */
 const reader = new MarkdownIt({ html: true, linkify: true });
@@ -97,6 +97,24 @@ describe('renderReport', () => {
       'How to read the numbers',
     ]);
     expect(report).toContain('](report.svg)');
+  });
+
+  test('what became of the last change stands before the next one, with the groups that did not follow', () => {
+    const text = renderReport(exampleWithOutcome());
+    const [, part] = /\n## Did it work\?\n\n([^]*?)\n\n## What to change\n/.exec(text)!;
+    expect(part.split('\n\n')).toEqual([
+      'Since take first-round: take second-round: worst mean 7.0 → 4.3 ms, 1 of 2 groups as predicted; lever-gong 5 → 2 did as expected (−2.9 ms, expected −3.0).',
+      'Not as predicted:',
+      [
+        '| channel | sector | predicted, ms | measured, ms |',
+        '| --- | --- | ---: | ---: |',
+        '| Gong | B | +0.20 ± 0.60 | −3.40 ± 0.30 |',
+      ].join('\n'),
+    ]);
+    const followed = exampleWithOutcome();
+    followed.outcome!.groups.pop();
+    expect(renderReport(followed)).not.toContain('Not as predicted');
+    expect(report).not.toContain('Did it work');
   });
 
   test('late and early read at a glance in plain text', () => {

@@ -2,7 +2,7 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import type { Report } from '../../analysis/results.ts';
 import type { ToHost } from '../../extension/protocol/messages.ts';
-import { exampleReport, hit, hostileWords, namedWith } from '../report/example.ts';
+import { exampleReport, exampleWithOutcome, hit, hostileWords, namedWith } from '../report/example.ts';
 import { type OpenPage, PageHouse, noBrowser } from './page.ts';
 import { messageOf } from './report-message.ts';
 
@@ -44,6 +44,20 @@ describe.skipIf(noBrowser !== null)(
         'Over the takes',
         'List of strokes',
       ]);
+      expect(open.complaints).toEqual([]);
+    });
+
+    test('what became of the last change comes before the next one, where there was one', async () => {
+      const page = await show(exampleWithOutcome());
+      const headings = await page.locator('h2').allTextContents();
+      expect(headings.slice(0, 2)).toEqual(['Did it work?', 'What to change']);
+      expect(await page.locator('#outcome .summary').textContent()).toMatch(
+        /^Since take first-round: take second-round: worst mean 7\.0 → 4\.3 ms, 1 of 2 groups as predicted/,
+      );
+      const cells = await page.locator('#outcome tbody tr').locator('th, td').allTextContents();
+      expect(cells).toEqual(['Gong', 'B', '+0.20 ± 0.60', '−3.40 ± 0.30']);
+      await page.getByRole('button', { name: 'Did it work?' }).click();
+      expect(await page.evaluate(() => document.activeElement?.id)).toBe('outcome-title');
       expect(open.complaints).toEqual([]);
     });
 
