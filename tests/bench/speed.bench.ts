@@ -1,6 +1,6 @@
 /** The whole analysis from the command line against a plain onset detector, both timed in the same run. */
-import { spawn, spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { bodies, strike } from '../../samples/strikes.ts';
@@ -11,6 +11,7 @@ import { rigMachine } from '../rig/machine.ts';
 import { makeTake } from '../rig/take.ts';
 import { aubioMissing } from './aubio.ts';
 import { figure, type Table } from './bench.ts';
+import { best, timed, type Run } from './timed.ts';
 
 const sampleRate = 48_000;
 const minutes = 10;
@@ -95,39 +96,4 @@ function writeFolder(folder: string, channels: readonly string[]): { wav: string
   const wav = join(take, 'take.wav');
   writeFileSync(wav, writeWav(sampleRate, samples));
   return { wav, take };
-}
-
-interface Run {
-  readonly seconds: number;
-  readonly peakMb: number;
-}
-
-/** Runs a program to its end; the greatest resident memory is what Linux keeps as VmHWM, read while it runs. */
-function timed(program: string, args: readonly string[]): Promise<Run> {
-  return new Promise((resolve, reject) => {
-    const start = performance.now();
-    const child = spawn(program, args, { stdio: ['ignore', 'ignore', 'pipe'] });
-    let complaint = '';
-    let peakMb = NaN;
-    child.stderr.on('data', (data: Buffer) => (complaint += data.toString()));
-    const watch = setInterval(() => {
-      const status = `/proc/${child.pid}/status`;
-      if (!existsSync(status)) return;
-      const found = /VmHWM:\s+(\d+) kB/.exec(readFileSync(status, 'utf8'));
-      if (found) peakMb = Number(found[1]) / 1024;
-    }, 20);
-    child.on('error', reject);
-    child.on('close', (code) => {
-      clearInterval(watch);
-      if (code === 0) resolve({ seconds: (performance.now() - start) / 1000, peakMb });
-      else reject(new Error(`${program} ended with ${code}: ${complaint}`));
-    });
-  });
-}
-
-function best(of: readonly Run[]): Run {
-  return {
-    seconds: Math.min(...of.map((run) => run.seconds)),
-    peakMb: Math.max(...of.map((run) => run.peakMb)),
-  };
 }
