@@ -4,8 +4,10 @@
  * the first in the file. Comments, trailing commas and a byte order mark are welcome.
  */
 import {
+  createScanner,
   findNodeAtLocation,
   getNodeValue,
+  parse as parseValue,
   parseTree,
   printParseErrorCode,
   type Node,
@@ -41,7 +43,7 @@ export function readJsonc<S extends z.ZodType>(file: string, text: string, schem
     const problem: ProblemAt = (path, ...words) => problemAt(nodeAt(root, path), path, ...words);
     return { value: result.data, problem };
   }
-  const faults = faultsOf(result.error.issues, value, schema).map((fault) => {
+  const faults = faultsOf(result.error.issues.slice(0, judgedFaults), value, schema).map((fault) => {
     const node = nodeAt(root, fault.path);
     return { ...fault, node: fault.atKey ? (node.parent?.children?.[0] ?? node) : node };
   });
@@ -49,8 +51,45 @@ export function readJsonc<S extends z.ZodType>(file: string, text: string, schem
   throw problemAt(first.node, first.path, first.what, first.mend);
 }
 
+/** Longer than any description that people write by hand; the time for a fault goes with the length. */
+const maxLength = 4 * 2 ** 20;
+
+/** Ours are nested six deep. What reads a tree calls itself for each level, and runs out of room at some thousands. */
+const maxDepth = 64;
+
+/** Of so many the first in the file is told; a file with more is no description, and each takes a walk to find. */
+const judgedFaults = 100;
+
+/**
+ * The value of a text, whatever stands in it, faults passed over: for a look at a file that is read properly later.
+ *
+ * @returns undefined where there is none, or the text is longer or deeper than readJsonc takes
+ */
+export function looseValue(text: string): unknown {
+  const body = withoutMark(text);
+  return body.length > maxLength || tooDeepAt(body) !== null ? undefined : parseValue(body);
+}
+
 /** The tree of a text whose form has been checked; offsets count from the start of `body`. */
 export function parse(file: string, body: string): Node {
+  if (body.length > maxLength) {
+    throw new InputProblem(
+      file,
+      '',
+      'the file is longer than 4 MiB',
+      'keep only what describes the machine or take',
+    );
+  }
+  const tooDeep = tooDeepAt(body);
+  if (tooDeep !== null) {
+    const what = `lists and objects stand more than ${maxDepth} deep in one another`;
+    throw new InputProblem(
+      file,
+      lineAndColumn(body, tooDeep),
+      what,
+      'nothing here is nested like that: remove it',
+    );
+  }
   const errors: ParseError[] = [];
   const root = parseTree(body, errors, { allowTrailingComma: true });
   if (body.trim() === '')
@@ -64,6 +103,20 @@ export function parse(file: string, body: string): Node {
     throw new InputProblem(file, '', 'there is nothing but comments', 'write { } and what belongs in it');
   }
   return root;
+}
+
+/** Where a bracket is opened within too many others; null where none is. */
+function tooDeepAt(body: string): number | null {
+  const scanner = createScanner(body, true);
+  let depth = 0;
+  for (;;) {
+    scanner.scan();
+    const at = scanner.getTokenOffset();
+    if (at >= body.length) return null;
+    if (body[at] === '{' || body[at] === '[') depth++;
+    if (body[at] === '}' || body[at] === ']') depth--;
+    if (depth > maxDepth) return at;
+  }
 }
 
 /** The text without the byte order mark that some editors put before it. */

@@ -16,6 +16,9 @@ export interface Fault {
 
 type Issue = z.core.$ZodIssue;
 
+/** Of one object's unknown keys; the first in the file is told. */
+const judgedKeys = 100;
+
 /**
  * @param issues what safeParse found, at least one
  * @param value  the whole value that was checked
@@ -49,6 +52,8 @@ function explain(issue: Issue, whole: unknown, shape: Shape): Fault[] {
         `write ${issue.inclusive ? '' : 'more than '}${issue.minimum}${issue.inclusive ? ' or more' : ''}`,
       );
     case 'too_big':
+      if (issue.origin === 'array')
+        return [{ path, what: 'the list is too long', mend: `write ${issue.maximum} at most` }];
       if (issue.origin === 'string')
         return fault('the text is too long', `write ${issue.maximum} characters at most`);
       return fault(
@@ -63,7 +68,7 @@ function explain(issue: Issue, whole: unknown, shape: Shape): Fault[] {
         insteadOf(typeof value === 'string' ? value : show(value), issue.values.map(String)),
       );
     case 'unrecognized_keys':
-      return issue.keys.map((key) => unknownKey(path, key, shape));
+      return issue.keys.slice(0, judgedKeys).map((key) => unknownKey(path, key, shape));
     case 'invalid_key':
       return [
         {

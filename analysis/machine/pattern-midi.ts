@@ -3,8 +3,9 @@
  * has `stepsPerBeat` steps), for the channel that `notes` in machine.jsonc gives its number. Tracks are laid over one
  * another; MIDI channels, lengths, loudness and tempo say nothing about pins.
  */
-import { parseMidi, type MidiData } from 'midi-file';
+import type { MidiData } from 'midi-file';
 import type { ProblemAt } from '../jsonc.ts';
+import { readMidi } from '../midi.ts';
 import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
 import type { MachineDescription } from './schema.ts';
@@ -62,28 +63,10 @@ function notesOf(tracks: MidiData['tracks']): { tick: number; note: number }[] {
 }
 
 function parse(file: string, bytes: Uint8Array): { tracks: MidiData['tracks']; ticksPerBeat: number } {
-  const problem = (what: string) => new InputProblem(file, '', what, 'export the pattern again');
-  let midi: MidiData;
-  try {
-    midi = parseMidi(bytes);
-  } catch {
-    // The library throws texts, and whatever comes of reading past a broken length: all mean the same to a person.
-    throw problem('this is not a Standard MIDI File');
-  }
-  const { header, tracks } = midi;
-  if (!isWhole(bytes, header.numTracks)) throw problem('the file is cut off');
+  const mend = 'export the pattern again';
+  const { header, tracks } = readMidi(file, bytes, mend);
+  const problem = (what: string) => new InputProblem(file, '', what, mend);
   if (header.format === 2) throw problem('its tracks are separate pieces (format 2), not one pattern');
   if (!header.ticksPerBeat) throw problem('its time is in frames, not in parts of a quarter note');
   return { tracks, ticksPerBeat: header.ticksPerBeat };
-}
-
-/** Whether header and tracks are all there; the library reads a chunk that is cut short as if it were whole. */
-function isWhole(bytes: Uint8Array, numTracks: number): boolean {
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
-  let end = 0;
-  for (let chunk = 0; chunk <= numTracks && end <= bytes.length; chunk++) {
-    if (end + 8 > bytes.length) return false;
-    end += 8 + view.getUint32(end + 4);
-  }
-  return end <= bytes.length;
 }

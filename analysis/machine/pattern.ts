@@ -1,9 +1,13 @@
 /** Reads the pattern, the pins of the barrel, from pattern.csv or a Standard MIDI File. */
 import type { ProblemAt } from '../jsonc.ts';
+import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
 import { readCsvPattern } from './pattern-csv.ts';
 import { readMidiPattern } from './pattern-midi.ts';
 import type { MachineDescription } from './schema.ts';
+
+/** A million pins in lines of their own; the largest barrel has a hundred thousand steps. */
+const maxPatternBytes = 16 * 2 ** 20;
 
 /**
  * @param file    path of the pattern as the person knows it; its ending tells its kind
@@ -17,6 +21,9 @@ export function readPattern(
   description: MachineDescription,
   problem: ProblemAt,
 ): Pin[] {
+  if (bytes.length > maxPatternBytes) {
+    throw new InputProblem(file, '', 'the file is longer than 16 MiB', 'keep one turn of one barrel in it');
+  }
   const pins = /\.midi?$/i.test(file)
     ? readMidiPattern(file, bytes, description, problem)
     : readCsvPattern(file, bytes, description);

@@ -13,6 +13,9 @@ const id = z
   )
   .describe('Short name without spaces');
 
+/** Of sectors, channels, adjusters and limits: ten times the largest machine imaginable, and quickly held against one another. */
+const maxParts = 1000;
+
 const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
 
 const sector = z
@@ -27,7 +30,11 @@ const barrel = z.strictObject({
   steps: z.number().int().min(2).max(100_000).describe('Pin positions in one turn of the barrel'),
   stepsPerBeat: z.number().positive().describe('Pin positions in one beat'),
   diameterMm: z.number().positive().describe('Diameter of the pin circle, mm'),
-  sectors: z.array(sector).min(1).describe('In order of their first steps; the first is the anchor'),
+  sectors: z
+    .array(sector)
+    .min(1)
+    .max(maxParts)
+    .describe('In order of their first steps; the first is the anchor'),
 });
 
 const channel = z.strictObject({
@@ -138,12 +145,12 @@ export const machineSchema = z
       .enum(['physical', 'perceived'])
       .default('physical')
       .describe('Which instant of a strike counts: its first arrival, or where its attack is heard to begin'),
-    channels: z.array(channel).min(1).describe('Its strikers'),
-    adjusters: z.array(adjuster).default([]).describe('What a person can change on it'),
+    channels: z.array(channel).min(1).max(maxParts).describe('Its strikers'),
+    adjusters: z.array(adjuster).max(maxParts).default([]).describe('What a person can change on it'),
     refitMs: refit.describe(
       'Standard deviation of where a part comes to rest when it is taken off and put back, ms; absent: 0, or learned from the takes',
     ),
-    limits: z.array(limit).default([]).describe('Bounds on sums of settings'),
+    limits: z.array(limit).max(maxParts).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     together: z
       .array(z.array(z.string()).min(2))

@@ -38,7 +38,13 @@ function readJson(file: string, text: string): unknown {
   } catch {
     // JSON.parse does not say where in a stable way; this reader does.
     const errors: ParseError[] = [];
-    parseJsonc(bare, errors, { disallowComments: true });
+    try {
+      parseJsonc(bare, errors, { disallowComments: true });
+    } catch (error) {
+      // It calls itself for each bracket within another.
+      if (!(error instanceof RangeError)) throw error;
+      throw new InputProblem(file, '', 'it is not JSON (its brackets are nested too deeply)', again);
+    }
     const offset = errors[0]?.offset ?? bare.length;
     const line = bare.slice(0, offset).split('\n').length;
     const reason = errors[0] === undefined ? 'unexpected text' : words(printParseErrorCode(errors[0].error));

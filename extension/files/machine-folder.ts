@@ -1,6 +1,7 @@
 /** A machine's folder: found from anywhere inside it, with its description and its takes in order. */
 import { readdir, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join, relative } from 'node:path';
+import { looseValue } from '../../analysis/jsonc.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
@@ -137,8 +138,7 @@ async function recordedIn({ folder, shown }: TakeFolder): Promise<string | null>
   const file = join(shown, 'take.jsonc');
   const bytes = await readBytesIfThere(join(folder, 'take.jsonc'), file);
   if (bytes === null) return null;
-  const { parse } = await import('jsonc-parser');
-  return recordedInValue(parse(asText(bytes, file).replace(/^\uFEFF/, '')));
+  return recordedInValue(looseValue(asText(bytes, file)));
 }
 
 async function isFile(path: string): Promise<boolean> {

@@ -1,6 +1,6 @@
 /** Stages the machine, its reports and the changelog, and prepares a message; the person commits. */
 import * as vscode from 'vscode';
-import { parse } from 'jsonc-parser';
+import { looseValue } from '../../analysis/jsonc.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { oneLine } from '../../analysis/report/markdown-text.ts';
 import { verdictOf } from '../../analysis/report/reading.ts';
@@ -61,6 +61,6 @@ async function messageFor(
 async function settingsInHead(repository: Repository, root: vscode.Uri): Promise<Map<string, number>> {
   const file = vscode.Uri.joinPath(root, 'machine.jsonc').fsPath;
   const text = await repository.show('HEAD', file).catch(() => '{}');
-  const read = machineSchema.safeParse(parse(text.replace(/^\uFEFF/, '')));
+  const read = machineSchema.safeParse(looseValue(text));
   return new Map(read.success ? read.data.adjusters.map(({ id, installed }) => [id, installed]) : []);
 }

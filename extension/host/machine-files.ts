@@ -7,7 +7,7 @@ import { parseReport } from '../../analysis/report/parse.ts';
 import { describesMachine } from '../../analysis/report/same-machine.ts';
 import type { Report } from '../../analysis/results.ts';
 import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
-import { parse } from 'jsonc-parser';
+import { looseValue } from '../../analysis/jsonc.ts';
 
 export interface TakeEntry {
   readonly root: vscode.Uri;
@@ -125,7 +125,7 @@ async function parsed(file: vscode.Uri) {
 async function recordedAt(folder: vscode.Uri): Promise<string | null> {
   const file = vscode.Uri.joinPath(folder, 'take.jsonc');
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
-  return bytes === null ? null : recordedIn(parse(new TextDecoder().decode(bytes)));
+  return bytes === null ? null : recordedIn(looseValue(new TextDecoder().decode(bytes)));
 }
 
 async function modified(file: vscode.Uri): Promise<number | null> {

@@ -13,6 +13,8 @@ const trackBytes = 36;
 const indexBytes = 12;
 /** 255 tracks of 255 points: the most that the format can hold. */
 const maxBlockBytes = headBytes + 255 * (trackBytes + 255 * indexBytes);
+/** Programs write a dozen; a file may be made of empty ones, each of which costs a read. */
+const maxBlocks = 1000;
 /** The lead-out's track number on a CD and elsewhere: the end of the audio, which nobody marked. */
 const leadOuts = [170, 255];
 
@@ -50,7 +52,7 @@ function cut(file: string, markers: RawMarker[]) {
 async function cuesheetOf(file: SourceFile): Promise<DataView | null> {
   let at = await startOf(file);
   if (at === null) return null;
-  for (;;) {
+  for (let block = 0; block < maxBlocks; block++) {
     const header = await file.read(at, at + 4);
     if (header.length < 4) return null;
     const size = (header[1] << 16) | (header[2] << 8) | header[3];
@@ -60,6 +62,7 @@ async function cuesheetOf(file: SourceFile): Promise<DataView | null> {
     if (header[0] & 0x80) return null;
     at += 4 + size;
   }
+  return null;
 }
 
 /** Some programs put an ID3v2 tag before the stream; its length is in four bytes of seven bits. */

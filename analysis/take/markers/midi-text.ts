@@ -2,8 +2,8 @@
  * Standard MIDI File markers (FF 06) and cue points (FF 07), placed in seconds through the file's own tempo map (the
  * Complete MIDI 1.0 Detailed Specification: 120 beats a minute until the first tempo event). Notes are no markers.
  */
-import { parseMidi, type MidiData } from 'midi-file';
-import { InputProblem } from '../../problem.ts';
+import type { MidiData } from 'midi-file';
+import { readMidi } from '../../midi.ts';
 import { labelOf, refuseTooMany, wholeFile, type MarkerReader, type RawMarker } from './marker-reader.ts';
 
 const startMicrosecondsPerBeat = 500_000;
@@ -13,19 +13,7 @@ export const midiText: MarkerReader = {
   recognises: (name, head) =>
     /\.midi?$/i.test(name) || String.fromCharCode(...head.subarray(0, 4)) === 'MThd',
   async read(file) {
-    const bytes = await wholeFile(file);
-    let midi: MidiData;
-    try {
-      midi = parseMidi(bytes);
-    } catch {
-      // The library throws texts, and whatever comes of reading past a broken length: all mean the same to a person.
-      throw new InputProblem(
-        file.name,
-        'byte 0',
-        'this is no Standard MIDI File, or it is cut off',
-        'export it again',
-      );
-    }
+    const midi = readMidi(file.name, await wholeFile(file), 'export it again');
     // Format 2 holds pieces of their own, each with its own tempo; in the others all tracks share every tempo event.
     const pieces = midi.header.format === 2 ? midi.tracks.map((track) => [track]) : [midi.tracks];
     const markers = pieces.flatMap((tracks) => markersOf(tracks, midi.header));

@@ -3,6 +3,7 @@ import { WebVTTParser, type VttNode } from 'webvtt-parser';
 import entities from 'webvtt-parser/html-entities.json';
 import { InputProblem } from '../../problem.ts';
 import {
+  maxLabelLength,
   refuseTooMany,
   textOf,
   unreadable,
@@ -22,7 +23,15 @@ export const webVtt: MarkerReader = {
     }
     const lines = text.split(/\r\n|\r|\n/);
     refuseTooMany(file.name, lines.filter((line) => line.includes('-->')).length);
-    const { cues, errors } = parse(file.name, text);
+    if (text.length > maxText) {
+      throw new InputProblem(
+        file.name,
+        '',
+        'the file is longer than 2 MiB',
+        'export the markers of one take only',
+      );
+    }
+    const { cues, errors } = parse(file.name, cheap(lines).join('\n'));
     const markers = cues.map(({ startTime, endTime, tree }, i): RawMarker => {
       const label = textIn(tree).replace(/\s+/g, ' ').trim();
       return { timeS: startTime, endS: endTime > startTime ? endTime : null, label, place: `cue ${i + 1}` };
@@ -38,6 +47,33 @@ export const webVtt: MarkerReader = {
 
 const timing =
   /^[ \t]*(\d{2,}:)?[0-5]\d:[0-5]\d\.\d{3}[ \t]*-->[ \t]*(\d{2,}:)?[0-5]\d:[0-5]\d\.\d{3}([ \t].*)?$/;
+
+/** Room for 50 000 cues of a name each; the parser, a careful one, takes two seconds for every MiB made to be slow. */
+const maxText = 2 * 2 ** 20;
+
+/**
+ * Of a cue's text, with its tags and entities, no more becomes a label than this. The parser's time goes with the
+ * square of what stands in one cue.
+ */
+const maxCueText = 2 * maxLabelLength;
+
+/** The same lines, without what costs the parser much time and says nothing here: settings, long texts, no entities. */
+function cheap(lines: readonly string[]): string[] {
+  let room = Infinity;
+  return lines.map((line) => {
+    if (line.includes('-->')) {
+      room = maxCueText;
+      return line.replace(/^([ \t]*[\d:.]+[ \t]*-->[ \t]*[\d:.]+)[ \t].*$/, '$1');
+    }
+    if (line === '') room = Infinity;
+    // Where all of a cue's room is taken, a space keeps the line: an empty one ends the cue.
+    const kept = line === '' ? '' : line.slice(0, room) || ' ';
+    room -= Math.min(room, line.length);
+    return kept.replace(/&(?!#)[a-z0-9]*;?/gi, (name) =>
+      Object.hasOwn(entities, name) ? name : `&amp;${name.slice(1)}`,
+    );
+  });
+}
 
 function parse(file: string, text: string) {
   try {
