@@ -25,7 +25,6 @@ export const reportTemplate = `# {{machine}}: take {{take}}
 {{strokes}} measured{{#if recorded}}, recorded {{recorded}}{{/if}}. Positive is late, negative early, against the reference's own mean.
 
 ![Lateness by sector for each channel: every stroke, mean, 95 % interval and tolerance]({{plot}})
-
 {{#if outcome}}
 
 ## Did it work?

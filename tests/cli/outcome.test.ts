@@ -77,7 +77,7 @@ test('a lever that goes the other way is a finding, not a silent flip', async ()
   expect(report.outcome!.adjusters).toMatchObject([{ did: 'the-opposite' }]);
   const wrong = report.findings.find(({ kind }) => kind === 'wrong-way-effect');
   expect(wrong!.message).toMatch(
-    /the takes show lever-drum to do -0\.6\d ms a shim .*the machine file makes it \+0\.64 ms/,
+    /the takes show lever-drum to do −0\.6\d ms a shim .*the machine file makes it \+0\.64 ms/,
   );
 });
 

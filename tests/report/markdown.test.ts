@@ -101,7 +101,7 @@ describe('renderReport', () => {
 
   test('what became of the last change stands before the next one, with the groups that did not follow', () => {
     const text = renderReport(exampleWithOutcome());
-    const [, part] = /\n## Did it work\?\n\n([^]*?)\n\n## What to change\n/.exec(text)!;
+    const [, part] = /[^\n]\n\n## Did it work\?\n\n([^]*?)\n\n## What to change\n/.exec(text)!;
     expect(part.split('\n\n')).toEqual([
       'Since take first-round: take second-round: worst mean 7.0 → 4.3 ms, 1 of 2 groups as predicted; lever-gong 5 → 2 did as expected (−2.9 ms, expected −3.0).',
       'Not as predicted:',
