@@ -105,5 +105,5 @@ test('no machine.jsonc: the line says so', async () => {
 
 test('names with control characters cannot move the terminal’s cursor', async () => {
   const { err } = await run(['analyze', 'takes/\x1b[2J\nmay'], { cwd: root });
-  expect(err).toBe('takes/\\x1b[2J\\nmay: is not there; check the path\n');
+  expect(err).toBe('takes/\\u001b[2J\\nmay: is not there; check the path\n');
 });
