@@ -68,15 +68,13 @@ function counted(engine: typeof Handlebars, { file, text }: Template): hbs.AST.P
     const what = 'the template makes more than a report can hold, or never ends';
     throw new InputProblem(file, '', what, 'take out loops within loops, or the part that takes itself in');
   });
+  refuseDeep(file, text);
   const tree = engine.parse(text);
   class Counter extends Handlebars.Visitor {
     private depth = 0;
     override accept(node: hbs.AST.Node): void {
       // Each block is two: itself and what is in it.
-      if (++this.depth > 2 * maxDepth) {
-        const what = `its blocks stand more than ${maxDepth} deep in one another`;
-        throw new InputProblem(file, '', what, 'take some of them out');
-      }
+      if (++this.depth > 2 * maxDepth) throw tooDeep(file);
       super.accept(node);
       this.depth--;
     }
@@ -91,6 +89,20 @@ function counted(engine: typeof Handlebars, { file, text }: Template): hbs.AST.P
   }
   new Counter().accept(tree);
   return tree;
+}
+
+/** Before it is parsed, since that takes seconds where thousands of blocks are open. */
+function refuseDeep(file: string, text: string): void {
+  let depth = 0;
+  for (const [, kind] of text.matchAll(/\{\{~?([#^/])(?!~?\}\})/g)) {
+    depth += kind === '/' ? -1 : 1;
+    if (depth > maxDepth) throw tooDeep(file);
+  }
+}
+
+function tooDeep(file: string): InputProblem {
+  const what = `its blocks stand more than ${maxDepth} deep in one another`;
+  return new InputProblem(file, '', what, 'close each, or take some of them out');
 }
 
 function call(work: number): hbs.AST.MustacheStatement {

@@ -6,7 +6,7 @@
 import { writeFileSync } from 'node:fs';
 import { isMainThread, parentPort, Worker, workerData } from 'node:worker_threads';
 import { readers, type Reader } from './readers.ts';
-import { inputOf, tryOne } from './trial.ts';
+import { inputOf, longestMs, tryOne } from './trial.ts';
 
 /** Longer than any input may take by far, so that a busy machine is not taken for a hang. */
 const hangMs = 20_000;
@@ -22,6 +22,8 @@ interface Tally {
   refused: number;
   worstMs: number;
   worstSeed: number;
+  /** Took longer than any may. */
+  slow: number;
   /** Largest growth of heap and buffers over one input. */
   worstMb: number;
   crashes: number;
@@ -94,7 +96,7 @@ function print(past: readonly (readonly Tally[])[], hangs: number, topRss: numbe
     crashes += sum((tally) => tally.crashes);
     console.log(
       `${name.padEnd(22)} ${String(tried).padStart(9)} tried, ${String(sum(({ refused }) => refused)).padStart(9)} refused, ` +
-        `${sum((tally) => tally.crashes)} crashes, worst ${(worst?.worstMs ?? 0).toFixed(0)} ms (seed ${worst?.worstSeed}), ` +
+        `${sum((tally) => tally.crashes)} crashes, ${sum(({ slow }) => slow)} too slow, worst ${(worst?.worstMs ?? 0).toFixed(0)} ms (seed ${worst?.worstSeed}), ` +
         `${Math.max(0, ...all.map(({ worstMb }) => worstMb)).toFixed(0)} MB`,
     );
   });
@@ -135,6 +137,7 @@ async function work({
         try {
           const { refused, ms } = await tryOne(reader, bytes);
           if (refused) tally.refused++;
+          if (ms > longestMs) tally.slow++;
           if (ms > tally.worstMs) [tally.worstMs, tally.worstSeed] = [ms, seed];
         } catch (error) {
           tally.crashes++;
