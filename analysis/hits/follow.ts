@@ -15,6 +15,8 @@ export interface Strike extends Struck {
   readonly peak: number;
   /** Cosine between the strike and its voice. */
   readonly like: number;
+  /** Another, so much louder, struck with it: where it lies is not to be told. */
+  readonly masked?: true;
 }
 
 export interface Followed {
@@ -53,10 +55,11 @@ export async function follow(
     const due = expected && ((voice: number) => expected(voice, timeS));
     const parts = explain(clip, voices, background, frame, due);
     if (keep && parts.length === 0) unlike.push(weigh(clip, background, frame));
+    const here: Strike[] = [];
     for (const part of parts) {
       const voice = voices[part.voice];
       const timed = timeStrike(part.rest, voice, frame, part.fit);
-      const strike = {
+      const strike: Strike = {
         timeS: (clip.from + voice.onset + timed.delay) / track.sampleRate,
         timeSdS: timed.delaySd / track.sampleRate,
         voice: part.voice,
@@ -66,11 +69,33 @@ export async function follow(
         like: part.like,
       };
       if (keep) rests.push({ voice: part.voice, timeS: strike.timeS, rest: part.rest });
+      here.push(strike);
+    }
+    for (const strike of here.map((one) => besideOthers(one, here))) {
       strikes.push(strike);
       ringing.push(strike);
     }
   }
   return { strikes: onceEach(loudEnough(strikes, voices.length)), rests, unlike };
+}
+
+/** Two strikes within this, s, are each spoilt by the other. */
+const coincideS = 0.001;
+/**
+ * By so much more than they know, s, in quadrature: of 500 such strikes of 24 real recordings at 40 dB half lay within
+ * 0.4 µs, 95 of 100 within 18 µs and 99 of 100 within 0.6 ms.
+ */
+const spoiltSdS = 10e-6;
+/** 20 dB below the other a strike's place is more the other's colour than its own. */
+const maskedBy = 10;
+
+/** A strike with the uncertainty that its neighbours leave it. */
+function besideOthers(strike: Strike, here: readonly Strike[]): Strike {
+  const others = here.filter((other) => other !== strike && Math.abs(other.timeS - strike.timeS) < coincideS);
+  if (others.length === 0) return strike;
+  const masked = others.some(({ peak }) => peak > maskedBy * strike.peak);
+  const timeSdS = Math.hypot(strike.timeSdS, spoiltSdS);
+  return { ...strike, timeSdS, ...(masked ? { masked } : {}) };
 }
 
 /** The clip without what earlier strikes still sound in it: their second bounces and tails are theirs, no new strikes. */

@@ -33,7 +33,14 @@ export function mergeTracks(
       if (!take.tracks[t].channels.includes(channel)) return [];
       const strikes = track.strikes
         .filter((strike) => labels[t][strike.voice] === channel)
-        .map(({ timeS, timeSdS, peak }) => ({ timeS, timeSdS, peak, track: t, channel, why: null }));
+        .map(({ timeS, timeSdS, peak, masked }) => ({
+          timeS,
+          timeSdS,
+          peak,
+          track: t,
+          channel,
+          why: masked ? 'masked' : null,
+        }));
       if (strikes.length === 0) return [];
       return [{ track: t, strikes, clarityS: median(strikes.map((s) => s.timeSdS)) }];
     });
