@@ -121,6 +121,7 @@ async function work({
     worstMs: 0,
     worstSeed: 0,
     worstMb: 0,
+    slow: 0,
     crashes: 0,
   }));
   const known = new Map<string, number>();
