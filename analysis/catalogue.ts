@@ -25,6 +25,10 @@ export const catalogue = {
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
   apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },
   clipped: { severity: 'warning', mend: 'lower the recording level and record again' },
+  'low-rate': {
+    severity: 'warning',
+    mend: 'record at 44.1 kHz or more; turning the file into one does not help',
+  },
   noisy: { severity: 'warning', mend: 'move the microphone closer, or quieten the room' },
   'ambiguous-rotation': {
     severity: 'warning',

@@ -5,6 +5,7 @@ import { apart } from './apart.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
 import { instants } from './instants.ts';
+import { lowRate } from './low-rate.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
 import { pinError } from './pin-error.ts';
@@ -38,6 +39,7 @@ export const checks: readonly Check[] = [
   unknownLabel,
   silentTrack,
   clipped,
+  lowRate,
   noisy,
   badSamples,
   readersNotices,
