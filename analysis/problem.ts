@@ -23,7 +23,7 @@ export class InputProblem extends Error {
     what: string,
     mend: string,
   ) {
-    const parts = [place, what, mend].map((part) => shown(cut(part)));
+    const parts = [place, what, mend].map((part) => cut(shown(part)));
     super([shown(file), parts[0], `${parts[1]}; ${parts[2]}`].filter((part) => part !== '').join(': '));
     [this.place, this.what, this.mend] = parts;
   }

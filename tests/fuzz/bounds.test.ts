@@ -92,6 +92,7 @@ test.each([
   ['machine.jsonc', bytes('{"\\u0000":{}}')],
   ['pattern.csv', bytes(`step,channel\n${'{{#if take}}'.repeat(500)},bell`)],
   ['pattern.csv', bytes('step,channel\n"3\n4",bell')],
+  ['pattern.csv', bytes(`step,channel\n3,${'\x02'.repeat(400)}`)],
 ])('%s: found by chance, refused in one line', async (name, input) => {
   const reader = readers.find((each) => each.name === name)!;
   expect(await tryOne(reader, input)).toMatchObject({ refused: true });
