@@ -7,6 +7,8 @@ import { applyEdits, modify, parse } from 'jsonc-parser';
 import { eventually, patienceMs, screenOf } from './hands.mjs';
 import { place } from './server.mjs';
 
+/** Three of the editor's own intervals for saving its state. */
+const savedMs = 15_000;
 const cli = join(process.cwd(), 'dist/cli.js');
 
 export async function pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures }) {
@@ -85,6 +87,8 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
     });
 
     await test('3 the page is there again after the window was loaded anew', async () => {
+      // In a browser the editor saves which tabs are open every some seconds, and not when it is left.
+      await page.waitForTimeout(savedMs);
       await page.reload();
       await report.locator('h1').waitFor({ timeout: patienceMs });
       await report.locator('.corrections li').waitFor({ timeout: patienceMs });
