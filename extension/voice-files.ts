@@ -1,12 +1,16 @@
 /** voices/<channel>.json of a machine's folder: read for an analysis, written from a take. */
 import { mkdir, readdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { readSavedVoice, savedVoiceText, type SavedVoice } from '../analysis/hits/saved-voice.ts';
+import {
+  readSavedVoice,
+  savedVoiceText,
+  voicesFolder,
+  type SavedVoice,
+} from '../analysis/hits/saved-voice.ts';
 import { codeOf, asProblem } from './files/fault.ts';
 import { asText, pathWithin, readBytes } from './files/read.ts';
 import { writeWhole } from './files/write.ts';
 
-export const voicesFolder = 'voices';
 const ending = '.json';
 
 /**

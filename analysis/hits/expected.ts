@@ -144,15 +144,18 @@ export function dueNear(
     );
   return (channel, timeS) => {
     const own = times.get(channel) ?? new Float64Array();
-    const i = nearestTo(own, timeS);
-    return i >= 0 && Math.abs(own[i] - timeS) <= reachS ? own[i] : NaN;
+    const i = nearestWithin(own, timeS, reachS);
+    return i < 0 ? NaN : own[i];
   };
 }
 
-/** Index of the nearest, −1 where there is none. */
-export function nearestTo(ascending: Float64Array, value: number): number {
-  const i = lowerBound(ascending, value);
-  if (i === 0) return ascending.length > 0 ? 0 : -1;
-  if (i === ascending.length) return i - 1;
-  return value - ascending[i - 1] <= ascending[i] - value ? i - 1 : i;
+/** Index of the nearest, the earlier of two as near; −1 where none is so near. */
+export function nearestWithin(ascending: Float64Array, value: number, within: number): number {
+  const after = lowerBound(ascending, value);
+  const before = after - 1;
+  const nearest =
+    before >= 0 && (after === ascending.length || value - ascending[before] <= ascending[after] - value)
+      ? before
+      : after;
+  return nearest < ascending.length && Math.abs(ascending[nearest] - value) <= within ? nearest : -1;
 }

@@ -16,7 +16,7 @@ import { median } from '../numbers/statistics.ts';
 import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import { frameFor } from './clip.ts';
-import { dueNear, nearestTo, quietBefore, settled, strokesExpected, type Due } from './expected.ts';
+import { dueNear, nearestWithin, quietBefore, settled, strokesExpected, type Due } from './expected.ts';
 import { follow } from './follow.ts';
 import { nobody } from './label.ts';
 import { firstLessons, learnAgain, orElse, type Owned } from './lessons.ts';
@@ -150,16 +150,12 @@ function momentsOf(
 ): number[] {
   const known = new Set(voices.map(({ channel }) => channel).filter((c) => track.channels.includes(c)));
   const dueS = Float64Array.from(due, (d) => d.timeS);
-  const near = (times: Float64Array, timeS: number, withinS = reachS) => {
-    const i = nearestTo(times, timeS);
-    return i >= 0 && Math.abs(times[i] - timeS) <= withinS;
-  };
   const kept = [...heard.at].filter(
-    (at, m) => sure[m] === 1 || bleed[m] === 1 || near(dueS, at / track.sampleRate),
+    (at, m) => sure[m] === 1 || bleed[m] === 1 || nearestWithin(dueS, at / track.sampleRate, reachS) >= 0,
   );
   const keptS = Float64Array.from(kept, (at) => at / track.sampleRate);
   const unheard = due
-    .filter(({ channel, timeS }) => known.has(channel) && !near(keptS, timeS, ownMomentS))
+    .filter(({ channel, timeS }) => known.has(channel) && nearestWithin(keptS, timeS, ownMomentS) < 0)
     .map(({ timeS }) => Math.round(timeS * track.sampleRate));
   return [...kept, ...unheard].sort((a, b) => a - b);
 }

@@ -82,10 +82,23 @@ async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly S
   const first = await eachTrack(take, run, 0, swept, (track, progress) =>
     listen(take.tracks[track], run, progress),
   );
+  const byItself: ByItself = onceATrack((t, progress) => hearTrack(take.tracks[t], first[t], run, progress));
   return (
-    (await withPattern(take, machine, first, saved, run)) ??
-    (await withoutPattern(take, machine, first, saved, run))
+    (await withPattern(take, machine, first, byItself, saved, run)) ??
+    (await withoutPattern(take, machine, byItself, saved, run))
   );
+}
+
+/** Hears a track without the pattern; it may be asked for in several attempts. */
+type ByItself = (track: number, progress: (fraction: number) => void) => Promise<TrackStrikes>;
+
+function onceATrack(hearing: ByItself): ByItself {
+  const heard = new Map<number, Promise<TrackStrikes>>();
+  return (t, progress) => {
+    const found = heard.get(t) ?? hearing(t, progress);
+    heard.set(t, found);
+    return found;
+  };
 }
 
 /** Share of a track's moments that must be another track's for it to be heard with the neighbours' sounds in mind. */
@@ -128,6 +141,7 @@ async function withPattern(
   take: Take,
   machine: Machine,
   first: readonly Heard[],
+  byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned | null> {
@@ -136,7 +150,7 @@ async function withPattern(
   let best: (Owned & { fulfilled: number }) | null = null;
   for (const share of loudness) {
     const loud = prominent.map((each, t) => loudest(each, first[t], share));
-    const tried = await byPattern(take, machine, first, loud, saved, run);
+    const tried = await byPattern(take, machine, first, loud, byItself, saved, run);
     if (tried === 'one channel a track') return null;
     if (tried && tried.fulfilled > (best?.fulfilled ?? told)) best = tried;
     if (best && best.fulfilled >= met) return best;
@@ -150,6 +164,7 @@ async function byPattern(
   machine: Machine,
   first: readonly Heard[],
   prominent: readonly Prominence[],
+  byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
 ): Promise<(Owned & { fulfilled: number }) | 'one channel a track' | null> {
@@ -173,7 +188,7 @@ async function byPattern(
       : null;
     owners.push(guided?.owners ?? null);
     fulfilled = Math.max(fulfilled, guided?.fulfilled ?? 0);
-    return guided ?? hearTrack(track, first[t], run, progress);
+    return guided ?? byItself(t, progress);
   });
   const alone = ownVoices(heard, take);
   return { heard, labels: owners.map((own, t) => own ?? alone[t]), unknown: [], fulfilled };
@@ -190,13 +205,11 @@ function loudest(prominent: Prominence, { peak }: Heard, share: number): Promine
 async function withoutPattern(
   take: Take,
   machine: Machine,
-  first: readonly Heard[],
+  byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
 ): Promise<Owned> {
-  const heard = await eachTrack(take, run, swept, 1, (t, progress) =>
-    hearTrack(take.tracks[t], first[t], run, progress),
-  );
+  const heard = await eachTrack(take, run, swept, 1, byItself);
   return whoseVoices(heard, take, machine, saved, run);
 }
 

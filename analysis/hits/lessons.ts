@@ -5,7 +5,7 @@
 import type { Track } from '../take/take.ts';
 import { backgroundOf, type Background } from './background.ts';
 import { readClip, type Frame } from './clip.ts';
-import { nearestTo, quietBefore, type Due } from './expected.ts';
+import { nearestWithin, quietBefore, type Due } from './expected.ts';
 import type { Expectation } from './explain.ts';
 import { follow, type Followed } from './follow.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
@@ -65,8 +65,8 @@ export async function firstLessons(
       moments = [];
       for (let i = 0; i < due.length; i++) {
         if (due[i].channel !== channel || !lonely(i, loneliness)) continue;
-        const m = nearestTo(heardS, dueS[i]);
-        if (m >= 0 && Math.abs(heardS[m] - dueS[i]) <= reachS) moments.push(heardAt[m]);
+        const m = nearestWithin(heardS, dueS[i], reachS);
+        if (m >= 0) moments.push(heardAt[m]);
       }
       if (moments.length >= enough) break;
     }
@@ -122,10 +122,7 @@ export async function firstLessons(
 /** Channels that sound on the track: its own, and of the others those that bleed in. */
 function soundingHere(track: Track, bleed: Int32Array, due: readonly Due[], reachS: number): Set<number> {
   const bleedS = Float64Array.from(bleed, (at) => at / track.sampleRate);
-  const isBleed = ({ timeS }: Due) => {
-    const i = nearestTo(bleedS, timeS);
-    return i >= 0 && Math.abs(bleedS[i] - timeS) <= reachS;
-  };
+  const isBleed = ({ timeS }: Due) => nearestWithin(bleedS, timeS, reachS) >= 0;
   return new Set(
     [...new Set(due.map((d) => d.channel))].filter((channel) => {
       const its = due.filter((d) => d.channel === channel);

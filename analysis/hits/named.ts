@@ -5,8 +5,8 @@
 import * as Pitchfinder from 'pitchfinder';
 import type { Machine } from '../machine/machine.ts';
 import type { Take, Track } from '../take/take.ts';
-import { coarseFit, refineFit } from './align.ts';
-import { clipOf } from './clip.ts';
+import { coarseFit, refineFit, type Mask } from './align.ts';
+import { clipOf, type Frame } from './clip.ts';
 import type { UnknownSound } from './hits.ts';
 import { nobody } from './label.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
@@ -35,10 +35,16 @@ export function named(
 ): number[] {
   const labels = [...byRhythm];
   const channelOf = (id: string) => machine.description.channels.findIndex((channel) => channel.id === id);
+  const { background, frame } = heard;
+  const recalled = saved.flatMap((one) =>
+    background === null || one.sampleRate !== frame.sampleRate
+      ? []
+      : [{ channel: channelOf(one.channel), mask: voiceFrom(one, background, frame).mask }],
+  );
   heard.voices.forEach((voice, v) => {
     if (labels[v] !== nobody) return;
-    const likest = saved
-      .map((one) => ({ channel: channelOf(one.channel), like: likeSaved(voice, one, heard) }))
+    const likest = recalled
+      .map(({ channel, mask }) => ({ channel, like: likeTo(voice, mask, heard.frame) }))
       .filter(({ channel, like }) => track.channels.includes(channel) && like >= alike)
       .sort((a, b) => b.like - a.like);
     if (likest.length > 0) labels[v] = likest[0].channel;
@@ -54,10 +60,8 @@ export function named(
   return labels;
 }
 
-/** Cosine between a voice and a saved one, each at its best place. */
-function likeSaved(voice: Voice, saved: SavedVoice, { frame, background }: TrackStrikes): number {
-  if (background === null || saved.sampleRate !== frame.sampleRate) return 0;
-  const { mask } = voiceFrom(saved, background, frame);
+/** Cosine between a voice and another's mask, each at its best place. */
+function likeTo(voice: Voice, mask: Mask, frame: Frame): number {
   const clip = clipOf(0, frame.fourier.inverse(voice.spectrum), frame);
   const fit = refineFit(clip, mask, frame, coarseFit(clip, mask, frame, 0, 2 * frame.reach));
   return fit.gain * Math.sqrt(mask.energy / voice.mask.energy);

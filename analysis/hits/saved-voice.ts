@@ -8,6 +8,9 @@ import type { Background } from './background.ts';
 import type { Frame } from './clip.ts';
 import { madeOf, type Voice } from './voice.ts';
 
+/** The folder beside machine.jsonc. */
+export const voicesFolder = 'voices';
+
 const fullScale = 32767;
 
 export const savedVoiceSchema = z

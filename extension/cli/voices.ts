@@ -43,7 +43,8 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
       'no channel was heard often enough to be learnt',
       'record eight strikes of one or more',
     );
-  const { writeVoices, voicesFolder } = await import('../voice-files.ts');
+  const { writeVoices } = await import('../voice-files.ts');
+  const { voicesFolder } = await import('../../analysis/hits/saved-voice.ts');
   await writeVoices(root, heard, signal);
   for (const { channel, strikes, sampleRate } of heard)
     terminal.print(

@@ -1,6 +1,6 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
-import { readSavedVoice, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import { readSavedVoice, voicesFolder, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
@@ -72,13 +72,13 @@ export async function filesOf(folder: vscode.Uri, take: string) {
 
 /** Voices saved with the machine. */
 async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
-  const folder = vscode.Uri.joinPath(root, 'voices');
+  const folder = vscode.Uri.joinPath(root, voicesFolder);
   const entries = await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
   const names = entries.flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();
   const voices: SavedVoice[] = [];
   for (const name of names) {
     const bytes = await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name));
-    voices.push(readSavedVoice(`voices/${name}`, new TextDecoder().decode(bytes)));
+    voices.push(readSavedVoice(`${voicesFolder}/${name}`, new TextDecoder().decode(bytes)));
   }
   return voices;
 }
