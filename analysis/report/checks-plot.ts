@@ -7,7 +7,7 @@ import { historyPlot, historyWords, type ChannelHistory } from './history.ts';
 import { colours, fonts } from './panel.ts';
 import { cut } from './reading.ts';
 import { drawSectionPlot } from './section-plot.ts';
-import { clean, penFor, serialise, svgNamespace } from './svg.ts';
+import { clean, penFor, putInto, serialise, svgNamespace } from './svg.ts';
 
 const width = 940;
 const margin = 24;
@@ -77,13 +77,7 @@ function drawPlots(title: string, plots: readonly TitledPlot[], none: string, do
       element('text', { x: left, y: top + 14, 'font-size': 13, 'font-weight': 700 }, cut(title, 60)),
     );
     const picture = drawSectionPlot(plot, { ...look, width: panelWidth, height: panelHeight, document });
-    picture.querySelector('style')?.remove();
-    for (const name of ['class', 'style']) picture.removeAttribute(name);
-    picture.setAttribute('x', `${left}`);
-    picture.setAttribute('y', `${top + headHeight}`);
-    picture.setAttribute('color', colours.ink);
-    picture.setAttribute('font-family', fonts);
-    svg.append(picture);
+    putInto(svg, picture, { x: left, y: top + headHeight, color: colours.ink, fonts });
   });
   return serialise(svg);
 }

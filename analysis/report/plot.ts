@@ -17,7 +17,7 @@ import {
   verdictOf,
   withInterval,
 } from './reading.ts';
-import { clean, penFor, serialise, svgNamespace, wrap } from './svg.ts';
+import { clean, penFor, putInto, serialise, svgNamespace, wrap } from './svg.ts';
 
 const margin = 24;
 const gutter = 20;
@@ -85,13 +85,7 @@ export function drawReport(report: Report, document: Document): string {
       document,
     };
     const picture = drawPanel({ ...panel, limitMs: limits.own[i] }, frame);
-    picture.querySelector('style')?.remove();
-    for (const name of ['class', 'style']) picture.removeAttribute(name);
-    picture.setAttribute('x', `${left}`);
-    picture.setAttribute('y', `${top + headHeight}`);
-    picture.setAttribute('color', colours.ink);
-    picture.setAttribute('font-family', fonts);
-    svg.append(picture);
+    putInto(svg, picture, { x: left, y: top + headHeight, color: colours.ink, fonts });
   });
   y += Math.ceil(drawn.length / across) * (headHeight + panelHeight + 8) + 10;
 

@@ -36,6 +36,21 @@ export function wrap(text: string, width: number): string[] {
   return lines;
 }
 
+/** Puts a finished plot into a picture: its style sheet gone, since it would be the whole file's. */
+export function putInto(
+  svg: Element,
+  plot: Element,
+  { x, y, color, fonts }: { x: number; y: number; color: string; fonts: string },
+): void {
+  plot.querySelector('style')?.remove();
+  for (const name of ['class', 'style']) plot.removeAttribute(name);
+  plot.setAttribute('x', `${x}`);
+  plot.setAttribute('y', `${y}`);
+  plot.setAttribute('color', color);
+  plot.setAttribute('font-family', fonts);
+  svg.append(plot);
+}
+
 /** The file's text: a line to each panel's parts, numbers in shapes to a hundredth of a pixel. */
 export function serialise(svg: Element): string {
   const text = svg.outerHTML
