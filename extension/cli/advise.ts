@@ -115,7 +115,7 @@ async function freshReports(
   const { isStale } = await import('../files/freshness.ts');
   const { root, shown } = machineFolder;
   const takes = await listTakes(root, shown);
-  const { analyseSeveral, usualWorkers } = await import('../several-takes.ts');
+  const { analyseSeveral, usualWorkers } = await import('./several.ts');
   const reports = takes.map(({ report }) => report);
   const stale: number[] = [];
   for (const [i, take] of takes.entries())

@@ -38,7 +38,7 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
     if (take === null) throw await notATake(path, root, shownRoot);
     takes.push({ order: { root, shown: shownRoot, take: path, plugins: [] }, shown: take.shown });
   }
-  const { analyseSeveral, usualWorkers } = await import('../several-takes.ts');
+  const { analyseSeveral, usualWorkers } = await import('./several.ts');
   const reports = await analyseSeveral(
     takes.map(({ order, shown }) => ({
       order,

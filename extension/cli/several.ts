@@ -4,11 +4,10 @@
  * threads there are.
  */
 import { availableParallelism } from 'node:os';
-import type { Run } from '../analysis/ports.ts';
-import { InputProblem } from '../analysis/problem.ts';
-import type { Report } from '../analysis/results.ts';
-import { withBench } from './cli/bench.ts';
-import type { FolderOrder } from './host/work/jobs.ts';
+import type { Run } from '../../analysis/ports.ts';
+import type { Report } from '../../analysis/results.ts';
+import { withBench } from './bench.ts';
+import type { FolderOrder } from '../host/work/jobs.ts';
 
 export interface TakeToAnalyse {
   readonly order: FolderOrder;
@@ -44,17 +43,10 @@ export async function analyseSeveral(
       }
     });
   await Promise.all(Array.from({ length: Math.min(workers, takes.length) }, thread));
-  return results.map((result, i) => {
-    if (result.status === 'fulfilled') return result.value;
-    throw result.reason instanceof InputProblem && takes.length > 1
-      ? ofTake(takes[i].order.take, result.reason)
-      : result.reason;
+  return results.map((result) => {
+    if (result.status === 'rejected') throw result.reason;
+    return result.value;
   });
-}
-
-/** Of several takes a problem says whose it is. */
-function ofTake(take: string, { file, place, what, mend }: InputProblem): InputProblem {
-  return new InputProblem(file.startsWith(take) ? file : `${take}: ${file}`, place, what, mend);
 }
 
 /** What others wait for until it is opened. */
