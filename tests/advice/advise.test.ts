@@ -9,20 +9,9 @@ import { planFor } from '../../analysis/advice/plan.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Advice, Report } from '../../analysis/results.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
-import { allSettings, latenessWith, machineOf, reportOf } from './small.ts';
+import { allSettings, block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
-const shim = (id: string, shifts: object, extra: object = {}) => ({
-  id,
-  unit: 'shim',
-  perUnit: { mm: 0.1 }, // 1 ms on these machines
-  shifts,
-  installed: 3,
-  min: 0,
-  max: 8,
-  ...extra,
-});
-const block = { id: 'block', onBarrel: false };
 const gong = { id: 'gong' };
 const bell = { id: 'bell' };
 

@@ -5,22 +5,12 @@ import { adviceFindings, advise, didItWork } from '../../analysis/advice/advise.
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Report } from '../../analysis/results.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
-import { machineOf, reportOf } from './small.ts';
+import { block, machineOf, reportOf, shim } from './small.ts';
 
-const block = { id: 'block', onBarrel: false };
-const shim = (id: string, shifts: object) => ({
-  id,
-  unit: 'shim',
-  perUnit: { mm: 0.1 }, // 1 ms on these machines
-  shifts,
-  installed: 3,
-  min: 0,
-  max: 9,
-});
 const plain = machineOf(
   [block, { id: 'gong' }, { id: 'bell' }],
   ['A', 'B'],
-  [shim('joint', { sectors: ['B'] }), shim('lever', { channels: ['gong'] })],
+  [shim('joint', { sectors: ['B'] }, { max: 9 }), shim('lever', { channels: ['gong'] }, { max: 9 })],
 );
 const withRefit = (refitMs: number): Machine => ({
   ...plain,

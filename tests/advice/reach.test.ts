@@ -2,19 +2,9 @@ import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
-import { machineOf, reportOf } from './small.ts';
+import { block, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
-const shim = (id: string, shifts: object) => ({
-  id,
-  unit: 'shim',
-  perUnit: { mm: 0.1 }, // 1 ms on these machines
-  shifts,
-  installed: 3,
-  min: 0,
-  max: 8,
-});
-const block = { id: 'block', onBarrel: false };
 
 async function outOfReach(machine: Machine, lateness: Record<string, number[]>) {
   const advice = await advise(machine, [reportOf(machine, lateness)], solve);

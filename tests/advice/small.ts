@@ -8,6 +8,21 @@ import type { Report } from '../../analysis/results.ts';
 export const SECONDS_PER_TURN = 10;
 export const DIAMETER_MM = 1000 / Math.PI;
 
+/** The reference, on a shaft of its own. */
+export const block = { id: 'block', onBarrel: false };
+
+/** An adjuster of which a unit is 1 ms on these machines. */
+export const shim = (id: string, shifts: object, extra: object = {}) => ({
+  id,
+  unit: 'shim',
+  perUnit: { mm: 0.1 },
+  shifts,
+  installed: 3,
+  min: 0,
+  max: 8,
+  ...extra,
+});
+
 type Adjusters = readonly object[];
 
 export function machineOf(

@@ -13,6 +13,17 @@ import { simulate } from './simulate.ts';
 
 const seed = 77;
 const sound = () => soundCase(seed);
+/** The sound machine with its second shaft 3 ms out. */
+function shaken() {
+  const { machine, truth, how } = sound();
+  const shaft = shafts(machine)[1];
+  const { steps, stepsPerBeat } = machine.description.barrel;
+  const periodTurns = (shaft.beatsPerTurn * stepsPerBeat) / steps;
+  const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
+  const wobble = { fraction: (3 * 2 * Math.PI) / (periodTurns * turnMs), periodTurns };
+  return { shaft, study: simulate(machine, { ...truth, wobble }, how, seed).study };
+}
+
 const plain = simulate(sound().machine, sound().truth, sound().how, seed).study;
 
 describe('a sound machine', () => {
@@ -59,13 +70,8 @@ describe('what is measured is what was put in', () => {
     expect(Math.abs(off[0].offMs - 4)).toBeLessThan(2 * off[0].ci95Ms);
   });
   it('a shaft’s amplitude', () => {
-    const { machine, truth, how } = sound();
-    const shaft = shafts(machine)[1];
-    const { steps, stepsPerBeat } = machine.description.barrel;
-    const periodTurns = (shaft.beatsPerTurn * stepsPerBeat) / steps;
-    const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
-    const wobble = { fraction: (3 * 2 * Math.PI) / (periodTurns * turnMs), periodTurns };
-    const found = wobblesOf(simulate(machine, { ...truth, wobble }, how, seed).study)!.found;
+    const { shaft, study } = shaken();
+    const found = wobblesOf(study)!.found;
     expect(found.map((one) => one.shaft?.name)).toEqual([shaft.name]);
     expect(Math.abs(found[0].amplitudeMs - 3)).toBeLessThan(2 * found[0].ci95Ms);
   });
@@ -102,13 +108,7 @@ describe('two shafts that fold onto each other', () => {
 describe('what is drawn is what was measured', () => {
   const sectionOf = (study: Study, id: string) => sectionsOf(study).find((section) => section.id === id)!;
   it('the periodogram is highest at the shaft, and there above what scatter alone may reach', () => {
-    const { machine, truth, how } = sound();
-    const shaft = shafts(machine)[1];
-    const { steps, stepsPerBeat } = machine.description.barrel;
-    const periodTurns = (shaft.beatsPerTurn * stepsPerBeat) / steps;
-    const turnMs = (60_000 / how.bpm) * (steps / stepsPerBeat);
-    const wobble = { fraction: (3 * 2 * Math.PI) / (periodTurns * turnMs), periodTurns };
-    const { study } = simulate(machine, { ...truth, wobble }, how, seed);
+    const { shaft, study } = shaken();
     const { rules, series } = sectionOf(study, 'shaft-wobble').plot!;
     const [course, limit] = series.map(({ points }) => points as [number, number][]);
     const peak = course.reduce((a, b) => (b[1] > a[1] ? b : a));

@@ -1,5 +1,8 @@
 // What a person does in the editor with keys and pointer, and waits for: shared by the tests on the screen.
 
+import { join } from 'node:path';
+import { place } from './server.mjs';
+
 /** Everything waits for something to show; a busy machine takes long. */
 export const patienceMs = 90_000;
 
@@ -29,6 +32,25 @@ export function screenOf(page) {
       for (let i = 0; i < 5 && (await page.locator('.notification-toast').count()) > 0; i++)
         await page.keyboard.press('Escape');
     },
+  };
+}
+
+/**
+ * Runs one test after another, counts each, and keeps a picture of the window where one failed.
+ *
+ * @param shown the window that is open now, if any
+ */
+export function counting(count, kind, shown) {
+  return async (name, run) => {
+    try {
+      await run();
+      count(name);
+    } catch (error) {
+      await shown()
+        ?.screenshot({ path: join(place, `${kind}-failed-${name.slice(0, 30)}.png`) })
+        .catch(() => undefined);
+      count(name, error);
+    }
   };
 }
 

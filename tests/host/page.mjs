@@ -4,7 +4,7 @@ import { spawnSync } from 'node:child_process';
 import { copyFileSync, existsSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { applyEdits, modify, parse } from 'jsonc-parser';
-import { eventually, patienceMs, screenOf } from './hands.mjs';
+import { counting, eventually, patienceMs, screenOf } from './hands.mjs';
 import { place } from './server.mjs';
 
 /** Three of the editor's own intervals for saving its state. */
@@ -17,17 +17,7 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
   const demo = join(process.cwd(), place, 'folder-demo');
   const text = (name) => readFileSync(join(folder, name), 'utf8');
   let shown;
-  const test = async (name, run) => {
-    try {
-      await run();
-      count(name);
-    } catch (error) {
-      await shown
-        ?.screenshot({ path: join(place, `page-failed-${name.slice(0, 30)}.png`) })
-        .catch(() => undefined);
-      count(name, error);
-    }
-  };
+  const test = counting(count, 'page', () => shown);
 
   makeWorkspace(folder);
   command('analyze', join(folder, 'takes/1-march'), '--quiet');

@@ -1,23 +1,13 @@
 // Tests through the screen alone, as a person would use it: what the suite inside the editor cannot see or press.
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { eventually, patienceMs, screenOf } from './hands.mjs';
+import { counting, eventually, patienceMs, screenOf } from './hands.mjs';
 import { place, startServer } from './server.mjs';
 
 export async function screenTests({ browser, editor, makeWorkspace, count, open, withServer }) {
   console.log('\n== on the screen');
   const folder = join(process.cwd(), place, 'folder-screen');
-  const test = async (name, run) => {
-    try {
-      await run();
-      count(name);
-    } catch (error) {
-      await shown
-        ?.screenshot({ path: join(place, `screen-failed-${name.slice(0, 30)}.png`) })
-        .catch(() => undefined);
-      count(name, error);
-    }
-  };
+  const test = counting(count, 'screen', () => shown);
   let shown;
   await withServer({}, async (server) => {
     makeWorkspace(folder);

@@ -4,25 +4,19 @@
  * its own settings is found exactly; joints and ring are then searched from many starts. What it finds can be
  * reached; that nothing is better is not proven.
  */
-import { moves, secondsPerTurnAt, shiftMs } from '../../analysis/machine/effects.ts';
+import { moves } from '../../analysis/machine/effects.ts';
 import type { Random } from '../../samples/random.ts';
 import type { TruePin } from './loop.ts';
-import type { Faulty } from './machines.ts';
+import { trueShiftOf, type Faulty } from './machines.ts';
 
 const STARTS = 12;
 
 /** @param pins every pin's true lateness with the adjusters as built */
-export function bestWorstMs(
-  { machine, truth, bpm }: Faulty,
-  pins: readonly TruePin[],
-  random: Random,
-): number {
+export function bestWorstMs(faulty: Faulty, pins: readonly TruePin[], random: Random): number {
+  const { machine } = faulty;
   const { description, reference } = machine;
   const { adjusters, channels, barrel, limits } = description;
-  const secondsPerTurn = secondsPerTurnAt(bpm, description);
-  const effect = (a: number, setting: number) =>
-    (truth.effectFactor?.[adjusters[a].id] ?? 1) *
-    shiftMs(adjusters[a], adjusters[a].installed, setting, description, secondsPerTurn);
+  const effect = trueShiftOf(faulty);
   const own = channels.map((_, c) => ownShifts(c));
   const shared = adjusters.flatMap(({ shifts, id }, a) =>
     shifts.channels === undefined || shifts.channels[0] === channels[reference].id ? [{ a, id }] : [],

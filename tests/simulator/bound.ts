@@ -3,23 +3,21 @@
  * A linear program of its own, written from the machine's truth and not from any advice; its answer shows how far best.ts,
  * whose settings are whole and whose search proves nothing, can be from the best at most.
  */
-import { moves, secondsPerTurnAt, shiftMs } from '../../analysis/machine/effects.ts';
+import { moves } from '../../analysis/machine/effects.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import type { TruePin } from './loop.ts';
-import type { Faulty } from './machines.ts';
+import { trueShiftOf, type Faulty } from './machines.ts';
 
 /** @param pins every pin's true lateness with the adjusters as built */
 export async function leastWorstMs(
-  { machine, truth, bpm }: Faulty,
+  faulty: Faulty,
   pins: readonly TruePin[],
   solve: IntegerSolver,
 ): Promise<number> {
+  const { machine } = faulty;
   const { description, reference } = machine;
   const { adjusters, channels, barrel, limits } = description;
-  const secondsPerTurn = secondsPerTurnAt(bpm, description);
-  const effect = (a: number, setting: number) =>
-    (truth.effectFactor?.[adjusters[a].id] ?? 1) *
-    shiftMs(adjusters[a], adjusters[a].installed, setting, description, secondsPerTurn);
+  const effect = trueShiftOf(faulty);
   const rows: string[] = [];
   channels.forEach(({ id }, c) =>
     barrel.sectors.forEach((sector, s) => {

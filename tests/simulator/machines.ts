@@ -17,6 +17,16 @@ export interface Faulty {
   readonly refitMs: number;
 }
 
+/** What an adjuster truly shifts at a setting, ms later than as built. */
+export function trueShiftOf({ machine, truth, bpm }: Faulty): (adjuster: number, setting: number) => number {
+  const { description } = machine;
+  const { adjusters } = description;
+  const secondsPerTurn = secondsPerTurnAt(bpm, description);
+  return (a, setting) =>
+    (truth.effectFactor?.[adjusters[a].id] ?? 1) *
+    shiftMs(adjusters[a], adjusters[a].installed, setting, description, secondsPerTurn);
+}
+
 const STEPS_PER_SECTOR = 20;
 
 /** 4 to 12 sectors, 4 to 40 channels, a joint a sector, a ring, a lever a channel, some drop heights. */
