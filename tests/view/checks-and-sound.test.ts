@@ -179,7 +179,7 @@ describe.skipIf(noBrowser !== null)(
     test('both are written as files when a person wants them', async () => {
       const page = await show(exampleReport());
       await page.getByRole('button', { name: 'Write both as WAVE files' }).click();
-      expect(last('hear')).toEqual({ kind: 'hear', run: 1 });
+      await expect.poll(() => last('hear')).toEqual({ kind: 'hear', run: 1 });
       await open.post(messageOf(exampleReport(), { run: 2, mayChange: false }));
       await page.waitForSelector('[data-run="2"]');
       expect(await page.getByRole('button', { name: 'Write both as WAVE files' }).count()).toBe(0);

@@ -31,7 +31,7 @@ describe.skipIf(noBrowser !== null)(
 
     test('asks for a report when it is ready, and the verdict comes first', async () => {
       const page = await show();
-      expect(kinds()[0]).toBe('ready');
+      await expect.poll(() => kinds()[0]).toBe('ready');
       const headings = await page.locator('h1, h2').allTextContents();
       expect(headings[0]).toMatch(/^Out of tolerance/);
       expect(headings.slice(1)).toEqual([
@@ -108,7 +108,7 @@ describe.skipIf(noBrowser !== null)(
       );
       expect(await page.locator('[aria-live]').first().textContent()).toContain('3.40 ms early');
       await page.getByRole('button', { name: 'Show in pattern.csv' }).last().click();
-      expect(last('show-pin')).toEqual({ kind: 'show-pin', channel: 'gong', step: 54 });
+      await expect.poll(() => last('show-pin')).toEqual({ kind: 'show-pin', channel: 'gong', step: 54 });
     });
 
     test('a click near a dot chooses its stroke', async () => {
@@ -139,19 +139,19 @@ describe.skipIf(noBrowser !== null)(
       // What writes is asked twice.
       expect(last('accept')).toBeUndefined();
       await page.getByRole('button', { name: /lever-gong: this is done: write/ }).click();
-      expect(last('accept')).toEqual({ kind: 'accept', run: 1, adjusters: ['lever-gong'] });
+      await expect.poll(() => last('accept')).toEqual({ kind: 'accept', run: 1, adjusters: ['lever-gong'] });
       await page.getByRole('button', { name: 'All of it is done' }).click();
       await page.getByRole('button', { name: /All of it is done: write/ }).click();
-      expect(last('accept')?.adjusters).toEqual(['joint-AB', 'lever-gong']);
+      await expect.poll(() => last('accept')?.adjusters).toEqual(['joint-AB', 'lever-gong']);
       await page.getByRole('button', { name: 'Review as a diff' }).click();
       await page.getByRole('button', { name: 'Something else was fitted…' }).click();
-      expect(kinds().slice(-2)).toEqual(['review', 'fitted']);
+      await expect.poll(() => kinds().slice(-2)).toEqual(['review', 'fitted']);
     });
 
     test('a finding leads to its place', async () => {
       const page = await show();
       await page.getByRole('button', { name: 'Open pattern.csv, line 9' }).click();
-      expect(last('show-finding')).toEqual({ kind: 'show-finding', run: 1, finding: 0 });
+      await expect.poll(() => last('show-finding')).toEqual({ kind: 'show-finding', run: 1, finding: 0 });
     });
 
     test('a wrong hit is marked with a note, and what a person said can be taken back', async () => {
@@ -163,13 +163,15 @@ describe.skipIf(noBrowser !== null)(
       await page.locator('.correct select[name=channel]').selectOption('gong');
       await page.locator('.correct input[name=note]').fill('heard it myself');
       await page.getByRole('button', { name: 'Write it to corrections.csv' }).click();
-      expect(last('correct')).toEqual({
-        kind: 'correct',
-        run: 1,
-        row: { timeS: 1.5, channel: 'gong', action: 'rename', note: 'heard it myself' },
-      });
+      await expect
+        .poll(() => last('correct'))
+        .toEqual({
+          kind: 'correct',
+          run: 1,
+          row: { timeS: 1.5, channel: 'gong', action: 'rename', note: 'heard it myself' },
+        });
       await page.getByRole('button', { name: /^Take back/ }).click();
-      expect(last('take-back')).toEqual({ kind: 'take-back', run: 1, place: 0, row });
+      await expect.poll(() => last('take-back')).toEqual({ kind: 'take-back', run: 1, place: 0, row });
     });
 
     test('a new report of the take says which means have changed, and keeps the choice', async () => {
@@ -250,7 +252,7 @@ describe.skipIf(noBrowser !== null)(
       await open.post({ kind: 'progress', stage: 'hearing', fraction: 0.4 });
       expect(await page.locator('.strip').textContent()).toContain('Listening');
       await page.getByRole('button', { name: 'Stop' }).click();
-      expect(kinds().at(-1)).toBe('stop');
+      await expect.poll(() => kinds().at(-1)).toBe('stop');
       await open.post({ kind: 'progress', stage: null, fraction: 1 });
       expect(await page.locator('.strip').isHidden()).toBe(true);
       await open.post({ kind: 'problem', message: 'close.wav: byte 44: it ends too early; export it again' });

@@ -96,7 +96,16 @@ export class PageHouse {
       page,
       sent,
       complaints,
-      post: (message) => page.evaluate((data) => window.postMessage(data, '*'), message),
+      // Done once the page's own listener, which was there first, has had it.
+      post: (message) =>
+        page.evaluate(
+          (data) =>
+            new Promise<void>((settle) => {
+              window.addEventListener('message', () => settle(), { once: true });
+              window.postMessage(data, '*');
+            }),
+          message,
+        ),
       setTheme: (name) =>
         page.evaluate(
           ([kind, colours]) => {
