@@ -11,6 +11,11 @@ import type { TrackStrikes } from './track.ts';
 
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
 const sameStrikeS = 0.008;
+/**
+ * A striker is not back sooner, s: that would be a rebound of less than 0.2 mm (free fall, 2 √(2h / g)). What seems to
+ * follow so soon is a part of the strike's own sound.
+ */
+const backAgainS = 0.0125;
 
 /** One channel on one track. */
 interface Part {
@@ -73,12 +78,12 @@ function addMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
   return onceEach([...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))]);
 }
 
-/** Ascending; of strikes of one channel that nearly coincide the surest. */
+/** Ascending; of strikes of one channel that come too soon after each other the loudest. */
 function onceEach(strikes: readonly Found[]): Found[] {
   const kept: Found[] = [];
   for (const strike of [...strikes].sort((a, b) => a.timeS - b.timeS)) {
     const last = kept.at(-1);
-    if (last && strike.timeS - last.timeS < sameStrikeS) {
+    if (last && strike.timeS - last.timeS < backAgainS) {
       if (strike.peak > last.peak) kept[kept.length - 1] = strike;
     } else kept.push(strike);
   }

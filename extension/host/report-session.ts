@@ -13,7 +13,10 @@ import { soundOf } from './report-sound.ts';
 const mostStrokesOfPin = 12;
 
 export class ReportSession {
+  /** The report that the page shows; 0 before there was one. */
   private run = 0;
+  /** Readings of the report begun so far: what a later one overtakes is not shown. */
+  private readings = 0;
   private ready = false;
   private report: Report | null = null;
   private analysing: AbortController | null = null;
@@ -33,7 +36,16 @@ export class ReportSession {
   async receive(message: unknown): Promise<void> {
     const known = readToHost(message);
     if (known === null) return;
-    if ('run' in known && known.run !== this.run) return;
+    if ('run' in known && known.run !== this.run) {
+      // Pictures and sound are asked for anew by the newer report's page; what a person wished is not.
+      if (!('request' in known))
+        this.post({
+          kind: 'problem',
+          message:
+            'A newer report came up while you chose: nothing was written. Look at it and choose again.',
+        });
+      return;
+    }
     try {
       await this.answer(known);
     } catch (error) {
@@ -48,17 +60,19 @@ export class ReportSession {
   /** The report on disk may be another one: reads it and shows it. */
   async refresh(): Promise<void> {
     if (!this.ready) return;
-    const run = ++this.run;
+    const run = ++this.readings;
     const report = await this.services.readReport(this.take);
     const corrections = readCorrections(await this.services.readCorrections(this.take));
     if (report === null) {
-      if (run !== this.run) return;
+      if (run !== this.readings) return;
+      this.run = run;
       this.report = null;
       this.post({ kind: 'problem', message: 'This take has not been analysed yet.' });
       return;
     }
     const patternInText = await this.services.patternInText(this.take);
-    if (run !== this.run) return; // a later refresh is on its way
+    if (run !== this.readings) return; // a later one is on its way
+    this.run = run;
     this.report = report;
     const { mayChange } = this.services;
     this.post({
@@ -77,7 +91,7 @@ export class ReportSession {
     this.analysing?.abort(new DOMException('the page was closed', 'AbortError'));
     this.ready = false;
     this.report = null;
-    this.run++;
+    this.run = ++this.readings;
   }
 
   private async answer(message: ToHost): Promise<void> {
