@@ -11,7 +11,7 @@ import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
-import { hearGuided } from './guided.ts';
+import { hearGuided, type GuidedStrikes } from './guided.ts';
 import type { Hearing } from './hits.ts';
 import { perceivedDelays } from './instants.ts';
 import { listen, type Heard } from './listen.ts';
@@ -135,6 +135,18 @@ function atOwnPins(
 const loudness = [0, 0.2, 0.4];
 /** The pattern was met where so much of it was heard; of what has the least of it, by chance a fifth is. */
 const met = 0.75;
+/**
+ * Where what else sounds has bent the rotation here and there, it is found anew from the strikes that were heard, whose
+ * channels are known, and the tracks are heard again, so often at most.
+ */
+const mostAgain = 2;
+
+interface Guided extends Owned {
+  /** For each track what was heard by the pattern; null where it was heard by itself. */
+  readonly guided: readonly (GuidedStrikes | null)[];
+  /** Share of what the pattern asked for that was heard, on the track with most of it. */
+  readonly fulfilled: number;
+}
 
 /** Where tracks hold several channels' sounds and the sure moments show how the barrel turned; null where not. */
 async function withPattern(
@@ -147,15 +159,27 @@ async function withPattern(
 ): Promise<Owned | null> {
   if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
   const prominent = prominence(first, take);
-  let best: (Owned & { fulfilled: number }) | null = null;
+  const attempt = (loud: readonly Prominence[], rotation: RoughRotation, before: Guided | null) =>
+    byPattern(take, machine, first, loud, rotation, before, byItself, saved, run);
+  let best: Guided | null = null;
+  let loud = prominent;
   for (const share of loudness) {
-    const loud = prominent.map((each, t) => loudest(each, first[t], share));
-    const tried = await byPattern(take, machine, first, loud, byItself, saved, run);
+    const louder = prominent.map((each, t) => loudest(each, first[t], share));
+    const tried = await attempt(louder, rotationOf(take, machine, momentsIn(take, first, louder)), null);
     if (tried === 'one channel a track') return null;
-    if (tried && tried.fulfilled > (best?.fulfilled ?? told)) best = tried;
-    if (best && best.fulfilled >= met) return best;
+    if (tried && tried.fulfilled > (best?.fulfilled ?? told)) [best, loud] = [tried, louder];
+    if (best && best.fulfilled >= met) break;
+  }
+  for (let again = 0; best?.guided.some((own) => own?.isBent) && again < mostAgain; again++) {
+    const tried = await attempt(loud, rotationOf(take, machine, strikesIn(take, best)), best);
+    if (tried === null || tried === 'one channel a track' || wrongIn(tried) > wrongIn(best)) break;
+    best = tried;
   }
   return best;
+}
+
+function wrongIn({ guided }: Guided): number {
+  return guided.reduce((sum, own) => sum + (own?.wrong ?? 0), 0);
 }
 
 /** @returns null where no rotation explains the moments, or no channel could be learnt */
@@ -164,11 +188,12 @@ async function byPattern(
   machine: Machine,
   first: readonly Heard[],
   prominent: readonly Prominence[],
+  rotation: RoughRotation,
+  before: Guided | null,
   byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
-): Promise<(Owned & { fulfilled: number }) | 'one channel a track' | null> {
-  const rotation = rotationOf(take, machine, first, prominent);
+): Promise<Guided | 'one channel a track' | null> {
   if (!rotation.found) return null;
   const counted = take.tracks.map((track, t) => ({
     sure: atOwnPins(track, first[t], prominent[t].sure, machine, rotation),
@@ -179,19 +204,33 @@ async function byPattern(
     ({ channels }, t) => channels.length > 1 || counted[t].bleed.far > muchBleed * first[t].at.length,
   );
   if (!isMixed.includes(true)) return 'one channel a track';
-  const owners: (readonly number[] | null)[] = [];
-  let fulfilled = 0;
+  const guided: (GuidedStrikes | null)[] = [];
   const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
     const track = take.tracks[t];
-    const guided = isMixed[t]
-      ? await hearGuided(track, first[t], prominent[t], machine, rotation, saved, run, progress)
+    const own = isMixed[t]
+      ? await hearGuided(
+          track,
+          first[t],
+          prominent[t],
+          machine,
+          rotation,
+          before?.guided[t] ?? null,
+          saved,
+          run,
+          progress,
+        )
       : null;
-    owners.push(guided?.owners ?? null);
-    fulfilled = Math.max(fulfilled, guided?.fulfilled ?? 0);
-    return guided ?? byItself(t, progress);
+    guided.push(own);
+    return own ?? byItself(t, progress);
   });
   const alone = ownVoices(heard, take);
-  return { heard, labels: owners.map((own, t) => own ?? alone[t]), unknown: [], fulfilled };
+  return {
+    heard,
+    labels: guided.map((own, t) => own?.owners ?? alone[t]),
+    unknown: [],
+    guided,
+    fulfilled: Math.max(...guided.map((own) => own?.fulfilled ?? 0)),
+  };
 }
 
 /** The sure moments without those fainter than a share of the track's loudest tenth. */
@@ -213,16 +252,34 @@ async function withoutPattern(
   return whoseVoices(heard, take, machine, saved, run);
 }
 
-/** How the barrel turned, from the sure moments alone: each may be any channel of its track. */
-function rotationOf(take: Take, machine: Machine, heard: readonly Heard[], prominent: readonly Prominence[]) {
-  const moments = heard
-    .flatMap(({ at }, t) => {
-      const { channels, sampleRate } = take.tracks[t];
-      return [...at].flatMap((sample, m) =>
-        prominent[t].sure[m] === 1 ? [{ timeS: sample / sampleRate, channels }] : [],
-      );
-    })
-    .sort((a, b) => a.timeS - b.timeS);
+interface Moment {
+  readonly timeS: number;
+  /** Which it may be. */
+  readonly channels: readonly number[];
+}
+
+/** The sure moments: each may be any channel of its track. */
+function momentsIn(take: Take, heard: readonly Heard[], prominent: readonly Prominence[]): Moment[] {
+  return heard.flatMap(({ at }, t) => {
+    const { channels, sampleRate } = take.tracks[t];
+    return [...at].flatMap((sample, m) =>
+      prominent[t].sure[m] === 1 ? [{ timeS: sample / sampleRate, channels }] : [],
+    );
+  });
+}
+
+/** Strikes whose channel is known. */
+function strikesIn(take: Take, { heard, labels }: Owned): Moment[] {
+  return heard.flatMap(({ strikes }, t) =>
+    strikes.flatMap(({ timeS, voice }) =>
+      take.tracks[t].channels.includes(labels[t][voice]) ? [{ timeS, channels: [labels[t][voice]] }] : [],
+    ),
+  );
+}
+
+/** How the barrel turned. */
+function rotationOf(take: Take, machine: Machine, moments: Moment[]): RoughRotation {
+  moments.sort((a, b) => a.timeS - b.timeS);
   return findRotation(
     machine,
     { timeS: Float64Array.from(moments, (m) => m.timeS), candidates: moments.map((m) => m.channels) },
