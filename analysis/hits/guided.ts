@@ -63,7 +63,7 @@ export interface GuidedStrikes extends TrackStrikes {
   readonly owners: readonly number[];
   /** Share of what the pattern asked for on this track that was heard. */
   readonly fulfilled: number;
-  /** What was asked for and not heard, and what was heard though nobody asked where that is no wonder. */
+  /** Strokes that were asked for and not heard, and strikes that nobody asked for. */
   readonly wrong: number;
   /** Whether the rotation may be a wrong one here and there. */
   readonly isBent: boolean;
@@ -155,9 +155,10 @@ export async function hearGuided(
   const elses = ownS.filter((timeS) => nearestWithin(likelyS, timeS, soundsS) < 0);
   const isNoisy = elses.length >= muchElse * asked.length;
   const strays = likely.filter(({ voice, timeS }) => !isDue(channelOf[voice], timeS));
-  const wrong = asked.length - met.length + (isNoisy ? strays.length : 0);
+  const wrong = asked.length - met.length + strays.length;
   const isBent =
-    met.length < wellMet * asked.length || (isNoisy && strays.length > fewStrays * asked.length && !before);
+    isNoisy &&
+    (met.length < wellMet * asked.length || (strays.length > fewStrays * asked.length && before === null));
   // In a room where much else sounds, what is heard faintly or once where nothing is due is some of that.
   const others = strays.filter(
     (one) =>

@@ -12,8 +12,8 @@ import type { TrackStrikes } from './track.ts';
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
 const sameStrikeS = 0.008;
 /**
- * A striker is not back sooner, s: that would be a rebound of less than 0.2 mm (free fall, 2 √(2h / g)). What seems to
- * follow so soon is a part of the strike's own sound.
+ * A striker is not back sooner, s: that would be a rebound of less than 0.2 mm (free fall, 2 √(2h / g)). Where it has a
+ * track to itself, what seems to strike so soon again is a part of the strike's own sound.
  */
 const backAgainS = 0.0125;
 
@@ -53,7 +53,10 @@ export function mergeTracks(
     parts.sort((a, b) => score(b) - score(a) || a.track - b.track);
     let kept: Found[] = [];
     for (const part of parts)
-      kept = kept.length === 0 ? onceEach(part.strikes) : addMissing(kept, part.strikes);
+      kept =
+        kept.length > 0
+          ? addMissing(kept, part.strikes)
+          : onceEach(part.strikes, take.tracks[part.track].channels.length === 1 ? backAgainS : sameStrikeS);
     merged.push(...kept);
   }
   return withoutBleed(merged);
@@ -75,15 +78,16 @@ function addMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
     const twin = twins[i];
     return !twin || Math.abs(strike.timeS - later - twin.timeS) > sameStrikeS;
   });
-  return onceEach([...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))]);
+  const all = [...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))];
+  return onceEach(all, sameStrikeS);
 }
 
-/** Ascending; of strikes of one channel that come too soon after each other the loudest. */
-function onceEach(strikes: readonly Found[]): Found[] {
+/** Ascending; of strikes of one channel that lie nearer than `apartS` the loudest. */
+function onceEach(strikes: readonly Found[], apartS: number): Found[] {
   const kept: Found[] = [];
   for (const strike of [...strikes].sort((a, b) => a.timeS - b.timeS)) {
     const last = kept.at(-1);
-    if (last && strike.timeS - last.timeS < backAgainS) {
+    if (last && strike.timeS - last.timeS < apartS) {
       if (strike.peak > last.peak) kept[kept.length - 1] = strike;
     } else kept.push(strike);
   }
