@@ -1,0 +1,101 @@
+/**
+ * What the strikes are worth that were heard by the pattern: which are likely, how much of what was due is among them,
+ * and whether the rotation may be wrong. In a room where someone talks and walks, the loud moments from which the rotation
+ * is first found are not all strikes.
+ */
+import type { Machine } from '../machine/machine.ts';
+import type { RoughRotation } from '../machine/rotation.ts';
+import { median } from '../numbers/statistics.ts';
+import { dueNear, nearestWithin, type Due } from './expected.ts';
+import type { Strike } from './follow.ts';
+
+/** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
+const faintAstray = 0.15;
+/** And where much else sounds in the room, what is 9 dB fainter. */
+const faintInNoise = 0.35;
+/** Where it is due a strike may be weak, but 20 dB below the usual there was none. */
+const faintDue = 0.1;
+/**
+ * Where so many sure moments, as a share of the strokes that are due, are no striker's, other things sound in the room.
+ * They may have bent the rotation where less than `wellMet` of what is due was heard, or more than few strikes where
+ * nothing is.
+ */
+const muchElse = 0.1;
+const wellMet = 0.95;
+const fewStrays = 0.01;
+/** How long a strike sounds for moments to be its own, s. */
+const soundsS = 0.02;
+/** A pin comes round again to the same place, in steps. */
+const samePlace = 0.25;
+export interface Judged {
+  readonly strikes: readonly Strike[];
+  /** Share of what the pattern asked for on this track that was heard. */
+  readonly fulfilled: number;
+  /** Strokes that were asked for and not heard, and strikes that nobody asked for. */
+  readonly wrong: number;
+  /** Whether the rotation may be a wrong one here and there. */
+  readonly isBent: boolean;
+}
+
+/**
+ * @param strikes   as they were explained, ascending
+ * @param channelOf for each voice the channel that makes it
+ * @param asked     strokes of the track's own channels
+ * @param dueAt     when a channel is due near a time, s; NaN where it is not
+ * @param sureS     moments that are surely strikes or something as loud, s, ascending
+ * @param again     whether the rotation was found from strikes, not from moments
+ */
+export function judge(
+  strikes: readonly Strike[],
+  channelOf: readonly number[],
+  asked: readonly Due[],
+  dueAt: (channel: number, timeS: number) => number,
+  sureS: Float64Array,
+  machine: Machine,
+  rotation: RoughRotation,
+  reachS: number,
+  again: boolean,
+): Judged {
+  const isDue = ({ voice, timeS }: Strike) => !Number.isNaN(dueAt(channelOf[voice], timeS));
+  const usual = channelOf.map((_, v) =>
+    medianGain(strikes.filter((strike) => strike.voice === v && isDue(strike))),
+  );
+  const likely = strikes.filter(
+    (strike) => strike.gain >= (isDue(strike) ? faintDue : faintAstray) * usual[strike.voice],
+  );
+  const found = dueNear(
+    likely.map(({ voice, timeS }) => ({ channel: channelOf[voice], timeS })),
+    reachS,
+  );
+  const met = asked.filter(({ channel, timeS }) => !Number.isNaN(found(channel, timeS)));
+  const likelyS = Float64Array.from(likely, ({ timeS }) => timeS).sort();
+  const elses = sureS.filter((timeS) => nearestWithin(likelyS, timeS, soundsS) < 0);
+  const strays = likely.filter((strike) => !isDue(strike));
+  const isNoisy = elses.length >= muchElse * asked.length;
+  const isBent =
+    isNoisy && (met.length < wellMet * asked.length || (!again && strays.length > fewStrays * asked.length));
+  // Heard faintly, or once, where nothing is due: in such a room that is some of what else sounds.
+  const isElse = (stray: Strike) =>
+    stray.gain < faintInNoise * usual[stray.voice] ||
+    strays.every(
+      ({ voice, timeS }) => voice !== stray.voice || !isTurnsApart(stray.timeS, timeS, machine, rotation),
+    );
+  return {
+    strikes: isNoisy && !isBent ? likely.filter((strike) => isDue(strike) || !isElse(strike)) : likely,
+    fulfilled: met.length / Math.max(1, asked.length),
+    wrong: asked.length - met.length + strays.length,
+    isBent,
+  };
+}
+
+/** Whether the barrel was at the same place at both times, whole turns apart. */
+function isTurnsApart(oneS: number, otherS: number, machine: Machine, rotation: RoughRotation): boolean {
+  const { steps } = machine.description.barrel;
+  const apart = Math.abs(rotation.positionAt(oneS) - rotation.positionAt(otherS));
+  const turns = Math.round(apart / steps);
+  return turns > 0 && Math.abs(apart - turns * steps) <= samePlace;
+}
+
+function medianGain(strikes: readonly { readonly gain: number }[]): number {
+  return strikes.length > 0 ? median(strikes.map(({ gain }) => gain)) : 0;
+}
