@@ -161,7 +161,8 @@ Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){
 
 - **Lateness** is a stroke's time less the time at which the reference says it was due. Zero is the reference's own mean.
 - **mean ± interval**: the mean of the pins now fitted lies within the interval in 95 of 100 takes like this one. LATE and EARLY
-  are said where the whole interval is beyond tolerance; "maybe" where it reaches across.
+  are said where the whole interval is beyond tolerance; "maybe" where it reaches across. Not in it is how well the beginning
+  of each channel's sound is known, which is the same for all its strikes: some tenths of a millisecond in a noisy take.
 - **early · late**: the brackets are the tolerance, \`¦\` is due; \`<\` leans early, \`>\` late, \`+\` goes on past the end.
 - **pin to pin** is how the pins of one group differ from each other, chance taken off. It is there at every turn, and a
   shim moves all of them together, so no shim mends it.
