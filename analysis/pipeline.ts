@@ -36,7 +36,10 @@ export interface TakeInput extends Extras {
   readonly unreadCorrections?: readonly UnreadCorrection[];
   /** How channels sound, saved from other takes. */
   readonly voices?: readonly SavedVoice[];
-  /** Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched when the take's turn comes. */
+  /**
+   * Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched once the take is measured:
+   * of several takes at once each waits here for its turn.
+   */
   readonly history: () => Promise<readonly Report[]>;
 }
 
@@ -63,7 +66,6 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
     ]),
     sections: sectionsOf(study, extraChecks),
   };
-  await run.turn?.();
   const reports = [...(await history()), measured];
   const advice = await advise(machine, reports, solve, run);
   const outcome = didItWork(machine, reports);

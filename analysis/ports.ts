@@ -21,8 +21,6 @@ export interface Run {
   readonly progress?: (stage: Stage, fraction: number) => void;
   /** When it aborts, the core throws the signal's reason at the next step and returns nothing. */
   readonly signal?: AbortSignal;
-  /** Awaited once the take is measured, before what depends on other takes: several takes at once have their turns. */
-  readonly turn?: () => Promise<void>;
 }
 
 /** Solves a mixed-integer program given as text in the CPLEX LP format. */

@@ -115,12 +115,12 @@ async function freshReports(
   const { isStale } = await import('../files/freshness.ts');
   const { root, shown } = machineFolder;
   const takes = await listTakes(root, shown);
-  const { analyseSeveral, usualWorkers } = await import('./several.ts');
+  const { analyseTakes, usualWorkers } = await import('./several.ts');
   const reports = takes.map(({ report }) => report);
   const stale: number[] = [];
   for (const [i, take] of takes.entries())
     if (take.report === null || (await isStale(machineFolder, take))) stale.push(i);
-  const anew = await analyseSeveral(
+  const anew = await analyseTakes(
     stale.map((i) => {
       const take = takes[i];
       const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;

@@ -38,8 +38,8 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
     if (take === null) throw await notATake(path, root, shownRoot);
     takes.push({ order: { root, shown: shownRoot, take: path, plugins: [] }, shown: take.shown });
   }
-  const { analyseSeveral, usualWorkers } = await import('./several.ts');
-  const reports = await analyseSeveral(
+  const { analyseTakes, usualWorkers } = await import('./several.ts');
+  const reports = await analyseTakes(
     takes.map(({ order, shown }) => ({
       order,
       progress: (stage, fraction) => terminal.progress(shown, stage, fraction),

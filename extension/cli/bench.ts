@@ -1,22 +1,31 @@
-/** The analysis on a thread of its own, so that Ctrl-C is heard while it computes. */
+/** The analysis on threads of its own, so that Ctrl-C is heard while it computes. */
 import { fileURLToPath } from 'node:url';
 import { openBench, Stopped, type Bench } from '../host/work/call.ts';
 import { startNodeWorker } from '../host/work/start-node.ts';
 
 /**
+ * @param count threads; each starts with its first job
  * @throws what `work` throws; where the run was stopped, the signal's reason
  */
-export async function withBench<T>(signal: AbortSignal, work: (bench: Bench) => Promise<T>): Promise<T> {
+export async function withBenches<T>(
+  count: number,
+  signal: AbortSignal,
+  work: (benches: readonly Bench[]) => Promise<T>,
+): Promise<T> {
   // The thread's code is built beside this.
-  const bench = openBench(() =>
-    Promise.resolve(startNodeWorker(fileURLToPath(new URL('.', import.meta.url)))),
+  const dist = fileURLToPath(new URL('.', import.meta.url));
+  const benches = Array.from({ length: count }, () =>
+    openBench(() => Promise.resolve(startNodeWorker(dist))),
   );
   try {
-    return await work(bench);
+    return await work(benches);
   } catch (error) {
     if (error instanceof Stopped) signal.throwIfAborted();
     throw error;
   } finally {
-    bench.dispose();
+    for (const bench of benches) bench.dispose();
   }
 }
+
+export const withBench = <T>(signal: AbortSignal, work: (bench: Bench) => Promise<T>): Promise<T> =>
+  withBenches(1, signal, ([bench]) => work(bench));

@@ -1,14 +1,14 @@
-/** Analyses takes one after another, with their stages shown and a way to stop. */
+/** Analyses takes side by side, with their stages shown and a way to stop. */
 import * as vscode from 'vscode';
-import type { Run, Stage } from '../../analysis/ports.ts';
+import type { Run } from '../../analysis/ports.ts';
 import type { Report } from '../../analysis/results.ts';
-import { doneOf } from '../stages.ts';
+import { showIn } from './analysis-progress.ts';
 import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
-import { analyseHandedOver } from './hand-over.ts';
+import { analyseHandedOver, mostAtOnce } from './hand-over.ts';
 import { listed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
-import { said } from './words.ts';
 import { Stopped } from './work/call.ts';
+import { analyseSeveral, type TakeWork } from './work/several.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** @returns the report, undefined where there is none: nothing was picked, it was stopped, or it failed and was told */
@@ -29,65 +29,81 @@ export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promi
   return analyseAll(shop, due.reverse());
 }
 
+/** Left to the editor itself, so that it answers while takes are heard. */
+const coresForTheEditor = 1;
+
+/** Each thread holds a whole take in memory; more than these would crowd out what else the computer does. */
+const mostThreads = 4;
+
 async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<Report[]> {
-  const reports: Report[] = [];
+  if (takes.length === 0) return [];
   const options = {
     location: vscode.ProgressLocation.Notification,
     title: vscode.l10n.t('Analysing'),
     cancellable: true,
   };
-  await vscode.window.withProgress(options, async (progress, token) => {
+  const results = await vscode.window.withProgress(options, async (progress, token) => {
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
-    for (const [i, take] of takes.entries()) {
-      let shown = 0;
-      const report = (stage: Stage, fraction: number) => {
-        const done = (100 * (i + doneOf(stage, fraction))) / takes.length;
-        const which = takes.length === 1 ? take.name : `${take.name} (${i + 1}/${takes.length})`;
-        progress.report({ message: `${said(which)}: ${stageWord(stage)}`, increment: done - shown });
-        shown = Math.max(shown, done);
+    const show = showIn(progress, takes);
+    const work = takes.map((take, i): TakeWork<Report | null> => async (bench, turn) => {
+      const run = { signal: stop.signal, progress: show.stage(i) };
+      const inTurn = () => {
+        if (i > 0) show.waiting(i);
+        return turn();
       };
       try {
-        reports.push(await analyseOne(shop, take, { signal: stop.signal, progress: report }));
+        const report = await analyseOne(shop, take, run, bench, inTurn);
         clearFaults(take);
+        shop.changed();
+        return report;
       } catch (error) {
+        if (error instanceof Stopped) return null;
         await showFault(error, { root: take.root, take: take.folder });
         void tell(shop, error, { root: take.root, take: take.folder });
-        if (error instanceof Stopped) break;
+        shop.changed();
+        return null;
+      } finally {
+        show.ended(i);
       }
-      shop.changed();
+    });
+    if (takes.length === 1) return analyseSeveral(work, [shop.bench]);
+    const threads = Array.from({ length: await threadsFor(shop, takes) }, () => shop.openBench());
+    try {
+      return await analyseSeveral(work, threads);
+    } finally {
+      for (const thread of threads) thread.dispose();
     }
   });
-  return reports;
+  return results.flatMap((result) => {
+    if (result.status === 'rejected') throw result.reason;
+    return result.value ?? [];
+  });
 }
 
-async function analyseOne(shop: Workshop, take: TakePlace, run: Run): Promise<Report> {
+async function threadsFor({ platform }: Workshop, takes: readonly TakePlace[]): Promise<number> {
+  const inMemory = platform.reaches(takes[0].folder) ? takes.length : await mostAtOnce(takes);
+  return Math.max(1, Math.min(platform.cores() - coresForTheEditor, mostThreads, inMemory));
+}
+
+/** @throws InputProblem, Stopped or Defect */
+export async function analyseOne(
+  shop: Workshop,
+  take: TakePlace,
+  run: Run,
+  bench = shop.bench,
+  turn = () => Promise.resolve(),
+): Promise<Report> {
+  if (run.signal?.aborted) throw new Stopped();
   const { root, folder } = take;
   const startedMs = Date.now();
   const report = shop.platform.reaches(folder)
-    ? await shop.bench.call(
+    ? await bench.call(
         'analyseFolder',
         { root: root.fsPath, take: folder.fsPath, plugins: await pluginsOf(shop) },
-        run,
+        { ...run, turn: () => turn().then(() => null) },
       )
-    : await analyseHandedOver(shop, take, run);
+    : await analyseHandedOver(shop, bench, take, run, turn);
   shop.log.info(`${take.name}: analysed in ${((Date.now() - startedMs) / 1000).toFixed(1)} s`);
   return report;
-}
-
-function stageWord(stage: Stage): string {
-  switch (stage) {
-    case 'reading':
-      return vscode.l10n.t('reading files');
-    case 'hearing':
-      return vscode.l10n.t('hearing strikes');
-    case 'laying':
-      return vscode.l10n.t('laying strokes on the barrel');
-    case 'checking':
-      return vscode.l10n.t('checking');
-    case 'advising':
-      return vscode.l10n.t('working out settings');
-    case 'reporting':
-      return vscode.l10n.t('writing the report');
-  }
 }

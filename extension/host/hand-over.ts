@@ -10,34 +10,43 @@ import { reportsBefore } from '../../analysis/take/order.ts';
 import { withLabelStub } from '../label-stub.ts';
 import { machineAt, takesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
-import { Stopped } from './work/call.ts';
+import { Stopped, type Bench } from './work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** A browser's memory holds a take a few times over while it is decoded. */
 const mostBytes = 700e6;
 
-/** @throws InputProblem, Stopped or Defect; nothing is written then */
-export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Run): Promise<Report> {
+/**
+ * @param turn comes when the takes before it have been written, or failed
+ * @throws InputProblem, Stopped or Defect; nothing is written then
+ */
+export async function analyseHandedOver(
+  shop: Workshop,
+  bench: Bench,
+  take: TakePlace,
+  run: Run,
+  turn: () => Promise<void>,
+): Promise<Report> {
   const { root, folder, name } = take;
   const machine = await machineAt(root);
-  const takes = await takesOf(root, null);
+  const takes = () => takesOf(root, null);
+  const earlier = (await takes()).find((each) => each.name === name)?.report ?? null;
   const files = await filesOf(folder, name);
   const [report, entry] = await Promise.all(
     ['report.md.hbs', 'entry.md.hbs'].map((file) => template(root, file)),
   );
-  const texts = await shop.bench.call(
+  const texts = await bench.call(
     'analyseFiles',
     {
       machine,
       name,
       files,
-      earlier: takes.find((each) => each.name === name)?.report ?? null,
-      history: reportsBefore(takes, name),
+      earlier,
       voices: await voicesOf(root),
       templates: { report, entry },
       plugins: await pluginsOf(shop),
     },
-    run,
+    { ...run, turn: () => turn().then(async () => reportsBefore(await takes(), name)) },
   );
   if (run.signal?.aborted) throw new Stopped();
   const write = (file: string, text: string) =>
@@ -55,19 +64,30 @@ export async function analyseHandedOver(shop: Workshop, take: TakePlace, run: Ru
 }
 
 export async function filesOf(folder: vscode.Uri, take: string) {
+  const { names, bytes } = await sizeOf(folder);
+  if (bytes > mostBytes)
+    throw new InputProblem(take, '', 'its files are too large for a browser', 'analyse it on a desktop');
+  const files = [];
+  for (const name of names)
+    files.push({ name, bytes: await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name)) });
+  return files;
+}
+
+async function sizeOf(folder: vscode.Uri) {
   const names = (await vscode.workspace.fs.readDirectory(folder))
     .filter(([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.'))
     .map(([name]) => name);
-  const files = [];
-  let bytesRead = 0;
-  for (const name of names) {
-    const uri = vscode.Uri.joinPath(folder, name);
-    bytesRead += (await vscode.workspace.fs.stat(uri)).size;
-    if (bytesRead > mostBytes)
-      throw new InputProblem(take, '', 'its files are too large for a browser', 'analyse it on a desktop');
-    files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
-  }
-  return files;
+  const stats = names.map((name) => vscode.workspace.fs.stat(vscode.Uri.joinPath(folder, name)));
+  return { names, bytes: (await Promise.all(stats)).reduce((sum, { size }) => sum + size, 0) };
+}
+
+/** How many of the takes may be handed over at once, at least 1: so many of the largest fit into memory together. */
+export async function mostAtOnce(takes: readonly TakePlace[]): Promise<number> {
+  const sized = await Promise.allSettled(takes.map(({ folder }) => sizeOf(folder)));
+  const sizes = sized.map((each) => (each.status === 'fulfilled' ? each.value.bytes : 0));
+  let bytes = 0;
+  const fitting = sizes.sort((a, b) => b - a).filter((size) => (bytes += size) <= mostBytes);
+  return Math.max(1, fitting.length);
 }
 
 /** Voices saved with the machine. */

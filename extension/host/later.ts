@@ -32,13 +32,15 @@ export interface Early {
 export function openHost({ context, platform, change, modules }: Early): Host {
   const log = vscode.window.createOutputChannel('Shimwright', { log: true });
   const dist = vscode.Uri.joinPath(context.extensionUri, 'dist');
-  const bench = openBench(() => platform.startWorker(dist));
+  const newBench = () => openBench(() => platform.startWorker(dist));
+  const bench = newBench();
   let machines: Promise<readonly vscode.Uri[]> | undefined;
   const shop: Workshop = {
     extensionUri: context.extensionUri,
     platform,
     log,
     bench,
+    openBench: newBench,
     modules,
     machines: () => (machines ??= findMachines()),
     onChange: change.event,

@@ -2,15 +2,15 @@
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
+import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
-import { analyseHandedOver } from './hand-over.ts';
 import { hearHere } from './hear.ts';
 import { machineAt, takesOf } from './machine-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
 import type { ClipOrder } from './work/jobs.ts';
-import { pluginsOf, type Workshop } from './workshop.ts';
+import type { Workshop } from './workshop.ts';
 
 /** Where files can only be read whole, ones larger than this are not read for a few hundredths of a second of sound. */
 const largestWholeBytes = 300e6;
@@ -49,13 +49,7 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     },
     async analyse(_, progress, signal) {
       try {
-        if (!shop.platform.reaches(folder)) await analyseHandedOver(shop, take, { progress, signal });
-        else
-          await shop.bench.call(
-            'analyseFolder',
-            { root: root.fsPath, take: folder.fsPath, plugins: await pluginsOf(shop) },
-            { progress, signal },
-          );
+        await analyseOne(shop, take, { progress, signal });
       } catch (error) {
         throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;
       }

@@ -6,6 +6,7 @@ import { startWebWorker } from './work/start-web.ts';
 export function activate(context: vscode.ExtensionContext) {
   return start(context, {
     startWorker: startWebWorker,
+    cores: () => navigator.hardwareConcurrency,
     reaches: () => false,
     importable: async (module) => new TextDecoder().decode(await vscode.workspace.fs.readFile(module)),
   });

@@ -6,6 +6,8 @@ import type { Bench } from './work/call.ts';
 /** What differs between Node and a browser. */
 export interface Platform {
   startWorker(dist: vscode.Uri): Promise<WorkerPort>;
+  /** Cores of the computer that the workers run on. */
+  cores(): number;
   /** Whether the worker itself can read and write there; where not, files are handed to it. */
   reaches(folder: vscode.Uri): boolean;
   /** What the worker needs to import a module of another extension. */
@@ -16,7 +18,10 @@ export interface Workshop {
   readonly extensionUri: vscode.Uri;
   readonly platform: Platform;
   readonly log: vscode.LogOutputChannel;
+  /** For single jobs. */
   readonly bench: Bench;
+  /** A thread besides, for whoever disposes of it. */
+  openBench(): Bench;
   /** Modules that other extensions registered. */
   readonly modules: Set<vscode.Uri>;
   /** Folders with a machine.jsonc, of those the workspace holds. */

@@ -1,7 +1,6 @@
 /** The host's side: starts a worker when it is first needed, gives it jobs, and turns its failures back into errors. */
 import { InputProblem } from '../../../analysis/problem.ts';
-import type { Run } from '../../../analysis/ports.ts';
-import type { Failure, JobName, Order, Outcome, WorkerPort } from './jobs.ts';
+import type { Failure, JobName, JobRun, Order, Outcome, WorkerPort } from './jobs.ts';
 
 /** A person stopped the run, or the thing it was for is gone. */
 export class Stopped extends Error {
@@ -22,13 +21,16 @@ export interface Bench {
    *
    * @throws InputProblem, Stopped, or Defect
    */
-  call<J extends JobName>(job: J, order: Order<J>, run?: Run): Promise<Outcome<J>>;
+  call<J extends JobName>(job: J, order: Order<J>, run?: CallRun): Promise<Outcome<J>>;
   /** Ends the thread; jobs under way fail with Stopped. */
   dispose(): void;
 }
 
+/** Without `turn` a job's turn comes at once, and it reads the history itself. */
+export type CallRun = Partial<JobRun>;
+
 interface Waiting {
-  readonly run: Run;
+  readonly run: CallRun;
   readonly settle: (outcome: unknown) => void;
   readonly fail: (error: Error) => void;
   /** The stage last told: what is being written is let finish. */
@@ -59,8 +61,14 @@ export function openBench(start: () => Promise<WorkerPort>): Bench {
         return;
       }
       if (message.kind === 'measured') {
-        void (job.run.turn?.() ?? Promise.resolve()).then(() =>
-          opened.post({ kind: 'turn', id: message.id }),
+        const { id } = message;
+        (job.run.turn?.() ?? Promise.resolve(null)).then(
+          (history) => opened.post({ kind: 'turn', id, history }),
+          (error: Error) => {
+            waiting.delete(id);
+            opened.post({ kind: 'stop', id });
+            job.fail(error);
+          },
         );
         return;
       }
@@ -78,7 +86,7 @@ export function openBench(start: () => Promise<WorkerPort>): Bench {
   };
 
   return {
-    async call<J extends JobName>(job: J, order: Order<J>, run: Run = {}): Promise<Outcome<J>> {
+    async call<J extends JobName>(job: J, order: Order<J>, run: CallRun = {}): Promise<Outcome<J>> {
       if (run.signal?.aborted) throw new Stopped();
       port ??= started();
       const opened = await port;

@@ -5,7 +5,7 @@
  */
 import type { SavedVoice } from '../../../analysis/hits/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
-import type { Stage } from '../../../analysis/ports.ts';
+import type { Run, Stage } from '../../../analysis/ports.ts';
 import type { Advice, Report } from '../../../analysis/results.ts';
 import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 
@@ -80,8 +80,6 @@ export interface FilesOrder {
   readonly name: string;
   readonly files: readonly { readonly name: string; readonly bytes: Uint8Array }[];
   readonly earlier: Report | null;
-  /** Reports of earlier takes, oldest first. */
-  readonly history: readonly Report[];
   readonly voices: readonly SavedVoice[];
   readonly templates: OwnTemplates;
   readonly plugins: Plugins;
@@ -104,6 +102,15 @@ export interface Clip {
   readonly samples: Float32Array;
 }
 
+/** Reports of earlier takes, oldest first; null where the job reads them itself. */
+export type History = readonly Report[] | null;
+
+/** How a job tells how far it is and is stopped, and how it waits for what depends on other takes. */
+export interface JobRun extends Run {
+  /** Called once the take is measured. */
+  readonly turn: () => Promise<History>;
+}
+
 export type JobName = keyof Jobs;
 export type Order<J extends JobName> = Parameters<Jobs[J]>[0];
 export type Outcome<J extends JobName> = ReturnType<Jobs[J]>;
@@ -114,7 +121,7 @@ export type ToWorker =
   | { readonly kind: 'job'; readonly id: number; readonly job: JobName; readonly order: unknown }
   | { readonly kind: 'stop'; readonly id: number }
   /** The turn of a job that said `measured` has come. */
-  | { readonly kind: 'turn'; readonly id: number };
+  | { readonly kind: 'turn'; readonly id: number; readonly history: History };
 
 /** From the worker. */
 export type FromWorker =

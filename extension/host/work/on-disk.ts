@@ -17,7 +17,7 @@ export function analyseFolder(load: (plugin: string) => Promise<unknown>): Worke
     const { take } = await locate(path);
     if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
     const machineFolder = await readMachineFolder(root, shown);
-    const history = async () => reportsBefore(await listTakes(root, shown), take.name);
+    const history = async () => (await run.turn()) ?? reportsBefore(await listTakes(root, shown), take.name);
     const { report } = await analyseTake(machineFolder, take, history, run, extras);
     return report;
   };

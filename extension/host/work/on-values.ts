@@ -16,7 +16,7 @@ export function analyseFiles(
   solve: IntegerSolver,
   load: (plugin: string) => Promise<unknown>,
 ): Workers['analyseFiles'] {
-  return async ({ machine, name, files, earlier, history, voices, templates, plugins }, run) => {
+  return async ({ machine, name, files, earlier, voices, templates, plugins }, run) => {
     const extras = await loadExtras(plugins, load);
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
     const own = files.find((file) => file.name === correctionsFile);
@@ -29,7 +29,7 @@ export function analyseFiles(
       corrections: readCorrections(ownText),
       unreadCorrections: unreadCorrections(ownText),
       voices,
-      history: () => Promise.resolve(history),
+      history: async () => (await run.turn()) ?? [],
       ...extras,
     };
     const report = await analyse(input, solve, run);

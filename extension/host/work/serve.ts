@@ -1,10 +1,20 @@
 /** The worker's side: takes orders one after another, tells how far it is, and answers with a value or a failure. */
 import { InputProblem } from '../../../analysis/problem.ts';
-import type { Run } from '../../../analysis/ports.ts';
-import type { Failure, FromWorker, JobName, Jobs, Order, Outcome, Port, ToWorker } from './jobs.ts';
+import type {
+  Failure,
+  FromWorker,
+  History,
+  JobName,
+  JobRun,
+  Jobs,
+  Order,
+  Outcome,
+  Port,
+  ToWorker,
+} from './jobs.ts';
 
 export type Workers = {
-  readonly [J in JobName]: (order: Order<J>, run: Run) => Promise<Outcome<J>>;
+  readonly [J in JobName]: (order: Order<J>, run: JobRun) => Promise<Outcome<J>>;
 };
 
 /** How often a stage's progress is told, at most: more is not seen and costs messages. */
@@ -16,12 +26,12 @@ export function serve(
   prepare: (start: Extract<ToWorker, { kind: 'start' }>) => Workers,
 ): void {
   const stops = new Map<number, AbortController>();
-  const turns = new Map<number, () => void>();
+  const turns = new Map<number, (history: History) => void>();
   let workers: Workers | undefined;
   port.listen((message) => {
     if (message.kind === 'start') workers = prepare(message);
     else if (message.kind === 'stop') stops.get(message.id)?.abort(new Stopped());
-    else if (message.kind === 'turn') turns.get(message.id)?.();
+    else if (message.kind === 'turn') turns.get(message.id)?.(message.history);
     else void work(message.id, message.job, message.order as Order<keyof Jobs>);
   });
 
@@ -29,7 +39,7 @@ export function serve(
     const stop = new AbortController();
     stops.set(id, stop);
     let told = { stage: '', atMs: 0 };
-    const run: Run = {
+    const run: JobRun = {
       signal: stop.signal,
       progress: (stage, fraction) => {
         const nowMs = Date.now();
@@ -46,7 +56,7 @@ export function serve(
     };
     try {
       if (!workers) throw new Error('the worker was not started');
-      const outcome = await (workers[job] as (order: unknown, run: Run) => Promise<unknown>)(order, run);
+      const outcome = await (workers[job] as (order: unknown, run: JobRun) => Promise<unknown>)(order, run);
       port.post({ kind: 'done', id, outcome });
     } catch (error) {
       port.post({ kind: 'failed', id, failure: failureOf(error) });

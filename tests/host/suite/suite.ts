@@ -1,8 +1,11 @@
 /** The suite for the editor with Node behind it (a desktop, or a remote host). */
+import os from 'node:os';
+import threads from 'node:worker_threads';
 import * as vscode from 'vscode';
 import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, installed, problemsIn, put, read, report, root, run, textOf, there } from './folder.ts';
+import { testsOfSeveral } from './several.ts';
 import { testsOfStrangers } from './strangers.ts';
 
 const own = () => vscode.extensions.getExtension<ShimwrightExports>('shimwright.shimwright')!;
@@ -21,7 +24,7 @@ test('1', 'activation takes less than 50 ms, loading included', async () => {
   ok(duration < 50, `it took ${duration.toFixed(1)} ms`);
 });
 
-test('2', 'takes are analysed one after another, and the editor answers meanwhile', async () => {
+test('2', 'stale takes are analysed, and the editor answers meanwhile', async () => {
   const settings = vscode.workspace.getConfiguration('shimwright');
   await settings.update('openReportAfterAnalysis', false, vscode.ConfigurationTarget.Workspace);
   let longestMs = 0;
@@ -337,6 +340,7 @@ test('8', 'trust, virtual workspaces, few settings and translations are declared
   await Promise.resolve();
 });
 
+testsOfSeveral(os, 'availableParallelism', (count) => () => count, threads);
 testsOfStrangers();
 
 export { runTests as run };

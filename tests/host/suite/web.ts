@@ -4,6 +4,7 @@ import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import type { Finding } from '../../../analysis/results.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, put, read, root, run } from './folder.ts';
+import { testsOfSeveral } from './several.ts';
 
 const own = () => vscode.extensions.getExtension('shimwright.shimwright')!;
 
@@ -25,6 +26,8 @@ test('web', 'takes of markers are analysed in a Web Worker, and their files writ
   matches(await read('CALIBRATION.md'), /take 2-april/, 'the changelog');
   ok(reports[1].advice.settings.length > 0, 'the solver worked');
 });
+
+testsOfSeveral(navigator, 'hardwareConcurrency', (count) => count, globalThis);
 
 test('web', 'settings are proposed and accepted', async () => {
   await run('acceptAllSettings', root(), true);
