@@ -147,9 +147,9 @@ export async function showFault(error: unknown, around: Around): Promise<void> {
 /** An analysis went through: nothing stopped it. */
 export function clearFaults({ root, folder }: TakePlace): void {
   faults.forEach((file) => {
-    const own = file.path.startsWith(`${folder.path}/`);
-    const ofMachine = file.path.startsWith(`${root.path}/`) && !file.path.startsWith(`${root.path}/takes/`);
-    if (own || ofMachine) faults.delete(file);
+    // Joined, since a machine may lie at the root of its file system.
+    const below = (up: vscode.Uri, name: string) => file.path.startsWith(vscode.Uri.joinPath(up, name).path);
+    if (below(folder, '/') || (below(root, '/') && !below(root, 'takes/'))) faults.delete(file);
   });
 }
 

@@ -34,6 +34,8 @@ interface GitExtension {
 
 /** The repository that holds a folder; null where there is none, or no Git here. */
 export async function repositoryOf(folder: vscode.Uri): Promise<Repository | null> {
+  // Git would take another file system's path for one of the disk.
+  if (folder.scheme !== 'file') return null;
   const extension = vscode.extensions.getExtension<GitExtension>('vscode.git');
   if (!extension) return null;
   const git = extension.isActive ? extension.exports : await extension.activate();

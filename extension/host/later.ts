@@ -70,6 +70,10 @@ export function openHost({ context, platform, change, modules }: Early): Host {
 /** What is shown beside the view follows it. */
 async function refresh(shop: Workshop): Promise<void> {
   const machines = await shop.machines();
-  await vscode.commands.executeCommand('setContext', 'shimwright.hasMachine', machines.length > 0);
+  const tell = (name: string, value: boolean) =>
+    vscode.commands.executeCommand('setContext', `shimwright.${name}`, value);
+  await tell('hasMachine', machines.length > 0);
+  // Of a folder on no disk the editor cannot tell by itself whether to activate this: its view stands there until now.
+  await tell('hasLooked', true);
   await guarded(shop, {}, async () => (await import('./diagnostics.ts')).showFindings(shop));
 }

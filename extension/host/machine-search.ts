@@ -7,18 +7,35 @@ const mostMachines = 50;
 /** Changes come in bursts: a recorder writes eight files, git checks out a hundred. */
 const settleMs = 250;
 
-/** Root folders are asked directly, since virtual workspaces may have no search; deeper ones are searched for. */
+/** File systems that the editor searches. Of any other one it waits, for ever, for an extension that can. */
+const searchable = ['file', 'vscode-remote'];
+
 export async function findMachines(): Promise<vscode.Uri[]> {
-  const folders = vscode.workspace.workspaceFolders ?? [];
-  const direct = await Promise.all(
-    folders.map(async ({ uri }) => ((await exists(vscode.Uri.joinPath(uri, 'machine.jsonc'))) ? [uri] : [])),
-  );
-  const found = await vscode.workspace
-    .findFiles('**/machine.jsonc', '**/{node_modules,.git}/**', mostMachines)
-    .then(undefined, () => []); // no search here
-  const roots = [...direct.flat(), ...found.map((file) => vscode.Uri.joinPath(file, '..'))];
+  const folders = (vscode.workspace.workspaceFolders ?? []).map(({ uri }) => uri);
+  const roots = (await Promise.all(folders.map(machinesIn))).flat();
   const byAddress = new Map(roots.map((root) => [root.toString(), root]));
   return [...byAddress.values()].sort((a, b) => (a.path < b.path ? -1 : 1));
+}
+
+/** Machines at any depth; without search the folder itself and those directly in it. */
+async function machinesIn(folder: vscode.Uri): Promise<vscode.Uri[]> {
+  const near = searchable.includes(folder.scheme) ? [] : await foldersIn(folder);
+  const asked = [folder, ...near];
+  const has = await Promise.all(asked.map((each) => exists(vscode.Uri.joinPath(each, 'machine.jsonc'))));
+  const roots = asked.filter((_, i) => has[i]).slice(0, mostMachines);
+  if (!searchable.includes(folder.scheme)) return roots;
+  const wanted = new vscode.RelativePattern(folder, '**/machine.jsonc');
+  const found = await vscode.workspace
+    .findFiles(wanted, '**/{node_modules,.git}/**', mostMachines)
+    .then(undefined, () => []); // its search is missing
+  return [...roots, ...found.map((file) => vscode.Uri.joinPath(file, '..'))];
+}
+
+async function foldersIn(folder: vscode.Uri): Promise<vscode.Uri[]> {
+  const entries = await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
+  return entries.flatMap(([name, type]) =>
+    (type & vscode.FileType.Directory) === 0 ? [] : [vscode.Uri.joinPath(folder, name)],
+  );
 }
 
 export async function exists(uri: vscode.Uri): Promise<boolean> {

@@ -27,8 +27,10 @@ export async function machineAbove(uri: vscode.Uri): Promise<vscode.Uri | null> 
 /** The take that a file or folder belongs to. */
 export async function takeAbove(uri: vscode.Uri): Promise<TakePlace | null> {
   const root = await machineAbove(uri);
-  if (!root || !uri.path.startsWith(`${root.path}/takes/`)) return null;
-  const name = uri.path.slice(`${root.path}/takes/`.length).split('/')[0];
+  if (!root) return null;
+  const takes = vscode.Uri.joinPath(root, 'takes/').path;
+  if (!uri.path.startsWith(takes)) return null;
+  const name = uri.path.slice(takes.length).split('/')[0];
   return name === '' ? null : { root, folder: vscode.Uri.joinPath(root, 'takes', name), name };
 }
 

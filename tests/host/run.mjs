@@ -4,7 +4,7 @@ import { existsSync, readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { setTimeout as pause } from 'node:timers/promises';
-import { buildTests, extension } from './build.mjs';
+import { buildTests, extension, shelf } from './build.mjs';
 import { address, chromium, installServer, place, startBrowser, startServer } from './server.mjs';
 
 process.chdir(new URL('../..', import.meta.url).pathname);
@@ -38,6 +38,12 @@ try {
     await withServer(
       { settings: { 'remote.extensionKind': { 'shimwright.shimwright': ['web'] } } },
       (server) => suite(server, 'in the web extension host', 'web', join(built, 'web.js')),
+    );
+  if (wants('virtual'))
+    // Git is to open the folder of the disk too, which is outside the workspace.
+    await withServer(
+      { extensions: [shelf], settings: { 'git.openRepositoryInParentFolders': 'always' } },
+      (server) => suite(server, 'in a folder on no disk', 'virtual', join(built, 'virtual.cjs'), 'shelf:/'),
     );
   if (wants('screen')) await screenTests({ browser, editor, makeWorkspace, count, open, withServer });
   const pictures = wanted.includes('pictures');
@@ -80,13 +86,14 @@ async function open(server, folder, payload = [], options = {}) {
   return page;
 }
 
-async function suite(server, title, name, file) {
+/** @param opened the workspace; the folder on the disk where there is none of another file system */
+async function suite(server, title, name, file, opened) {
   console.log(`\n== ${title}`);
   const folder = join(here, place, `folder-${name}`);
   makeWorkspace(folder);
   if (name === 'web') await addDemo(folder);
   const host = `vscode-remote://127.0.0.1:${server.port}`;
-  const page = await open(server, folder, [['extensionTestsPath', `${host}${file}`]]);
+  const page = await open(server, opened ?? folder, [['extensionTestsPath', `${host}${file}`]]);
   const results = join(folder, 'results.txt');
   let waited = 0;
   while (!existsSync(results) && waited < patienceS) {

@@ -1,6 +1,7 @@
 // Tests through the screen alone, as a person would use it: what the suite inside the editor cannot see or press.
 import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { shelf } from './build.mjs';
 import { counting, eventually, patienceMs, screenOf } from './hands.mjs';
 import { place, startServer } from './server.mjs';
 
@@ -80,6 +81,22 @@ export async function screenTests({ browser, editor, makeWorkspace, count, open,
         .click();
       await shows(page.locator('.gettingStartedContainer', { hasText: 'Look at the demo machine' }).first());
       await picture('walkthrough');
+    });
+    await page.close();
+  });
+  await withServer({ extensions: [shelf] }, async (server) => {
+    makeWorkspace(join(process.cwd(), place, 'folder-virtual'));
+    const page = (shown = await open(server, 'shelf:/'));
+    const { row, asks, shows, takes } = screenOf(page);
+    await test('8 a folder on no disk: its takes are listed and analysed, and what needs git says so', async () => {
+      await takes();
+      await shows(row('2026-04-02 · not analysed'));
+      await asks('Shimwright: Analyse All New and Stale Takes');
+      await shows(row('2026-04-02 · out of tolerance'));
+      await row('2026-04-02').click({ button: 'right' });
+      await page.locator('.context-view .action-label', { hasText: 'Compare Report with' }).first().hover();
+      await page.keyboard.press('Enter');
+      await shows(page.locator('.notification-toast', { hasText: 'no Git repository' }).first());
     });
     await page.close();
   });

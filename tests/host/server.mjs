@@ -146,7 +146,7 @@ function freePort() {
 }
 
 /**
- * The editor's address for a folder on this computer.
+ * The editor's address for a folder on this computer, or for a whole address of another file system.
  *
  * @param payload what the editor is to load besides: see tests/host/run.mjs
  */
@@ -156,7 +156,7 @@ export function address(port, folder, payload = []) {
   return `http://127.0.0.1:${port}/?${query}`;
 }
 
-const absoluteOr = (path) => (path.startsWith('/') ? path : absolute(path));
+const absoluteOr = (path) => (/^(\/|[a-z]+:)/.test(path) ? path : absolute(path));
 
 /** Starts Chromium without a window. */
 export async function startBrowser() {
