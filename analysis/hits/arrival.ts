@@ -16,6 +16,8 @@ const attackS = 0.016;
 const edgeS = 0.003;
 /** Smoothing may make an onset this much early. */
 const mostBlurS = 0.0003;
+/** What stands out and is then silent again for longer than this, s, is not of the attack that follows. */
+const silentS = 0.003;
 
 /**
  * @param template average strike, n samples of the frame
@@ -25,14 +27,15 @@ export function firstArrival(template: Float64Array, background: Background, fra
   const quietTo = frame.pre - Math.round(attackS * frame.sampleRate);
   const until = frame.n - frame.reach;
   const quietFrom = Math.round(edgeS * frame.sampleRate);
-  let best = seen(template, quietFrom, quietTo, until);
+  const silent = silentS * frame.sampleRate;
+  const seen = (x: Float64Array) => seenIn(x, quietFrom, quietTo, until, silent);
+  let best = seen(template);
   // Smoothed no more than the background asks for: every doubling costs its own width in sharpness.
   for (let half = 2; best.threshold > onsetShare && half <= mostBlurS * frame.sampleRate; half *= 2)
-    best = better(best, seen(smoothed(template, half), quietFrom, quietTo, until));
+    best = better(best, seen(smoothed(template, half)));
   // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
   // filter looks only back, so it moves nothing earlier.
-  if (best.threshold > 2 * onsetShare)
-    best = better(best, seen(filtered(template, background.whitener), quietFrom, quietTo, until));
+  if (best.threshold > 2 * onsetShare) best = better(best, seen(filtered(template, background.whitener)));
   return best.at;
 }
 
@@ -47,18 +50,25 @@ function better(a: Seen, b: Seen): Seen {
   return b.threshold < 0.7 * a.threshold ? b : a;
 }
 
-function seen(x: Float64Array, from: number, quietTo: number, until: number): Seen {
+function seenIn(x: Float64Array, from: number, quietTo: number, until: number, silent: number): Seen {
   const noise = rms(x.subarray(from, quietTo));
   const peakAt = peakIndex(x, quietTo, until);
   const peak = Math.abs(x[peakAt]);
   const threshold = Math.max(onsetShare, (surely * noise) / peak);
-  return { at: crossing(x, quietTo, peakAt, threshold * peak), threshold };
+  return { at: crossing(x, quietTo, peakAt, threshold * peak, silent), threshold };
 }
 
-/** The earliest crossing after the quiet, between samples. */
-function crossing(x: Float64Array, quietTo: number, peakAt: number, threshold: number): number {
-  let first = quietTo;
-  while (first < peakAt && Math.abs(x[first]) <= threshold) first++;
+/** Back from the peak to the earliest crossing that no silence parts from it, between samples. */
+function crossing(
+  x: Float64Array,
+  quietTo: number,
+  peakAt: number,
+  threshold: number,
+  silent: number,
+): number {
+  let first = peakAt;
+  for (let i = peakAt - 1; i >= quietTo && first - i <= silent; i--)
+    if (Math.abs(x[i]) > threshold) first = i;
   const below = Math.abs(x[first - 1]);
   const above = Math.abs(x[first]);
   return above > below && below <= threshold ? first - (above - threshold) / (above - below) : first;
