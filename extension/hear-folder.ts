@@ -3,11 +3,12 @@ import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Machine } from '../analysis/machine/machine.ts';
 import type { Run } from '../analysis/ports.ts';
-import { beforeAndAfter } from '../analysis/report/hear-take.ts';
+import { hearBefore } from '../analysis/report/hear-take.ts';
 import type { Report } from '../analysis/results.ts';
 import { readTake } from '../analysis/take/read.ts';
 import { openSources } from './files/read.ts';
 import { writeWhole } from './files/write.ts';
+import { readVoices } from './voice-files.ts';
 
 /** A folder of its own: files beside the recording would be taken for recordings. */
 const folderName = 'hear';
@@ -24,10 +25,11 @@ export async function writeHeard(
   report: Report,
   run: Run,
 ): Promise<{ readonly before: string; readonly after: string; readonly tied: number }> {
+  const saved = await readVoices(root, root);
   const sources = await openSources(root, take.folder, take.shown);
   try {
-    const { tracks } = await readTake(take.name, sources.files, machine, {}, run);
-    const heard = await beforeAndAfter(tracks, report, take.shown, run);
+    const read = await readTake(take.name, sources.files, machine, {}, run);
+    const heard = await hearBefore(read, machine, report, take.shown, run, saved);
     const [before, after] = ['before.wav', 'after.wav'].map((name) => join(folderName, name));
     await mkdir(join(take.folder, folderName), { recursive: true });
     await writeWhole(

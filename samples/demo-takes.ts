@@ -2,6 +2,7 @@
 import type { Machine } from '../analysis/machine/machine.ts';
 import { usualColour } from './colour.ts';
 import { playRound, type DemoRound } from './demo-truth.ts';
+import type { Played } from './play.ts';
 import { seededRandom } from './random.ts';
 import { addRoom, record } from './record.ts';
 import { bodies, strike, type Body } from './strikes.ts';
@@ -19,7 +20,7 @@ interface AudioFile {
   readonly tracks: readonly (readonly string[])[];
 }
 
-const sampleRate = 48_000;
+export const sampleRate = 48_000;
 const seed = 90210;
 
 const bodyOf: Readonly<Record<string, Body>> = {
@@ -66,28 +67,47 @@ const bleed = { db: -24, delayS: 0.0032 };
 const gainDb = 1.5;
 const colour = { ...usualColour, shelfDb: 1, resonanceDb: 1 };
 
-/** The files of one round, in its folder under takes/. */
-export function takeFiles(machine: Machine, round: DemoRound): DemoFile[] {
+/** A microphone of a take: where it is written, the channels (indices) it hears, and its samples, full scale 1. */
+export interface DemoTrack {
+  readonly file: string;
+  readonly track: number;
+  readonly channels: readonly number[];
+  readonly samples: Float32Array;
+}
+
+/** @param played other than as the truth has it: each strike keeps its sound by its place in the list */
+export function recordRound(
+  machine: Machine,
+  round: DemoRound,
+  played: Played = playRound(machine, round),
+): DemoTrack[] {
   const { channels } = machine.description;
   const random = seededRandom(seed).split(round.name);
-  const played = playRound(machine, round);
-  const { audio, note } = layouts[round.name];
-  const indices = (ids: readonly string[]) =>
-    ids.map((id) => channels.findIndex((channel) => channel.id === id));
+  const places = layouts[round.name].audio.flatMap(({ file, tracks }) =>
+    tracks.map((ids, track) => ({
+      file,
+      track,
+      channels: ids.map((id) => channels.findIndex((channel) => channel.id === id)),
+    })),
+  );
   const sounds = channels.map(({ id }) => [strike(bodyOf[id], sampleRate, seededRandom(seed).split(id))]);
-  const tracks = audio.flatMap((file) => file.tracks.map(indices));
+  const tracks = places.map((place) => place.channels);
   const { strikes, durationS } = played;
   const samples = record(
     { sampleRate, durationS, strikes, sounds, tracks, gainDb, colour, bleed },
     random.split('strikes'),
   );
   samples.forEach((track, t) => addRoom(track, sampleRate, room, random.split(`room ${t}`)));
+  return places.map((place, t) => ({ ...place, samples: samples[t] }));
+}
 
-  let first = 0;
-  const wavs = audio.map(({ file, tracks }) => {
-    const bytes = writeWav(sampleRate, samples.slice(first, first + tracks.length));
-    first += tracks.length;
-    return { path: `takes/${round.name}/${file}`, bytes };
+/** The files of one round, in its folder under takes/. */
+export function takeFiles(machine: Machine, round: DemoRound): DemoFile[] {
+  const { audio, note } = layouts[round.name];
+  const tracks = recordRound(machine, round);
+  const wavs = audio.map(({ file }) => {
+    const own = tracks.filter((track) => track.file === file).map(({ samples }) => samples);
+    return { path: `takes/${round.name}/${file}`, bytes: writeWav(sampleRate, own) };
   });
   const text = (path: string, content: string) => ({
     path: `takes/${round.name}/${path}`,
@@ -95,7 +115,7 @@ export function takeFiles(machine: Machine, round: DemoRound): DemoFile[] {
   });
   const files = [...wavs, text('take.jsonc', describe(round, audio, note))];
   if (round.name === '3-nearly-there')
-    files.push(text('markers.txt', markers(machine, played.timeAt, round)));
+    files.push(text('markers.txt', markers(machine, playRound(machine, round).timeAt, round)));
   return files;
 }
 

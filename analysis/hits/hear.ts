@@ -74,6 +74,17 @@ export async function voicesHeard(take: Take, machine: Machine, run: Run): Promi
   });
 }
 
+/** What each track holds of strikes, its neighbours' bleed included, before it is made one list; a channel or −1 for each voice. */
+export async function strikesHeard(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[] = [],
+): Promise<readonly (TrackStrikes & { readonly sources: readonly number[] })[]> {
+  const { heard, labels } = await heardOn(take, machine, run, saved);
+  return heard.map((track, t) => ({ ...track, sources: track.sources ?? labels[t] }));
+}
+
 async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly SavedVoice[]): Promise<Owned> {
   const first = await eachTrack(take, run, 0, swept, (track, progress) =>
     listen(take.tracks[track], run, progress),

@@ -12,6 +12,8 @@ import type { Voice } from './voice.ts';
 
 export interface TrackStrikes extends TrackHearing {
   readonly voices: readonly Voice[];
+  /** For each voice the channel that makes it, here or as bleed; absent where the pattern did not tell. */
+  readonly sources?: readonly number[];
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
   /** Samples at which something started to sound, ascending. */

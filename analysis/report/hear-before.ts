@@ -13,8 +13,10 @@ export interface Move {
   readonly byS: number;
 }
 
-/** Pieces begin so long before their hit: whatever an attack has before its onset goes there, s. */
+/** Pieces begin so long before their hit at least: whatever an attack has before its onset goes there, s. */
 const leadS = 0.004;
+/** Where there is room, so long: hearing judges an attack by the quiet before it, and a join must not lie in that. */
+const longLeadS = 0.025;
 /**
  * What rings on from earlier hits is moved with the piece, and goes over from one place to the other in a crossfade:
  * the longer, the less it sounds like a hit of its own. It keeps off the hit before by `leadS`.
@@ -73,7 +75,8 @@ export function piecesOf(moves: readonly Move[]): Pieces {
       return;
     }
     if (byS === before.byS) return;
-    const startS = timeS - leadS + Math.min(byS, before.byS);
+    const lead = Math.min(longLeadS, leadS + (gapS - room) / 2);
+    const startS = timeS - lead + Math.min(byS, before.byS);
     const freeS = i === 0 ? Infinity : startS - (moves[i - 1].timeS + Math.max(byS, before.byS) + leadS);
     pieces.push({ byS, startS, fadeS: Math.max(shortestFadeS, Math.min(longestFadeS, freeS)) });
   });

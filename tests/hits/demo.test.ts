@@ -1,10 +1,7 @@
 // The demo machine's takes against the truth that they were played from: the first thing a person sees must be right.
 import { expect, test } from 'vitest';
-import { hear } from '../../analysis/hits/hear.ts';
-import { countInstants } from '../../analysis/hits/instants.ts';
-import { summariseGroups } from '../../analysis/strokes/groups.ts';
-import { layOnBarrel } from '../../analysis/strokes/lay.ts';
 import { demoTake, demoTakeNames } from '../rig/demo.ts';
+import { studyOf } from '../rig/study.ts';
 
 /** A quarter of the tolerance. Measured: 0.31 ms at most, a gong that shares its track. */
 const nearMs = 0.5;
@@ -13,8 +10,7 @@ const share = 0.06;
 
 test.each(demoTakeNames)('%s is heard as it was played', { timeout: 120_000 }, async (name) => {
   const { machine, take, played } = await demoTake(name);
-  const hearing = countInstants(await hear(take, machine, {}), machine, take);
-  const groups = summariseGroups(layOnBarrel(hearing, machine, take), machine);
+  const { hearing, groups } = await studyOf(machine, take);
   for (const [channel, { id }] of machine.description.channels.entries()) {
     const struck = played.strikes.filter((strike) => strike.channel === channel).length;
     const heard = hearing.hits.channel.filter((of) => of === channel).length;

@@ -1,13 +1,10 @@
 /** The loop through audio: a played take becomes sound, and its report comes of hearing it, by the stages of the pipeline. */
 import { runChecks } from '../../analysis/checks/index.ts';
-import { hear } from '../../analysis/hits/hear.ts';
 import { buildReport } from '../../analysis/report/report.ts';
-import { summariseGroups } from '../../analysis/strokes/groups.ts';
-import { layOnBarrel } from '../../analysis/strokes/lay.ts';
-import { summarisePins } from '../../analysis/strokes/pins.ts';
 import type { Sound } from '../../samples/place.ts';
 import { seededRandom } from '../../samples/random.ts';
 import type { Recording } from '../rig/recordings.ts';
+import { studyOf } from '../rig/study.ts';
 import { makeTake } from '../rig/take.ts';
 import type { Measure } from './loop.ts';
 import { machineOf, withFaults } from './machines.ts';
@@ -29,11 +26,7 @@ function throughAudio(sounds: readonly Sound[], seed: number): Measure {
       seed,
     });
     const take = { ...made.take, name, settings, description: { tempo: bpm } };
-    const hearing = await hear(take, machine, {});
-    const strokes = layOnBarrel(hearing, machine, take);
-    const groups = summariseGroups(strokes, machine);
-    const pins = summarisePins(strokes, machine);
-    const study = { machine, take, hearing, strokes, groups, pins };
+    const study = await studyOf(machine, take);
     return buildReport(study, runChecks(study));
   };
 }

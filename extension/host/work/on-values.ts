@@ -3,7 +3,7 @@ import { advise } from '../../../analysis/advice/advise.ts';
 import { correctionsFile } from '../../../analysis/corrections.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
-import { beforeAndAfter } from '../../../analysis/report/hear-take.ts';
+import { hearBefore } from '../../../analysis/report/hear-take.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
 import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
@@ -46,8 +46,7 @@ export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
 
 export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, report }, run) => {
   const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
-  const { tracks } = await readTake(name, sources, machine, {}, run);
-  return beforeAndAfter(tracks, report, name, run);
+  return hearBefore(await readTake(name, sources, machine, {}, run), machine, report, name, run);
 };
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
