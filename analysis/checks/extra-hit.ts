@@ -1,30 +1,89 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
-import type { Check } from './check.ts';
+import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
+import { positionAt } from './place.ts';
+import { thinned, type Point } from './plot-points.ts';
 import { findRebounds } from './rebound.ts';
+
+/** Hits of several turns so near each other on the barrel, in steps, come of something on it. */
+const sameStep = 0.3;
+/** More channels in one plot are not told apart. */
+const channelsDrawn = 4;
+
+/** A hit that no pin asked for, and where the barrel stood. */
+interface Stray {
+  readonly channel: number;
+  readonly timeS: number;
+  readonly turn: number;
+  /** Not whole: between pins. */
+  readonly step: number;
+}
 
 /** One finding a channel: the hits that no pin asked for. Hits of nobody's sound are `unknown-sound`'s, rebounds `rebound`'s. */
 export const extraHit: Check = {
   id: 'extra-hit',
   looksFor: 'Hits of a channel at which the pattern has no pin.',
-  run: (study) => {
-    const { machine, strokes } = study;
-    if (!strokes.rotation.found) return [];
-    const { hits } = strokes;
-    // A click is no striker: none of its hits has a pin.
-    const click = machine.description.channels.findIndex(({ id }) => id === machine.description.click);
-    const rebounds = new Set(findRebounds(study).flatMap(({ pairs }) => pairs.map(({ hit }) => hit)));
-    const extra = [...hits.channel.keys()].filter(
-      (i) => hits.channel[i] >= 0 && hits.channel[i] !== click && strokes.step[i] < 0 && !rebounds.has(i),
-    );
-    const channels = grouped(extra, (i) => hits.channel[i]);
-    return [...channels].map(([channel, strays]) =>
-      finding(
-        'extra-hit',
-        `${counted(strays.length, 'hit')} of ${channelName(machine, channel)} where the pattern has no pin: at ${listed(strays.map((i) => `${hits.timeS[i].toFixed(2)} s`))}`,
-        { channel: machine.description.channels[channel].id },
-      ),
-    );
+  run: (study) =>
+    [...grouped(straysOf(study), ({ channel }) => channel)].map(([channel, strays]) => {
+      const { id } = study.machine.description.channels[channel];
+      const at = listed(
+        strays.map(
+          ({ timeS, turn, step }) => `${timeS.toFixed(2)} s (turn ${turn}, step ${step.toFixed(1)})`,
+        ),
+      );
+      const message = `${counted(strays.length, 'hit')} of ${channelName(study.machine, channel)} where the pattern has no pin: at ${at}${comesBack(strays)}`;
+      return finding('extra-hit', message, { channel: id });
+    }),
+  section: (study) => {
+    const channels = [...grouped(straysOf(study), ({ channel }) => channel)];
+    if (channels.length === 0) return null;
+    const { sectors } = study.machine.description.barrel;
+    return {
+      id: 'extra-hit',
+      title: 'Hits nobody programmed',
+      sentences: [
+        'Where the barrel stood at each hit without a pin, turn by turn: hits above each other come of something on the barrel, strewn ones of the striker’s release or of the room.',
+      ],
+      plot: {
+        xLabel: 'step on the barrel',
+        yLabel: 'turn',
+        rules: sectors.map(({ id, from }) => ({ axis: 'x' as const, at: from - 0.5, name: id })),
+        series: channels
+          .toSorted(([, a], [, b]) => b.length - a.length)
+          .slice(0, channelsDrawn)
+          .map(([channel, strays]) => ({
+            name: channelName(study.machine, channel),
+            points: thinned(strays.map(({ step, turn }): Point => [step, turn])),
+          })),
+      },
+    };
   },
 };
+
+function comesBack(strays: readonly Stray[]): string {
+  const turns = new Set(strays.map(({ turn }) => turn));
+  const steps = strays.map(({ step }) => step);
+  return turns.size > 1 && turns.size === strays.length && Math.max(...steps) - Math.min(...steps) < sameStep
+    ? '; always at the same place of the barrel, so look there for a burr or a pin that the pattern lacks'
+    : '';
+}
+
+function straysOf(study: Study): Stray[] {
+  const { machine, strokes } = study;
+  if (!strokes.rotation.found) return [];
+  const { hits, rotation } = strokes;
+  const { steps } = machine.description.barrel;
+  // A click is no striker: none of its hits has a pin.
+  const click = machine.description.channels.findIndex(({ id }) => id === machine.description.click);
+  const rebounds = new Set(findRebounds(study).flatMap(({ pairs }) => pairs.map(({ hit }) => hit)));
+  return [...hits.channel.keys()]
+    .filter(
+      (i) => hits.channel[i] >= 0 && hits.channel[i] !== click && strokes.step[i] < 0 && !rebounds.has(i),
+    )
+    .map((i) => {
+      const position = positionAt(rotation, steps, hits.timeS[i]);
+      const turn = Math.floor(position / steps);
+      return { channel: hits.channel[i], timeS: hits.timeS[i], turn, step: position - turn * steps };
+    });
+}

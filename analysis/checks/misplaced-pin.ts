@@ -1,6 +1,12 @@
 import { finding } from '../catalogue.ts';
-import type { Check } from './check.ts';
+import type { MisplacedPin } from '../strokes/strokes.ts';
+import type { Check, Study } from './check.ts';
 import { channelName, counted } from './names.ts';
+import { positionAt } from './place.ts';
+import { thinned, type Point } from './plot-points.ts';
+
+/** More pins in one plot are not told apart. */
+const pinsDrawn = 4;
 
 export const misplacedPin: Check = {
   id: 'misplaced-pin',
@@ -13,4 +19,38 @@ export const misplacedPin: Check = {
         { channel: machine.description.channels[channel].id, step, foundStep },
       ),
     ),
+  section: (study) => {
+    const { machine, strokes } = study;
+    if (strokes.misplaced.length === 0) return null;
+    return {
+      id: 'misplaced-pin',
+      title: 'Pins in another hole',
+      sentences: [
+        'Where each of these pins’ strokes fell, in steps from its hole in the pattern: a pin in another hole is off by whole steps, as much in every turn.',
+      ],
+      plot: {
+        xLabel: 'turn',
+        yLabel: 'steps from its hole in the pattern',
+        rules: [{ axis: 'y' as const, at: 0, name: 'as in the pattern' }],
+        series: strokes.misplaced.slice(0, pinsDrawn).map((pin) => ({
+          name: `${channelName(machine, pin.channel)}, step ${pin.step}`,
+          points: thinned(strokesOf(study, pin)),
+        })),
+      },
+    };
+  },
 };
+
+/** Each stroke's turn and how many steps from the pattern's hole it fell. */
+function strokesOf({ machine, strokes }: Study, { channel, step, foundStep }: MisplacedPin): Point[] {
+  const { steps } = machine.description.barrel;
+  const { hits, rotation } = strokes;
+  const holes = ((((foundStep - step) % steps) + 1.5 * steps) % steps) - steps / 2;
+  return [...hits.channel.keys()].flatMap((i): Point[] => {
+    if (hits.channel[i] !== channel || !Number.isFinite(hits.timeS[i])) return [];
+    const position = positionAt(rotation, steps, hits.timeS[i]);
+    const turn = Math.round((position - step - holes) / steps);
+    const off = position - turn * steps - step;
+    return Math.abs(off - holes) < 0.5 ? [[turn, off]] : [];
+  });
+}

@@ -6,7 +6,9 @@ import type { Study } from '../../analysis/checks/check.ts';
 import { sectorEdgeInterval, sectorWidths } from '../../analysis/checks/sector-edge.ts';
 import { shafts, wobbleInterval } from '../../analysis/checks/shaft-wobble.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Finding } from '../../analysis/results.ts';
+import type { Random } from '../../samples/random.ts';
 import type { Case } from './cases.ts';
 import { simulate } from './simulate.ts';
 
@@ -15,6 +17,7 @@ const times = 3;
 export interface Where {
   readonly channel?: string;
   readonly step?: number;
+  readonly foundStep?: number;
 }
 
 export interface Fault {
@@ -156,4 +159,89 @@ export const faults: readonly Fault[] = [
     },
     raised: (finding, where) => finding.channel === where.channel,
   },
+  {
+    name: 'one stroke that did not sound',
+    kind: 'missing-hit',
+    add({ machine, truth, how, random }, plain, seed) {
+      const { hits, turn, step } = plain.strokes;
+      const i = random.pick([...hits.channel.keys()].filter((at) => step[at] >= 0));
+      const { id } = machine.description.channels[hits.channel[i]];
+      const missing = [{ channel: id, step: step[i], turn: turn[i] }];
+      const { study } = simulate(machine, { ...truth, missing }, how, seed);
+      return { study, where: { channel: id, step: step[i] } };
+    },
+    raised: isAt,
+  },
+  {
+    name: 'one hit that nobody programmed',
+    kind: 'extra-hit',
+    add({ machine, truth, how, random }, _, seed) {
+      const at = random.pick(freeSteps(machine, random));
+      if (at === undefined) return null;
+      // Anywhere between two steps, in a turn that is whole.
+      const position = (1 + random.integer(2)) * machine.description.barrel.steps + at.step;
+      const extra = [{ channel: at.id, position: position + random.between(-0.5, 0.5) }];
+      const { study } = simulate(machine, { ...truth, extra }, how, seed);
+      return { study, where: { channel: at.id } };
+    },
+    raised: (finding, where) => finding.channel === where.channel,
+  },
+  {
+    name: 'a pin in the next hole',
+    kind: 'misplaced-pin',
+    add: (sound, _, seed) => misplacedBy(sound, seed, (random) => random.pick([-1, 1])),
+    raised: isAt,
+  },
+  {
+    name: 'a pin two or three holes off',
+    kind: 'misplaced-pin',
+    add: (sound, _, seed) => misplacedBy(sound, seed, (random) => random.pick([-3, -2, 2, 3])),
+    raised: isAt,
+  },
 ];
+
+function isAt(finding: Finding, where: Where): boolean {
+  return (
+    finding.channel === where.channel && finding.step === where.step && finding.foundStep === where.foundStep
+  );
+}
+
+/** Pins of a channel whose own next pins are further off than this, in steps, are not taken for each other. */
+const clear = 2;
+
+/** Steps of a channel chosen by chance that lie clear of its pins. */
+function freeSteps(machine: Machine, random: Random): { id: string; step: number }[] {
+  const { barrel, channels } = machine.description;
+  const channel = random.integer(channels.length);
+  const own = machine.pins.filter((pin) => pin.channel === channel).map((pin) => pin.step);
+  return Array.from({ length: barrel.steps }, (_, step) => ({ id: channels[channel].id, step })).filter(
+    ({ step }) => own.every((pin) => around(machine, step, pin) >= clear),
+  );
+}
+
+/** A pin of a striker by chance, so many holes off, where that is clear of the channel's other pins. */
+function misplacedBy({ machine, truth, how, random }: Case, seed: number, by: (random: Random) => number) {
+  const { barrel, channels } = machine.description;
+  const holes = by(random);
+  const fit = machine.pins.filter(({ channel, step }) => {
+    const others = machine.pins.filter((pin) => pin.channel === channel && pin.step !== step);
+    return (
+      channel !== machine.reference &&
+      others.every((pin) => around(machine, pin.step, step + holes) >= clear) &&
+      step + holes >= 0 &&
+      step + holes < barrel.steps
+    );
+  });
+  if (fit.length === 0) return null;
+  const { channel, step } = random.pick(fit);
+  const where = { channel: channels[channel].id, step, foundStep: step + holes };
+  const { study } = simulate(machine, { ...truth, misplaced: [where] }, how, seed);
+  return { study, where };
+}
+
+/** Steps between two places of the barrel, the shorter way round. */
+function around(machine: Machine, a: number, b: number): number {
+  const { steps } = machine.description.barrel;
+  const apart = (((a - b) % steps) + steps) % steps;
+  return Math.min(apart, steps - apart);
+}
