@@ -8,7 +8,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'move the pin, or correct the pattern if the barrel is right',
   },
-  'missing-hit': { severity: 'note', mend: 'look at the release and the feed of this striker at this pin' },
+  'missing-hit': {
+    severity: 'note',
+    mend: 'listen there first: another strike may have covered it; then look at the pin, the release and the feed',
+  },
   'feed-ran-out': { severity: 'warning', mend: 'refill or free the feed, then record again' },
   rebound: { severity: 'note', mend: 'damp the striker or shorten its free travel' },
   'extra-hit': {

@@ -1,5 +1,6 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
+import { grouped } from '../grouped.ts';
 import { withMinus } from '../minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
 import type { Outcome, Report } from '../results.ts';
@@ -121,13 +122,14 @@ function verdict(seen: number, half: number, told: number, p: number): Outcome['
   return Math.abs(seen) > Math.abs(told) ? 'more' : 'less';
 }
 
-const words = {
-  'as-expected': 'as expected',
-  more: 'more than expected',
-  less: 'less than expected',
-  nothing: 'nothing that could be heard',
-  'the-opposite': 'the opposite of what was expected',
-  'cannot-tell': 'something this take cannot tell',
+/** What adjusters did, those with the same verdict in one clause. */
+const clauses: Readonly<Record<Outcome['adjusters'][number]['did'], (names: string) => string>> = {
+  'as-expected': (names) => `${names} did as expected`,
+  more: (names) => `${names} did more than expected`,
+  less: (names) => `${names} did less than expected`,
+  nothing: (names) => `${names} did nothing that could be heard`,
+  'the-opposite': (names) => `${names} did the opposite of what was expected`,
+  'cannot-tell': (names) => `this take cannot tell by itself what ${names} did`,
 };
 
 function lineOf(
@@ -136,10 +138,15 @@ function lineOf(
 ): string {
   const right = groups.filter(({ asPredicted }) => asPredicted).length;
   const ms = (value: number | null) => withMinus((value ?? 0).toFixed(1));
-  const did = adjusters.map(
-    ({ adjuster, from, to, expectedMs, seenMs, did }) =>
-      `${adjuster} ${withMinus(from)} → ${withMinus(to)} did ${words[did]} (${ms(seenMs)} ms, expected ${ms(expectedMs)})`,
-  );
+  const change = ({ adjuster, from, to }: Outcome['adjusters'][number]) =>
+    `${adjuster} ${withMinus(from)} → ${withMinus(to)}`;
+  const figures = ({ seenMs, expectedMs }: Outcome['adjusters'][number]) =>
+    ` (${ms(seenMs)} ms, expected ${ms(expectedMs)})`;
+  const did = [...grouped(adjusters, (one) => one.did)].map(([verdict, own]) => {
+    if (verdict === 'cannot-tell') return clauses[verdict](own.map(change).join(', '));
+    if (own.length === 1) return clauses[verdict](change(own[0])) + figures(own[0]);
+    return clauses[verdict](own.map((one) => change(one) + figures(one)).join(', '));
+  });
   return (
     `take ${later.take}: worst mean ${ms(worstBeforeMs)} → ${ms(worstAfterMs)} ms, ` +
     `${right} of ${groups.length} groups as predicted; ${did.join('; ')}.`

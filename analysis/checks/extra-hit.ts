@@ -3,11 +3,13 @@ import { grouped } from '../grouped.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { positionAt } from './place.ts';
-import { thinned, type Point } from './plot-points.ts';
+import { labelOf, thinned, type Point } from './plot-points.ts';
 import { findRebounds } from './rebound.ts';
 
 /** Hits of several turns so near each other on the barrel, in steps, come of something on it. */
 const sameStep = 0.3;
+/** So near a pin of the same channel, in steps, it has to do with that pin's stroke. */
+const besideStep = 0.6;
 /** More channels in one plot are not told apart. */
 const channelsDrawn = 4;
 
@@ -32,13 +34,20 @@ export const extraHit: Check = {
           ({ timeS, turn, step }) => `${timeS.toFixed(2)} s (turn ${turn}, step ${step.toFixed(1)})`,
         ),
       );
-      const message = `${counted(strays.length, 'hit')} of ${channelName(study.machine, channel)} where the pattern has no pin: at ${at}${comesBack(strays)}`;
+      const message = `${counted(strays.length, 'hit')} of ${channelName(study.machine, channel)} where the pattern has no pin: at ${at}${cause(study, strays)}`;
       return finding('extra-hit', message, { channel: id });
     }),
   section: (study) => {
     const channels = [...grouped(straysOf(study), ({ channel }) => channel)];
     if (channels.length === 0) return null;
     const { sectors } = study.machine.description.barrel;
+    const series = channels
+      .toSorted(([, a], [, b]) => b.length - a.length)
+      .slice(0, channelsDrawn)
+      .map(([channel, strays]) => ({
+        name: channelName(study.machine, channel),
+        points: thinned(strays.map(({ step, turn }): Point => [step, turn])),
+      }));
     return {
       id: 'extra-hit',
       title: 'Hits nobody programmed',
@@ -47,24 +56,32 @@ export const extraHit: Check = {
       ],
       plot: {
         xLabel: 'step on the barrel',
-        yLabel: 'turn',
+        yLabel: labelOf('turn', series),
         rules: sectors.map(({ id, from }) => ({ axis: 'x' as const, at: from - 0.5, name: id })),
-        series: channels
-          .toSorted(([, a], [, b]) => b.length - a.length)
-          .slice(0, channelsDrawn)
-          .map(([channel, strays]) => ({
-            name: channelName(study.machine, channel),
-            points: thinned(strays.map(({ step, turn }): Point => [step, turn])),
-          })),
+        series,
       },
     };
   },
 };
 
-function comesBack(strays: readonly Stray[]): string {
+/** What the strays' places on the barrel say of their cause. */
+function cause({ machine }: Study, strays: readonly Stray[]): string {
+  const { steps } = machine.description.barrel;
+  const besidePin = strays.every(({ channel, step }) =>
+    machine.pins.some(
+      (pin) =>
+        pin.channel === channel &&
+        Math.abs(((step - pin.step + 1.5 * steps) % steps) - steps / 2) < besideStep,
+    ),
+  );
+  const each = strays.length > 1 ? 'each' : 'it is';
+  if (besidePin)
+    return `; ${each} beside a pin of its own: a bounce, a trip that catches twice, or one stroke heard twice`;
   const turns = new Set(strays.map(({ turn }) => turn));
-  const steps = strays.map(({ step }) => step);
-  return turns.size > 1 && turns.size === strays.length && Math.max(...steps) - Math.min(...steps) < sameStep
+  const places = strays.map(({ step }) => step);
+  return turns.size > 1 &&
+    turns.size === strays.length &&
+    Math.max(...places) - Math.min(...places) < sameStep
     ? '; always at the same place of the barrel, so look there for a burr or a pin that the pattern lacks'
     : '';
 }

@@ -3,7 +3,7 @@ import type { MisplacedPin } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from './names.ts';
 import { positionAt } from './place.ts';
-import { thinned, type Point } from './plot-points.ts';
+import { labelOf, thinned, type Point } from './plot-points.ts';
 
 /** More pins in one plot are not told apart. */
 const pinsDrawn = 4;
@@ -22,6 +22,10 @@ export const misplacedPin: Check = {
   section: (study) => {
     const { machine, strokes } = study;
     if (strokes.misplaced.length === 0) return null;
+    const series = strokes.misplaced.slice(0, pinsDrawn).map((pin) => ({
+      name: `${channelName(machine, pin.channel)}, step ${pin.step}`,
+      points: thinned(strokesOf(study, pin)),
+    }));
     return {
       id: 'misplaced-pin',
       title: 'Pins in another hole',
@@ -30,12 +34,9 @@ export const misplacedPin: Check = {
       ],
       plot: {
         xLabel: 'turn',
-        yLabel: 'steps from its hole in the pattern',
-        rules: [{ axis: 'y' as const, at: 0, name: 'as in the pattern' }],
-        series: strokes.misplaced.slice(0, pinsDrawn).map((pin) => ({
-          name: `${channelName(machine, pin.channel)}, step ${pin.step}`,
-          points: thinned(strokesOf(study, pin)),
-        })),
+        yLabel: labelOf('steps from its hole', series),
+        rules: [{ axis: 'y', at: 0, name: 'as in the pattern' }],
+        series,
       },
     };
   },

@@ -22,3 +22,8 @@ export function listed(items: readonly string[], most = 8): string {
 export function signedMs(ms: number, places = 2): string {
   return `${ms < 0 ? '−' : '+'}${Math.abs(ms).toFixed(places)}`;
 }
+
+/** Begins a sentence. */
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

@@ -7,7 +7,7 @@ import { grouped } from '../grouped.ts';
 import { anova, ci95, combine, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted, listed, signedMs } from './names.ts';
+import { channelName, counted, listed } from './names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinMeans, together, type PinMean } from './pin-means.ts';
 import { thinned, type Point } from './plot-points.ts';
@@ -17,7 +17,7 @@ import type { Section } from '../results.ts';
 const falseAlarm = 0.02;
 /** With fewer pins there is no saying which of them is off. */
 const leastPins = 3;
-/** In the plot: the channels whose pins differ most, and no more of one's pins than can be seen apart. */
+/** In the plot: the channels with most to re-seat, and no more of one's pins than can be seen apart. */
 const channelsDrawn = 3;
 const pinsDrawn = 600;
 /** A pin that its sector's edge explains to within so many standard errors is the edge's, not its own. */
@@ -44,13 +44,17 @@ export const pinError: Check = {
       const { id } = study.machine.description.channels[channel];
       const worst = pins.toSorted((a, b) => Math.abs(b.offMs) - Math.abs(a.offMs));
       const named = listed(
-        worst.map(({ step, offMs, ci95Ms }) => `step ${step} ${signedMs(offMs)} ± ${ci95Ms.toFixed(2)} ms`),
+        worst.map(
+          ({ step, offMs, ci95Ms }) =>
+            `step ${step} (${Math.abs(offMs).toFixed(2)} ± ${ci95Ms.toFixed(2)} ms ${offMs > 0 ? 'late' : 'early'})`,
+        ),
       );
       const of = parts.find((part) => part.channel === channel)!;
       const rest = Number.isFinite(of.chanceSdMs)
-        ? `; with perfect pins single strokes would still scatter by ${of.chanceSdMs.toFixed(2)} ms`
+        ? `; with perfect pins its strokes would still scatter by ${of.chanceSdMs.toFixed(2)} ms`
         : '';
-      const message = `re-seat ${counted(pins.length, 'pin')} of ${channelName(study.machine, channel)}, the worst first: ${named}, against the other pins of the same sector${rest}`;
+      const order = worst.length > 1 ? ', the worst first' : '';
+      const message = `${counted(pins.length, 'pin')} of ${channelName(study.machine, channel)} ${worst.length > 1 ? 'stand' : 'stands'} off from the other pins of the same sector${order}: ${named}${rest}`;
       return finding('pin-error', message, { channel: id, step: worst[0].step });
     });
   },
@@ -168,6 +172,10 @@ function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
   const { machine } = study;
   const places = (ms: number) => (Number.isFinite(ms) ? ms.toFixed(2) : '–');
   const rank = parts.toSorted((a, b) => b.pinSdMs - a.pinSdMs);
+  // Those with most pins to re-seat before those whose pins differ most: a finding is seen in its plot.
+  const named = grouped(ownErrors(study), ({ channel }) => channel);
+  const reseat = ({ channel }: SpreadParts) => named.get(channel)?.length ?? 0;
+  const drawn = rank.toSorted((a, b) => reseat(b) - reseat(a));
   const worst = rank.find(({ p, pinSdMs, chanceSdMs }) => p < falseAlarm && pinSdMs > chanceSdMs);
   const lead =
     worst === undefined
@@ -209,7 +217,7 @@ function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
           name: id,
         })),
       ],
-      series: rank.slice(0, channelsDrawn).map(({ channel }) => ({
+      series: drawn.slice(0, channelsDrawn).map(({ channel }) => ({
         name: channelName(machine, channel),
         ...offCentre(study, channel),
       })),

@@ -37,3 +37,8 @@ function envelope(points: readonly Point[]): Point[] {
 function rounded(value: number): number {
   return Number(value.toPrecision(digits));
 }
+
+/** A plot of one series has no key: its axis names it. */
+export function labelOf(label: string, series: readonly { readonly name: string }[]): string {
+  return series.length === 1 ? `${label}: ${series[0].name}` : label;
+}

@@ -5,7 +5,7 @@ import { binomialUpper } from '../numbers/binomial.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
-import { thinned, type Point } from './plot-points.ts';
+import { labelOf, thinned, type Point } from './plot-points.ts';
 
 /** A striker that has left the sound is back within this, or not at all, s; common practice, no source. */
 const latestS = 0.25;
@@ -49,28 +49,29 @@ export const rebound: Check = {
     if (channels.length === 0) return null;
     const found = findRebounds(study);
     const names = found.map(({ channel }) => channelName(study.machine, channel));
+    const series = channels.map(({ channel, pairs }) => ({
+      name: channelName(study.machine, channel),
+      points: thinned(
+        pairs.map(({ hit, stroke, delayS }): Point => [
+          1000 * delayS,
+          hits.levelDb[hit] - hits.levelDb[stroke],
+        ]),
+      ).filter((point) => point.every(Number.isFinite)),
+    }));
     return {
       id: 'rebound',
       title: 'Second strikes',
       sentences: [
         `Every hit without a pin that follows a stroke of its own channel within ${1000 * latestS} ms: a rebound comes always about as late, and weaker.`,
         found.length === 0
-          ? 'They are too few or too scattered to be rebounds.'
+          ? `They are too few or too scattered to be rebounds: ${listed(channels.map(({ channel, pairs }) => `${channelName(study.machine, channel)} ${pairs.length}`))}.`
           : `Rebounds: ${listed(names)}.`,
       ],
       plot: {
         xLabel: 'ms after the stroke',
-        yLabel: 'dB against the stroke',
+        yLabel: labelOf('dB against the stroke', series),
         rules: [{ axis: 'x', at: 0, name: 'the stroke' }],
-        series: channels.map(({ channel, pairs }) => ({
-          name: channelName(study.machine, channel),
-          points: thinned(
-            pairs.map(({ hit, stroke, delayS }): Point => [
-              1000 * delayS,
-              hits.levelDb[hit] - hits.levelDb[stroke],
-            ]),
-          ).filter((point) => point.every(Number.isFinite)),
-        })),
+        series,
       },
     };
   },

@@ -11,7 +11,7 @@ import type { Machine } from '../machine/machine.ts';
 import { courseOf, trendsOf, without, type Course } from './course.ts';
 import type { SectionPlot } from '../results.ts';
 import type { Check, Study } from './check.ts';
-import { listed } from './names.ts';
+import { capital, listed } from './names.ts';
 import { thinned } from './plot-points.ts';
 
 /** Chance of one false shaft in a take, and of one false period that is no shaft's. */
@@ -83,7 +83,7 @@ export const shaftWobble: Check = {
     if (found.length === 0) sentences.push('No shaft’s turn shows in the course of this take.');
     if (hidden.length > 0)
       sentences.push(
-        `Not to be seen with these hits: ${names(hidden)}. All hits of the reference lie on a grid of ${round(gridBeats)} beats, in which they turn a whole number of times. A pin of the reference off that grid would show them, or a reference on another shaft.`,
+        `Not to be seen with these hits: ${names(hidden)}. All hits of the reference lie on a grid of ${beatsOf(gridBeats)}, in which they turn a whole number of times. A pin of the reference off that grid would show them, or a reference on another shaft.`,
       );
     if (locked.length > 0)
       sentences.push(
@@ -142,8 +142,8 @@ function sentence(
   const seconds = round(beatsPerTurn * course.secondsPerBeat);
   const what =
     shaft === null
-      ? `something turns once every ${round(beatsPerTurn)} beats (${seconds} s), which is none of the shafts under "drive" in machine.jsonc,`
-      : `the ${shaft.name} (a turn in ${round(beatsPerTurn)} beats, ${seconds} s)`;
+      ? `something turns once every ${beatsOf(beatsPerTurn)} (${seconds} s), which is none of the shafts under "drive" in machine.jsonc,`
+      : `the ${shaft.name} (a turn in ${beatsOf(beatsPerTurn)}, ${seconds} s)`;
   const angle =
     shaft === null
       ? ''
@@ -166,7 +166,7 @@ function apartBy(study: Study, beatsPerTurn: number, alike: readonly Shaft[]): s
   const nearest = Math.min(...alike.map((other) => Math.abs(1 / beatsPerTurn - 1 / other.beatsPerTurn)));
   return nearest < 1 / span
     ? `a take of ${Math.ceil(1 / nearest)} beats or more would`
-    : `a pin of the reference off its grid of ${round(gridBeats)} beats would`;
+    : `a pin of the reference off its grid of ${beatsOf(gridBeats)} would`;
 }
 
 const worked = new WeakMap<Study, Wobbles | null>();
@@ -379,13 +379,13 @@ function gcd(a: number, b: number): number {
 }
 
 function names(list: readonly Shaft[]): string {
-  return listed(list.map(({ name, beatsPerTurn }) => `the ${name} (a turn in ${round(beatsPerTurn)} beats)`));
+  return listed(list.map(({ name, beatsPerTurn }) => `the ${name} (a turn in ${beatsOf(beatsPerTurn)})`));
+}
+
+function beatsOf(value: number): string {
+  return `${round(value)} ${round(value) === '1' ? 'beat' : 'beats'}`;
 }
 
 function round(value: number): string {
   return `${Number(value.toPrecision(3))}`;
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1);
 }

@@ -11,7 +11,7 @@ import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';
 import type { Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
-import { signedMs } from './names.ts';
+import { capital, signedMs } from './names.ts';
 import { thinned } from './plot-points.ts';
 import { wobblesOf } from './shaft-wobble.ts';
 
@@ -42,7 +42,7 @@ export const tempoDrift: Check = {
     if (drift === null || !(drift.p < falseAlarm)) return [];
     const { changePpm, ci95Ppm, bowMs } = drift;
     const way = changePpm > 0 ? 'slows down' : 'speeds up';
-    const message = `the drive ${way} by ${Math.abs(changePpm).toFixed(0)} ± ${ci95Ppm.toFixed(0)} parts per million over this take, ${Math.abs(bowMs).toFixed(1)} ms off an even beat in its middle: ${settling(study)}`;
+    const message = `the drive ${way} by ${Math.abs(changePpm).toFixed(0)} ± ${ci95Ppm.toFixed(0)} parts per million over this take, ${Math.abs(bowMs).toFixed(1)} ms off an even beat in its middle: ${settling(study).state}`;
     return [finding('tempo-drift', message)];
   },
   section: (study) => {
@@ -160,18 +160,24 @@ function change(study: Study): string {
   const { changePpm, ci95Ppm, p } = drift;
   const size = `${signedMs(changePpm, 0)} ± ${ci95Ppm.toFixed(0)} parts per million from start to end`;
   return p < falseAlarm
-    ? `The time a beat takes changes by ${size}: ${settling(study)}.`
+    ? `The time a beat takes changes by ${size}: ${settling(study).advice}.`
     : `No steady change of tempo shows: the time a beat takes changes by ${size}.`;
 }
 
-/** Is it the start alone, or does it go on? By the time whole turns take. */
-function settling({ strokes: { rotation, turn, step }, machine }: Study): string {
+/** Is it the start alone, or does it go on? By the time whole turns take; what is so, and with it what to do. */
+function settling({ strokes: { rotation, turn, step }, machine }: Study): {
+  readonly state: string;
+  readonly advice: string;
+} {
   const { steps } = machine.description.barrel;
   const own = [...rotation.referenceHits];
   const positions = own.map((i) => turn[i] * steps + step[i]);
   const first = Math.min(...positions);
   const turns = Math.floor((Math.max(...positions) - first) / steps);
-  if (turns < 3) return 'let it run for some turns before the next take, and see whether the change is gone';
+  if (turns < 3) {
+    const advice = 'let it run for some turns before the next take, and see whether the change is gone';
+    return { state: 'too short a take to say whether it settles', advice };
+  }
   const lengths = Array.from(
     { length: turns },
     (_, k) => rotation.timeAt(first + (k + 1) * steps) - rotation.timeAt(first + k * steps),
@@ -179,9 +185,37 @@ function settling({ strokes: { rotation, turn, step }, machine }: Study): string
   const last = lengths[turns - 1];
   const whole = last - lengths[0];
   const settled = lengths.findIndex((length) => Math.abs(last - length) < 0.2 * Math.abs(whole));
-  return settled < turns / 2
-    ? `it settles after ${settled} of ${turns} turns, so let it run ${(settled * last).toFixed(0)} s before a take`
-    : 'it goes on to the end, so let the drive warm up longer, or look at its regulation and its load';
+  if (settled < turns / 2) {
+    const advice = `it settles after ${settled} of ${turns} turns, so let it run ${(settled * last).toFixed(0)} s before a take`;
+    return { state: advice, advice };
+  }
+  const state = 'it goes on to the end';
+  return {
+    state,
+    advice: `${state}, so let the drive warm up longer, or look at its regulation and its load`,
+  };
+}
+
+/** The curve is clearly above the line of jitter where chance, some one over the root of the strokes apart, does not take it. */
+const clearly = 3;
+
+/** Jitter of single strikes falls as 1/τ; where the curve is clearly above that line the drive wanders. */
+function steadinessWords(
+  deviations: readonly number[],
+  factors: readonly number[],
+  strokes: number,
+  tau0S: number,
+  jitterMs: number,
+): string {
+  const times = deviations.map((deviation, i) => (deviation * factors[i]) / deviations[0]);
+  const above = times.map((ratio, i) => ratio > 1 + clearly / Math.sqrt(strokes / factors[i]));
+  const jitter = `single strikes jitter by about ${jitterMs.toFixed(2)} ms`;
+  const from = above.indexOf(true);
+  if (from === -1)
+    return `${capital(jitter)}, and over no time does the beat wander by more than that explains: nothing to mend in the drive.`;
+  const worst = times.reduce((best, ratio, i) => (above[i] && ratio > times[best] ? i : best), from);
+  const seconds = (i: number) => `${Number((factors[i] * tau0S).toPrecision(2))} s`;
+  return `${capital(jitter)}; from ${seconds(from)} on the beat wanders by more than that explains, ${times[worst].toFixed(1)} times as much over ${seconds(worst)}: that is the drive, and what the course of the tempo and the shafts show of it is where to look.`;
 }
 
 /** Over which times the beat is steadiest, from the longest run of evenly spaced strokes; null where it is too short. */
@@ -203,16 +237,8 @@ function steadinessOf({ beats, timeS, secondsPerBeat }: Course): Section | null 
   const factors: number[] = [];
   for (let m = 1; 4 * m < length; m *= 2) factors.push(m);
   const deviations = factors.map((m) => overlappingAllanDeviation(phase, tau0S, m));
-  // Jitter of single strikes falls as 1/τ; where the curve is well above that line the drive wanders.
-  const least = deviations.reduce((best, value, i) => (value < deviations[best] ? i : best), 0);
   const jitterMs = (1000 * deviations[0] * tau0S) / Math.sqrt(3);
-  const best = (factors[least] * tau0S).toPrecision(2);
-  const sentence =
-    least === factors.length - 1
-      ? `Up to ${best} s it is the strike that jitters (about ${jitterMs.toFixed(2)} ms a strike), and the drive is steadier than that: nothing to mend in the drive.`
-      : least === 0
-        ? 'From one strike to the next already it is the drive that wanders, more than the strike jitters: look at the drive first.'
-        : `Up to ${best} s it is the strike that jitters (about ${jitterMs.toFixed(2)} ms a strike); beyond, the drive wanders.`;
+  const sentence = steadinessWords(deviations, factors, length, tau0S, jitterMs);
   const ppm = deviations.map((deviation) => deviation * perMillion);
   const over = factors.map((m) => m * tau0S);
   return {

@@ -15,6 +15,10 @@ const gutter = 24;
 const panelWidth = (width - 2 * margin - gutter) / 2;
 const panelHeight = 230;
 const headHeight = 24;
+const titleSize = 20;
+/** Widest a bold letter is on the average, of its size: a title of any words fits. */
+const letter = 0.62;
+const titleLetters = 100;
 const look = { ink: colours.ink, quiet: colours.quiet, rule: colours.rule, ground: 'white', fonts };
 
 /** A plot with its title and what it says in words. */
@@ -67,7 +71,11 @@ function drawPlots(title: string, plots: readonly TitledPlot[], none: string, do
     element('title', {}, title),
     element('desc', {}, words === '' ? none : words),
     element('rect', { width, height, fill: 'white' }),
-    element('text', { x: margin, y: 38, 'font-size': 20, 'font-weight': 700 }, cut(title, 80)),
+    element(
+      'text',
+      { x: margin, y: 38, 'font-size': titleSizeOf(title), 'font-weight': 700 },
+      cut(title, titleLetters),
+    ),
   );
   if (sections.length === 0) svg.append(element('text', { x: margin, y: 72, 'font-size': 13 }, none));
   sections.forEach(({ title, plot }, i) => {
@@ -80,6 +88,12 @@ function drawPlots(title: string, plots: readonly TitledPlot[], none: string, do
     putInto(svg, picture, { x: left, y: top + headHeight, color: colours.ink, fonts });
   });
   return serialise(svg);
+}
+
+/** As large as the title's length leaves room for. */
+function titleSizeOf(title: string): number {
+  const letters = Math.min(title.length, titleLetters);
+  return Math.min(titleSize, Math.floor((width - 2 * margin) / (letter * letters)));
 }
 
 /** Names in a plot come from strangers: each is one line of what an SVG file may contain. */

@@ -54,6 +54,34 @@ describe('numbers below 0 in advice’s sentences', () => {
   });
 });
 
+describe('what several adjusters did', () => {
+  const one = (id: string, channel: string) => ({ ...lever, id, shifts: { channels: [channel] } });
+  const two = machineOf(
+    [block, { id: 'gong' }, { id: 'bell' }],
+    ['A'],
+    [one('lever-gong', 'gong'), one('lever-bell', 'bell')],
+  );
+  const outcomeOf = (gongMs: number, bellMs: number) => {
+    const before = {
+      ...reportOf(two, { gong: [3], bell: [2] }),
+      take: 'first',
+      settings: { 'lever-gong': 0, 'lever-bell': 0 },
+    };
+    const after = {
+      ...reportOf(two, { gong: [gongMs], bell: [bellMs] }),
+      take: 'second',
+      settings: { 'lever-gong': -3, 'lever-bell': -2 },
+    };
+    return didItWork(two, [before, after])!.line;
+  };
+
+  it('is said once for those that did alike', () => {
+    expect(outcomeOf(0, 0)).toMatch(
+      /; lever-gong 0 → −3 \(.* ms, expected −3\.0\), lever-bell 0 → −2 \(.* ms, expected −2\.0\) did as expected\.$/,
+    );
+  });
+});
+
 describe('how sure it is that nothing is better', () => {
   const shim = (id: string, shifts: object) => ({ ...lever, id, shifts, installed: 3, min: 0, max: 8 });
   const sectors = Array.from({ length: 12 }, (_, s) => `S${s}`);

@@ -41,6 +41,23 @@ describe('a sound machine', () => {
   });
 });
 
+describe('the beat’s steadiness', () => {
+  const words = (study: Study) =>
+    sectionsOf(study)
+      .find(({ id }) => id === 'beat-steadiness')!
+      .sentences.join(' ');
+  it('is the strikes’ where the drive is even', () => {
+    expect(words(plain)).toContain('nothing to mend in the drive');
+  });
+  it('is the drive’s where a shaft is 3 ms out, over the times in which it turns', () => {
+    const { study, shaft } = shaken();
+    const halfTurnS = (shaft.beatsPerTurn * 60) / sound().how.bpm / 2;
+    const [, overS] = /times as much over ([\d.]+) s: that is the drive/.exec(words(study))!;
+    expect(Number(overS) / halfTurnS).toBeGreaterThan(0.5);
+    expect(Number(overS) / halfTurnS).toBeLessThan(2);
+  });
+});
+
 describe('one fault of three times the interval', () => {
   it.each(faults)('$name: $kind', ({ add, kind, raised }) => {
     // The first machine from the seed on that can have the fault: some have too few pins at an edge.
@@ -102,7 +119,7 @@ describe('two shafts that fold onto each other', () => {
     const found = runChecks(study).filter(({ kind }) => kind === 'shaft-wobble');
     expect(found.map(({ message }) => message)).toEqual([
       expect.stringContaining(
-        'these hits cannot tell it from the input of belt (a turn in 1.16 beats): a pin of the reference off its grid of 1 beats would',
+        'these hits cannot tell it from the input of belt (a turn in 1.16 beats): a pin of the reference off its grid of 1 beat would',
       ),
     ]);
   });
