@@ -9,7 +9,7 @@ import type { SavedVoice } from './hits/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
-import type { Report } from './results.ts';
+import type { EarlierReport, Report } from './results.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { layOnBarrel } from './strokes/lay.ts';
 import { summarisePins } from './strokes/pins.ts';
@@ -29,7 +29,7 @@ export interface TakeInput extends Extras {
   readonly name: string;
   readonly files: readonly SourceFile[];
   /** This take's report from an earlier analysis: its settings and date are frozen there. */
-  readonly earlier: Report | null;
+  readonly earlier: EarlierReport | null;
   /** A person's word about hits; applied after hearing. */
   readonly corrections?: readonly Correction[];
   /** Rows that were meant for corrections and cannot be read. */
@@ -40,7 +40,7 @@ export interface TakeInput extends Extras {
    * Reports of the machine's earlier takes, oldest first; advice learns from them. Fetched once the take is measured:
    * of several takes at once each waits here for its turn.
    */
-  readonly history: () => Promise<readonly Report[]>;
+  readonly history: () => Promise<readonly EarlierReport[]>;
 }
 
 /**
@@ -73,6 +73,6 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }
 
-function frozenBy(earlier: Report | null) {
+function frozenBy(earlier: EarlierReport | null) {
   return { recordedBefore: earlier?.recorded ?? null, settingsBefore: earlier?.settings ?? null };
 }

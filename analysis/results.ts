@@ -243,3 +243,7 @@ export type SectionPlot = NonNullable<Section['plot']>;
 export type Advice = z.output<typeof adviceSchema>;
 export type Outcome = z.output<typeof outcomeSchema>;
 export type Report = z.output<typeof reportSchema>;
+/** What later takes need to know of an earlier one: its report without the strokes. */
+export type EarlierReport = Omit<Report, 'hits'>;
+/** How a take stands. */
+export type ReportHead = Omit<Report, 'hits' | 'pins' | 'sections'>;

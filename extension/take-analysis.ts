@@ -10,11 +10,11 @@ import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
 import { addEntry, addOutcome } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
-import type { Report } from '../analysis/results.ts';
+import type { EarlierReport, Report } from '../analysis/results.ts';
 import { readCorrections, unreadCorrections } from './corrections-file.ts';
 import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
-import { readReport } from './files/report-file.ts';
+import { readEarlier } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
 import { textsOf } from './report-texts.ts';
 import { readVoices } from './voice-files.ts';
@@ -37,7 +37,7 @@ const encoder = new TextEncoder();
 export async function analyseTake(
   machineFolder: MachineFolder,
   take: TakeFolder,
-  history: () => Promise<readonly Report[]>,
+  history: () => Promise<readonly EarlierReport[]>,
   run: Run,
   extras: Extras = {},
 ): Promise<{ readonly report: Report; readonly json: string }> {
@@ -50,7 +50,7 @@ export async function analyseTake(
   logText(await readBytesIfThere(join(root, changelogName), log));
   const reportTemplate = await ownTemplate(root, shown, 'report.md.hbs');
   const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
-  const earlier = await readReport(root, take.folder, take.shown);
+  const earlier = await readEarlier(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
   const correctionsText = await textOfCorrections(take);
   const voices = await readVoices(root, shown);

@@ -3,7 +3,7 @@ import type { Machine } from '../analysis/machine/machine.ts';
 import { applySettings } from '../analysis/machine/read.ts';
 import type { Adjuster } from '../analysis/machine/schema.ts';
 import { renderApplied } from '../analysis/report/entry.ts';
-import type { Advice, Report } from '../analysis/results.ts';
+import type { Advice, EarlierReport } from '../analysis/results.ts';
 import type { Fitted } from './fitted.ts';
 
 export interface WorkDone {
@@ -31,7 +31,7 @@ export interface WorkDone {
 export function workDone(
   machine: Machine,
   text: string,
-  newest: Report | null,
+  newest: EarlierReport | null,
   advice: Advice,
   fitted: Fitted | null,
   now: Date,

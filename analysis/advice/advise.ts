@@ -8,7 +8,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
-import type { Advice, Report } from '../results.ts';
+import type { Advice, EarlierReport } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
@@ -34,7 +34,7 @@ export { didItWork } from './outcome.ts';
  */
 export async function advise(
   machine: Machine,
-  reports: readonly Report[],
+  reports: readonly EarlierReport[],
   solve: IntegerSolver,
   run: Run = {},
 ): Promise<Advice> {
@@ -62,7 +62,7 @@ const nothingMeasured: Advice = {
   proven: true,
 };
 
-function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: Report): Advice {
+function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: EarlierReport): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   const predicted = belief.groups.map(({ channel, sector, measuredMs, toleranceMs }, g) => ({

@@ -7,7 +7,7 @@
  */
 import { moves, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 
 /** A channel in a sector that the newest take measured. */
 export interface BelievedGroup {
@@ -118,12 +118,12 @@ function referenceShares(machine: Machine): readonly number[] {
 }
 
 /** Settings of a take by adjuster index; an adjuster that the report does not name stands as in the machine. */
-export function settingsOf(machine: Machine, report: Report): number[] {
+export function settingsOf(machine: Machine, report: EarlierReport): number[] {
   return machine.description.adjusters.map(({ id, installed }) => report.settings[id] ?? installed);
 }
 
 /** The groups of a report that have a mean and an interval, and a channel and sector that the machine still has. */
-export function measuredGroups(machine: Machine, report: Report): BelievedGroup[] {
+export function measuredGroups(machine: Machine, report: EarlierReport): BelievedGroup[] {
   const { channels, barrel } = machine.description;
   return report.groups.flatMap((group) => {
     const channel = channels.findIndex(({ id }) => id === group.channel);

@@ -3,7 +3,7 @@ import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { mean } from '../numbers/statistics.ts';
 import { InputProblem } from '../problem.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 import { sharesOf, type Belief } from './belief.ts';
 import { beliefFromTakes } from './learn.ts';
 import { setpointFor, type Setpoint } from './setpoint.ts';
@@ -51,7 +51,7 @@ export interface DriveRow {
  */
 export function driveTable(
   machine: Machine,
-  reports: readonly Report[],
+  reports: readonly EarlierReport[],
   tempi: readonly number[],
 ): DriveTable {
   const measured = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
@@ -71,7 +71,7 @@ export function driveTable(
 
 function rowAt(
   machine: Machine,
-  reports: readonly Report[],
+  reports: readonly EarlierReport[],
   belief: Belief | null,
   channels: readonly ChannelTempo[],
   bpm: number,

@@ -11,7 +11,7 @@
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 import {
   measuredGroups,
   NORMAL_95,
@@ -44,7 +44,11 @@ const SURPRISING_SDS = 2;
 const UNKNOWN_SD = 2;
 
 /** What the takes say of a machine, at the newest take's tempo and settings. The newest take must know its tempo. */
-export function beliefFromTakes(machine: Machine, reports: readonly Report[], priorSd = PRIOR_SD): Belief {
+export function beliefFromTakes(
+  machine: Machine,
+  reports: readonly EarlierReport[],
+  priorSd = PRIOR_SD,
+): Belief {
   const rounds = roundsOf(machine, reports);
   const usual = machine.description.adjusters.map(() => priorSd);
   const { mean } = fit(machine, rounds, usual, refitsOf(machine, USUAL_REFIT_MS));

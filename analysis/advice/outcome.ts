@@ -3,7 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import { grouped } from '../grouped.ts';
 import { withMinus } from '../minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
-import type { Outcome, Report } from '../results.ts';
+import type { Outcome, EarlierReport } from '../results.ts';
 import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
 import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
@@ -18,7 +18,7 @@ const LEARNED = 0.25;
  * @param reports oldest first; the last is the take after the change, the one before it the take that was acted on
  * @returns null where there are not two takes with a tempo, nothing was changed between them, or no group is in both
  */
-export function didItWork(machine: Machine, reports: readonly Report[]): Outcome | null {
+export function didItWork(machine: Machine, reports: readonly EarlierReport[]): Outcome | null {
   const known = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
   const [earlier, later] = known.slice(-2);
   if (later === undefined) return null;
@@ -34,7 +34,7 @@ export function didItWork(machine: Machine, reports: readonly Report[]): Outcome
 }
 
 /** The machine as it stood at a take. */
-function standingAt(machine: Machine, report: Report): Machine {
+function standingAt(machine: Machine, report: EarlierReport): Machine {
   const { adjusters } = machine.description;
   const settings = settingsOf(machine, report);
   const then = adjusters.map((adjuster, a) => ({ ...adjuster, installed: settings[a] }));
@@ -45,7 +45,7 @@ function compare(
   before: Belief,
   settings: readonly number[],
   machine: Machine,
-  later: Report,
+  later: EarlierReport,
 ): Outcome['groups'] {
   const { channels, barrel } = machine.description;
   const predicted = predict(before, settings);
@@ -84,7 +84,7 @@ function judgeAdjusters(
   machine: Machine,
   before: Belief,
   settings: readonly number[],
-  reports: readonly Report[],
+  reports: readonly EarlierReport[],
 ): Outcome['adjusters'] {
   const { adjusters } = machine.description;
   const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
@@ -133,7 +133,7 @@ const clauses: Readonly<Record<Outcome['adjusters'][number]['did'], (names: stri
 };
 
 function lineOf(
-  later: Report,
+  later: EarlierReport,
   { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
 ): string {
   const right = groups.filter(({ asPredicted }) => asPredicted).length;

@@ -7,12 +7,12 @@ import { grouped } from '../grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median } from '../numbers/statistics.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 import { NORMAL_95, settingsOf } from './belief.ts';
 
 /** One take as learning sees it. */
 export interface Round {
-  readonly report: Report;
+  readonly report: EarlierReport;
   readonly secondsPerTurn: number;
   readonly settings: readonly number[];
   /** Standard deviation of the reference's own mean, ms: every lateness of the take shares it. */
@@ -36,7 +36,7 @@ export interface ObservedPin {
 const LEAST_OWN_SHARE = 0.25;
 
 /** @param reports oldest first; takes without a tempo say nothing and are left out */
-export function roundsOf(machine: Machine, reports: readonly Report[]): Round[] {
+export function roundsOf(machine: Machine, reports: readonly EarlierReport[]): Round[] {
   const rounds = reports.flatMap((report) => {
     const { secondsPerTurn } = report.tempo;
     if (secondsPerTurn === null) return [];
@@ -49,14 +49,14 @@ export function roundsOf(machine: Machine, reports: readonly Report[]): Round[] 
   return withMovedPins(rounds);
 }
 
-function referenceSd(machine: Machine, report: Report): number {
+function referenceSd(machine: Machine, report: EarlierReport): number {
   const id = machine.description.channels[machine.reference].id;
   const whole = report.groups.find(({ channel, sector }) => channel === id && sector === null);
   if (whole === undefined || whole.repeatabilityMs === null || whole.count === 0) return 0;
   return whole.repeatabilityMs / Math.sqrt(whole.count);
 }
 
-function pinsOf(machine: Machine, report: Report, referenceSdMs: number): ObservedPin[] {
+function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number): ObservedPin[] {
   const { channels, barrel } = machine.description;
   const misplaced = new Set(
     report.findings.flatMap(({ kind, channel, step }) =>

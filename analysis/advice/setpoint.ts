@@ -4,7 +4,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import { InputProblem } from '../problem.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 
 export interface Setpoint {
   /** What the gear train alone asks for. */
@@ -25,7 +25,7 @@ export interface Setpoint {
  * @param reports takes that may tell the set-point they were recorded at and the tempo it gave
  * @throws InputProblem where the machine file does not describe the drive
  */
-export function setpointFor(machine: Machine, bpm: number, reports: readonly Report[]): Setpoint {
+export function setpointFor(machine: Machine, bpm: number, reports: readonly EarlierReport[]): Setpoint {
   const perBpm = setpointPerBpm(machine);
   const { maxSetpoint = null } = machine.description.drive ?? {};
   const slips = reports.flatMap(({ setpoint, tempo }) =>

@@ -2,7 +2,7 @@
  * Knowing when to stop: whether all is good enough, whether what remains is below what the take can measure and how many
  * turns would resolve it, and where pins of one group scatter more than anything that moves them all alike can mend.
  */
-import type { Advice, Report } from '../results.ts';
+import type { Advice, EarlierReport } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { goodEnough, type Plan } from './plan.ts';
 
@@ -24,7 +24,7 @@ export function stepOf(belief: Belief, plan: Plan): Step {
  * that: an interval narrows with the square root of the turns. null where they cannot, or nothing says how many
  * turns the take held.
  */
-export function turnsToResolve(belief: Belief, plan: Plan, report: Report): number | null {
+export function turnsToResolve(belief: Belief, plan: Plan, report: EarlierReport): number | null {
   const turns = Math.max(0, ...report.pins.map(({ count }) => count));
   if (turns === 0) return null;
   const needed = predict(belief, plan.settings).map(({ meanMs }, g) => {
@@ -42,7 +42,11 @@ export function turnsToResolve(belief: Belief, plan: Plan, report: Report): numb
  *
  * @param belief the newest take's, `report` that take
  */
-export function scattered(belief: Belief, plan: Plan, report: Report): NonNullable<Advice['scattered']> {
+export function scattered(
+  belief: Belief,
+  plan: Plan,
+  report: EarlierReport,
+): NonNullable<Advice['scattered']> {
   const { channels, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   return belief.groups.flatMap(({ channel, sector, toleranceMs }, g) => {

@@ -7,7 +7,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import { fallMs, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 import { measuredGroups, NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
 
 export interface ChannelTempo {
@@ -48,7 +48,11 @@ interface Observation {
 }
 
 /** Every channel that the takes measured. @param belief what adjusters do, from the same takes */
-export function channelTempi(machine: Machine, reports: readonly Report[], belief: Belief): ChannelTempo[] {
+export function channelTempi(
+  machine: Machine,
+  reports: readonly EarlierReport[],
+  belief: Belief,
+): ChannelTempo[] {
   return machine.description.channels.flatMap((_, channel) => {
     const seen = observations(machine, reports, belief, channel);
     return seen.length === 0 ? [] : [fitChannel(machine, channel, seen)];
@@ -57,7 +61,7 @@ export function channelTempi(machine: Machine, reports: readonly Report[], belie
 
 function observations(
   machine: Machine,
-  reports: readonly Report[],
+  reports: readonly EarlierReport[],
   belief: Belief,
   channel: number,
 ): Observation[] {

@@ -1,6 +1,6 @@
 /** Entries for CALIBRATION.md: what a take showed and what to change, and what was really done. */
 import { withMinus } from '../minus.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport, Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
 import { pageOf } from './page.ts';
 import { judge, judgementWords, channelsOf, signed, withInterval } from './reading.ts';
@@ -66,7 +66,7 @@ export interface Applied {
     readonly proposed: number | null;
   }[];
   /** The report whose advice foresaw it, where the proposal was followed in full. */
-  readonly foreseen: Report | null;
+  readonly foreseen: EarlierReport | null;
 }
 
 /** The changelog entry that records settings really fitted. */
@@ -93,7 +93,7 @@ export function renderApplied(applied: Applied): string {
   return framed(id, lines.join('\n'));
 }
 
-function foresight(report: Report): string[] {
+function foresight(report: EarlierReport): string[] {
   const channels = new Map(channelsOf(report).map((channel) => [channel.id, channel]));
   return [
     'What it should do, in ms:',

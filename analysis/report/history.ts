@@ -3,7 +3,7 @@ import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
-import type { Report, SectionPlot } from '../results.ts';
+import type { EarlierReport, SectionPlot } from '../results.ts';
 import { figures, signed, withInterval } from './reading.ts';
 import { fit, wrapped } from './terminal-text.ts';
 
@@ -28,7 +28,7 @@ export interface ChannelHistory {
 }
 
 /** @param reports oldest first */
-export function historyOf(machine: Machine, reports: readonly Report[]): ChannelHistory[] {
+export function historyOf(machine: Machine, reports: readonly EarlierReport[]): ChannelHistory[] {
   return machine.description.channels.map(({ id }, channel) => {
     const rows = reports.map((report, i) => {
       const group = report.groups.find((one) => one.channel === id && one.sector === null);
@@ -56,7 +56,7 @@ export function historyOf(machine: Machine, reports: readonly Report[]): Channel
 }
 
 /** What the settings' changes from one take to another should do to a channel's mean, ms. */
-function settingsMs(machine: Machine, channel: number, first: Report, now: Report): number {
+function settingsMs(machine: Machine, channel: number, first: EarlierReport, now: EarlierReport): number {
   const { adjusters, barrel } = machine.description;
   const turnS = now.tempo.secondsPerTurn;
   const pins = machine.pins.filter((pin) => pin.channel === channel);
@@ -74,7 +74,7 @@ function settingsMs(machine: Machine, channel: number, first: Report, now: Repor
 }
 
 /** Of adjusters that move the channel. */
-function changes(machine: Machine, channel: number, before: Report, now: Report): string[] {
+function changes(machine: Machine, channel: number, before: EarlierReport, now: EarlierReport): string[] {
   return machine.description.adjusters.flatMap((adjuster) => {
     const { id } = adjuster;
     const was = before.settings[id] as number | undefined;

@@ -4,7 +4,7 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine, Pin } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { EarlierReport } from '../results.ts';
 import { channelsOf, judge, sectorsOf, signed } from './reading.ts';
 import { columnsOf, fit, terminalColumns } from './terminal-text.ts';
 import { togetherMs } from './together.ts';
@@ -30,7 +30,10 @@ export interface MatrixRow {
  *
  * @param pairs of `together` (together.ts)
  */
-export function matrixOf(report: Report, pairs: readonly (readonly [string, string])[] = []): MatrixRow[] {
+export function matrixOf(
+  report: EarlierReport,
+  pairs: readonly (readonly [string, string])[] = [],
+): MatrixRow[] {
   const sectors = sectorsOf(report);
   const groupOf = (channel: string, sector: string) =>
     report.groups.find((one) => one.channel === channel && one.sector === sector);
@@ -143,7 +146,7 @@ export function patternText({ description }: Machine, pins: readonly Pin[]): str
 }
 
 /** Groups of channels on the barrel that a report has no mean of, "channel sector". */
-export function unmeasuredGroups(machine: Machine, report: Report): Set<string> {
+export function unmeasuredGroups(machine: Machine, report: EarlierReport): Set<string> {
   const { barrel, channels } = machine.description;
   const measured = new Set(
     report.groups.flatMap(({ channel, sector, meanMs }) => (meanMs === null ? [] : [`${channel} ${sector}`])),

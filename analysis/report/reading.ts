@@ -1,5 +1,5 @@
 /** What a report's numbers mean in words, before any format: which group is late, how sure that is, the verdict. */
-import type { Group, Report } from '../results.ts';
+import type { Group, ReportHead } from '../results.ts';
 
 /** Tolerance where neither the report nor its advice gives one, ms: the design's default. */
 const defaultToleranceMs = 2;
@@ -13,7 +13,7 @@ export interface ChannelFacts {
 }
 
 /** The channels a report speaks of, in the machine's order. */
-export function channelsOf(report: Report): ChannelFacts[] {
+export function channelsOf(report: ReportHead): ChannelFacts[] {
   if (report.channels !== undefined) {
     return report.channels.map(({ id, name, toleranceMs, reference }) => ({
       id,
@@ -30,7 +30,7 @@ export function channelsOf(report: Report): ChannelFacts[] {
 }
 
 /** The sectors a report speaks of, in the barrel's order. */
-export function sectorsOf(report: Report): string[] {
+export function sectorsOf(report: ReportHead): string[] {
   if (report.barrel !== undefined) return report.barrel.sectors.map(({ id }) => id);
   return [...new Set(report.groups.flatMap(({ sector }) => (sector === null ? [] : [sector])))];
 }
@@ -70,7 +70,7 @@ export interface Reading {
 }
 
 /** Every channel × sector group that has pins: channels in the machine's order, sectors in the barrel's. */
-export function readingsOf(report: Report): Reading[] {
+export function readingsOf(report: ReportHead): Reading[] {
   const sectors = sectorsOf(report);
   return channelsOf(report).flatMap((channel) =>
     sectors.flatMap((sector) => {
@@ -88,7 +88,7 @@ export interface Verdict {
 }
 
 /** In tolerance only where every measured group's whole interval is. */
-export function verdictOf(report: Report): Verdict {
+export function verdictOf(report: ReportHead): Verdict {
   const readings = readingsOf(report);
   const measured = readings.filter(({ judgement }) => judgement !== 'unknown');
   const unmeasured = readings.length - measured.length;

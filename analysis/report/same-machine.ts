@@ -1,9 +1,9 @@
 /** Whether a report still describes the machine. Settings do not count: a report keeps its own. */
 import type { Machine } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { ReportHead } from '../results.ts';
 
 /** false where the machine now has other channels, sectors or tolerances than when the report was made. */
-export function describesMachine(report: Report, { description, reference }: Machine): boolean {
+export function describesMachine(report: ReportHead, { description, reference }: Machine): boolean {
   const { barrel, channels } = description;
   const now = channels.map((channel, i) => ({ ...channel, reference: i === reference }));
   return (
@@ -11,7 +11,7 @@ export function describesMachine(report: Report, { description, reference }: Mac
   );
 }
 
-function digestOf(channels: NonNullable<Report['channels']>): string {
+function digestOf(channels: NonNullable<ReportHead['channels']>): string {
   const kept = channels.map(({ id, name, toleranceMs, reference, onBarrel }) => [
     id,
     name,
@@ -22,7 +22,7 @@ function digestOf(channels: NonNullable<Report['channels']>): string {
   return JSON.stringify(kept);
 }
 
-function barrelOf(barrel: NonNullable<Report['barrel']> | null): string {
+function barrelOf(barrel: NonNullable<ReportHead['barrel']> | null): string {
   if (barrel === null) return '';
   const { steps, stepsPerBeat, sectors } = barrel;
   return JSON.stringify([steps, stepsPerBeat, sectors.map(({ id, from }) => [id, from])]);

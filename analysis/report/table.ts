@@ -1,6 +1,6 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
 import { withMinus } from '../minus.ts';
-import type { Advice, Report } from '../results.ts';
+import type { Advice, EarlierReport, Report } from '../results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';
 import {
@@ -171,7 +171,7 @@ function matrix(report: Report, readings: readonly Reading[]): string {
  *
  * @param report the newest take's, for the channels' names and tolerances
  */
-export function renderAdvice(advice: Advice, report: Report): string {
+export function renderAdvice(advice: Advice, report: EarlierReport): string {
   const lines = [wrapped(advice.summary)];
   if (advice.settings.length === 0) return lines.join('\n');
   lines.push('', wrapped(`! ${safetyLine}`, '  '), '');

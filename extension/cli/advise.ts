@@ -3,7 +3,7 @@ import { existsSync } from 'node:fs';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Run } from '../../analysis/ports.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 import { applyWork, readFitted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
@@ -110,13 +110,13 @@ async function freshReports(
   machineFolder: MachineFolder,
   terminal: Terminal,
   signal: AbortSignal,
-): Promise<Report[]> {
+): Promise<EarlierReport[]> {
   const { listTakes } = await import('../files/machine-folder.ts');
   const { isStale } = await import('../files/freshness.ts');
   const { root, shown } = machineFolder;
   const takes = await listTakes(root, shown);
   const { analyseTakes, usualWorkers } = await import('./several.ts');
-  const reports = takes.map(({ report }) => report);
+  const reports: (EarlierReport | null)[] = takes.map(({ report }) => report);
   const stale: number[] = [];
   for (const [i, take] of takes.entries())
     if (take.report === null || (await isStale(machineFolder, take))) stale.push(i);
@@ -131,5 +131,5 @@ async function freshReports(
     signal,
   );
   stale.forEach((i, k) => (reports[i] = anew[k]));
-  return reports as Report[];
+  return reports as EarlierReport[];
 }

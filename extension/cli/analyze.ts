@@ -75,7 +75,7 @@ function workersOf(given: Given): number | null {
 }
 
 /** Whether the change before the take did what was expected. */
-export async function printOutcome({ outcome }: Report, terminal: Terminal): Promise<void> {
+export async function printOutcome({ outcome }: Pick<Report, 'outcome'>, terminal: Terminal): Promise<void> {
   if (outcome === undefined) return;
   const { wrapped } = await import('../../analysis/report/terminal-text.ts');
   terminal.print(`\n${wrapped(`Did it work? Since take ${outcome.since}: ${outcome.line}`, '  ')}`);

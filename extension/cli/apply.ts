@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { withMinus } from '../../analysis/minus.ts';
 import { insteadOf } from '../../analysis/nearest.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
+import type { Advice, EarlierReport } from '../../analysis/results.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import { faultOfSetting, type Fitted } from '../fitted.ts';
 
@@ -46,7 +46,7 @@ export function readFitted({ machine }: MachineFolder, pairs: readonly string[])
  */
 export async function applyWork(
   machineFolder: MachineFolder,
-  newest: Report | null,
+  newest: EarlierReport | null,
   advice: Advice,
   fitted: Fitted | null,
   signal: AbortSignal,

@@ -6,10 +6,10 @@ import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
-import { readReport } from './report-file.ts';
+import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { asText, pathWithin, readBytes, readBytesIfThere } from './read.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 
 const descriptionName = 'machine.jsonc';
 
@@ -34,7 +34,7 @@ export interface TakeFolder {
 
 /** A take with what its last analysis left. */
 export interface AnalysedTake extends TakeFolder {
-  readonly report: Report | null;
+  readonly report: EarlierReport | null;
   /** ISO 8601: as take.jsonc says, else as report.json has it from the first analysis; null where neither says. */
   readonly recorded: string | null;
 }
@@ -107,7 +107,7 @@ export async function readMachineFolder(root: string, shown: string): Promise<Ma
 export async function listTakes(root: string, shown: string): Promise<AnalysedTake[]> {
   const takes: AnalysedTake[] = [];
   for (const take of await takeFolders(root, shown)) {
-    const report = await readReport(root, take.folder, take.shown);
+    const report = await readEarlier(root, take.folder, take.shown);
     takes.push({ ...take, report, recorded: (await recordedIn(take)) ?? report?.recorded ?? null });
   }
   return takes.sort(inOrder);

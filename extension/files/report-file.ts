@@ -3,7 +3,8 @@ import { lstat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
-import type { Report } from '../../analysis/results.ts';
+import { parseEarlier } from '../../analysis/report/parse-part.ts';
+import type { EarlierReport, Report } from '../../analysis/results.ts';
 import { codeOf } from './fault.ts';
 import { asText, pathWithin, readBytesIfThere } from './read.ts';
 
@@ -12,7 +13,21 @@ import { asText, pathWithin, readBytesIfThere } from './read.ts';
  * @returns null where the take has not been analysed
  * @throws InputProblem where the file is not a report
  */
-export async function readReport(root: string, folder: string, shown: string): Promise<Report | null> {
+export function readReport(root: string, folder: string, shown: string): Promise<Report | null> {
+  return read(root, folder, shown, parseReport);
+}
+
+/** The same without its strokes: of many takes they would fill the memory, and nobody asks for them. */
+export function readEarlier(root: string, folder: string, shown: string): Promise<EarlierReport | null> {
+  return read(root, folder, shown, parseEarlier);
+}
+
+async function read<R>(
+  root: string,
+  folder: string,
+  shown: string,
+  parse: (file: string, text: string) => R,
+): Promise<R | null> {
   const file = join(shown, 'report.json');
   try {
     await lstat(join(folder, 'report.json'));
@@ -23,7 +38,7 @@ export async function readReport(root: string, folder: string, shown: string): P
   const bytes = await readBytesIfThere(await pathWithin(root, folder, 'report.json', file), file);
   if (bytes === null) return null;
   try {
-    return parseReport(file, asText(bytes, file));
+    return parse(file, asText(bytes, file));
   } catch (error) {
     if (!(error instanceof InputProblem)) throw error;
     // Without it the settings of that day are lost; only the person can say that they do not matter.

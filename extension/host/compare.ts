@@ -6,6 +6,7 @@ import { parseReport } from '../../analysis/report/parse.ts';
 import type { Report } from '../../analysis/results.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
+import { wholeReport } from './report-files.ts';
 import { listed, pickMachine, pickTake, takeItems, type Clicked } from './targets.ts';
 import { publish, scheme, textAt } from './virtual-texts.ts';
 import type { Workshop } from './workshop.ts';
@@ -24,8 +25,9 @@ export async function compareTakes(
   const takes = await listed(root, ({ report }) => report !== null);
   const given = names?.map((name) => takes.find((take) => take.name === name));
   const [before, after] = given ?? (await pickTwo(takes));
-  if (!before?.report || !after?.report) return null;
-  return show(before.name, before.report, after.name, after.report);
+  if (!before || !after) return null;
+  const [earlier, later] = await Promise.all([wholeReport(before.folder), wholeReport(after.folder)]);
+  return earlier && later ? show(before.name, earlier, after.name, later) : null;
 }
 
 async function pickTwo(takes: Awaited<ReturnType<typeof listed>>) {

@@ -7,7 +7,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Finding } from '../../analysis/results.ts';
 import { fileOf, placeOf, type Around } from './faults.ts';
-import { machineFrom, takesOf, type TakeEntry } from './machine-files.ts';
+import { machineFrom, takesSoon, type TakeEntry } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -68,7 +68,7 @@ async function findIn(root: vscode.Uri, found: Found): Promise<void> {
     if (!(error instanceof InputProblem)) throw error;
     add((await fileOf(error, { root })) ?? file, faultAt(error));
   }
-  const takes = await takesOf(root, machine);
+  const takes = await takesSoon(root, machine);
   if (machine) {
     for (const finding of settingsOutOfRange(machine))
       add(file, new FindingDiagnostic(rangeOfSetting(text, machine, finding), finding, root, null));

@@ -8,7 +8,8 @@ import type { Template } from '../../analysis/report/template.ts';
 import type { Report } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import { withLabelStub } from '../label-stub.ts';
-import { machineAt, takesOf } from './machine-files.ts';
+import { earlierReports, machineAt } from './machine-files.ts';
+import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped, type Bench } from './work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
@@ -29,8 +30,7 @@ export async function analyseHandedOver(
 ): Promise<Report> {
   const { root, folder, name } = take;
   const machine = await machineAt(root);
-  const takes = () => takesOf(root, null);
-  const earlier = (await takes()).find((each) => each.name === name)?.report ?? null;
+  const earlier = await earlierReport(folder);
   const files = await filesOf(folder, name);
   const [report, entry] = await Promise.all(
     ['report.md.hbs', 'entry.md.hbs'].map((file) => template(root, file)),
@@ -46,7 +46,7 @@ export async function analyseHandedOver(
       templates: { report, entry },
       plugins: await pluginsOf(shop),
     },
-    { ...run, turn: () => turn().then(async () => reportsBefore(await takes(), name)) },
+    { ...run, turn: () => turn().then(async () => reportsBefore(await earlierReports(root), name)) },
   );
   if (run.signal?.aborted) throw new Stopped();
   const write = (file: string, text: string) =>

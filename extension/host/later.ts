@@ -6,6 +6,7 @@ import { guarded } from './faults.ts';
 import { findMachines, watchMachines } from './machine-search.ts';
 import { pinHover } from './pin-hover.ts';
 import { quickFixes } from './quick-fixes.ts';
+import { onMoreHeads } from './report-files.ts';
 import { reportSerializer } from './report-panel.ts';
 import { TakeView, type Node } from './take-view.ts';
 import { scheme, virtualTexts } from './virtual-texts.ts';
@@ -53,6 +54,7 @@ export function openHost({ context, platform, change, modules }: Early): Host {
     log,
     bench,
     watchMachines(() => shop.changed()),
+    onMoreHeads(() => change.fire()),
     vscode.workspace.registerTextDocumentContentProvider(scheme, virtualTexts),
     shop.onChange(() => void refresh(shop)),
   );

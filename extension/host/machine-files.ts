@@ -3,11 +3,11 @@ import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { parseReport } from '../../analysis/report/parse.ts';
 import { describesMachine } from '../../analysis/report/same-machine.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport, ReportHead } from '../../analysis/results.ts';
 import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
 import { looseValue } from '../../analysis/jsonc.ts';
+import { earlierReport, headAt, type ReadHead } from './report-files.ts';
 
 export interface TakeEntry {
   readonly root: vscode.Uri;
@@ -15,7 +15,9 @@ export interface TakeEntry {
   readonly name: string;
   /** ISO 8601 */
   readonly recorded: string | null;
-  readonly report: Report | null;
+  readonly report: ReportHead | null;
+  /** There is a report, and it is being read. */
+  readonly unread: boolean;
   /** A report that cannot be read. */
   readonly fault: InputProblem | null;
   /** What is newer than the report, as a person knows it; null where the report is up to date or there is none. */
@@ -42,46 +44,69 @@ export function machineFrom(root: vscode.Uri, text: string): Promise<Machine> {
   });
 }
 
+/** Long enough for the reports of an ordinary machine, short enough for a person, s. */
+const soonS = 0.3;
+
 /**
  * Takes of a machine, oldest first.
  *
  * @param machine null where it cannot be read: then a report counts as up to date by its age alone
  */
-export async function takesOf(root: vscode.Uri, machine: Machine | null): Promise<TakeEntry[]> {
-  const parent = vscode.Uri.joinPath(root, 'takes');
-  const names = (await list(parent))
-    .filter(([name, type]) => (type & vscode.FileType.Directory) !== 0 && !name.startsWith('.'))
-    .map(([name]) => name)
-    .sort(byName);
-  const pattern = machine && (await modified(vscode.Uri.joinPath(root, machine.patternFile)));
-  const takes = await Promise.all(names.map((name) => takeAt(root, name, machine, pattern)));
-  return takes.sort(inOrder);
+export function takesOf(root: vscode.Uri, machine: Machine | null): Promise<TakeEntry[]> {
+  return takesIn(root, machine, Infinity);
 }
 
-async function takeAt(
+/** The same without waiting for hundreds of reports: which are `unread` is known later (onMoreHeads). */
+export function takesSoon(root: vscode.Uri, machine: Machine | null): Promise<TakeEntry[]> {
+  return takesIn(root, machine, soonS);
+}
+
+/** Every take of a machine with its report, null where there is none that can be read; oldest first. */
+export async function earlierReports(
   root: vscode.Uri,
-  name: string,
-  machine: Machine | null,
-  patternMs: number | null,
-): Promise<TakeEntry> {
-  const folder = vscode.Uri.joinPath(root, 'takes', name);
-  const reportFile = vscode.Uri.joinPath(folder, 'report.json');
-  const [{ report, fault, writtenMs }, said] = await Promise.all([reportAt(reportFile), recordedAt(folder)]);
-  const staleBy =
-    report === null
-      ? null
-      : machine !== null && !describesMachine(report, machine)
-        ? 'machine.jsonc'
-        : patternMs !== null && machine !== null && patternMs > writtenMs
-          ? machine.description.pattern
-          : await newerThan(folder, writtenMs);
-  return { root, folder, name, recorded: said ?? report?.recorded ?? null, report, fault, staleBy };
+): Promise<{ readonly name: string; readonly folder: vscode.Uri; readonly report: EarlierReport | null }[]> {
+  const takes = (await foldersOf(root)).map(async ({ name, folder }) => {
+    const report = await earlierReport(folder).catch((error: unknown) => {
+      if (error instanceof InputProblem) return null;
+      throw error;
+    });
+    const recorded = (await recordedAt(folder)) ?? report?.recorded ?? null;
+    return { name, folder, report, recorded };
+  });
+  return (await Promise.all(takes)).sort(inOrder);
+}
+
+async function foldersOf(root: vscode.Uri): Promise<{ name: string; folder: vscode.Uri }[]> {
+  const parent = vscode.Uri.joinPath(root, 'takes');
+  return (await list(parent))
+    .filter(([name, type]) => (type & vscode.FileType.Directory) !== 0 && !name.startsWith('.'))
+    .map(([name]) => ({ name, folder: vscode.Uri.joinPath(parent, name) }))
+    .sort((a, b) => byName(a.name, b.name));
+}
+
+async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number): Promise<TakeEntry[]> {
+  const pattern = machine && (await modified(vscode.Uri.joinPath(root, machine.patternFile)));
+  const takes = (await foldersOf(root)).map(async ({ name, folder }): Promise<TakeEntry> => {
+    const [head, said] = await Promise.all([headAt(folder, waitS), recordedAt(folder)]);
+    const { report = null, fault = null } = head ?? {};
+    const staleBy = head === null || report === null ? null : await newerThan(head, folder, machine, pattern);
+    const recorded = said ?? report?.recorded ?? null;
+    return { root, folder, name, recorded, report, unread: head === null, fault, staleBy };
+  });
+  return (await Promise.all(takes)).sort(inOrder);
 }
 
 const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
-/** A file of the take that is newer than its report. */
-async function newerThan(folder: vscode.Uri, writtenMs: number): Promise<string | null> {
+/** What is newer than a take's report, or what it does not describe any more. */
+async function newerThan(
+  { report, writtenMs }: ReadHead,
+  folder: vscode.Uri,
+  machine: Machine | null,
+  patternMs: number | null,
+): Promise<string | null> {
+  if (machine !== null && report !== null && !describesMachine(report, machine)) return 'machine.jsonc';
+  if (machine !== null && patternMs !== null && patternMs > writtenMs) return machine.description.pattern;
   const names = (await list(folder))
     .filter(
       ([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.') && !ownFiles.has(name),
@@ -89,37 +114,6 @@ async function newerThan(folder: vscode.Uri, writtenMs: number): Promise<string 
     .map(([name]) => name);
   const times = await Promise.all(names.map((name) => modified(vscode.Uri.joinPath(folder, name))));
   return names.find((_, i) => (times[i] ?? 0) > writtenMs) ?? null;
-}
-
-/** Reports by address: the large ones take long to read, and are asked for at every change of any file. */
-const known = new Map<string, { readonly key: string; readonly value: ReadReport }>();
-
-interface ReadReport {
-  readonly report: Report | null;
-  readonly fault: InputProblem | null;
-  readonly writtenMs: number;
-}
-
-async function reportAt(file: vscode.Uri): Promise<ReadReport> {
-  const stat = await vscode.workspace.fs.stat(file).then(undefined, () => null);
-  if (stat === null) return { report: null, fault: null, writtenMs: 0 };
-  const address = file.toString();
-  const key = `${stat.mtime} ${stat.size}`;
-  const before = known.get(address);
-  if (before?.key === key) return before.value;
-  const value = { ...(await parsed(file)), writtenMs: stat.mtime };
-  known.set(address, { key, value });
-  return value;
-}
-
-async function parsed(file: vscode.Uri) {
-  try {
-    const text = new TextDecoder().decode(await vscode.workspace.fs.readFile(file));
-    return { report: parseReport('report.json', text), fault: null };
-  } catch (error) {
-    if (error instanceof InputProblem) return { report: null, fault: error };
-    throw error;
-  }
 }
 
 async function recordedAt(folder: vscode.Uri): Promise<string | null> {

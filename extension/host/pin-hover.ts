@@ -2,8 +2,9 @@
 import * as vscode from 'vscode';
 import { channelsOf, withInterval, figures, judge, judgementWords } from '../../analysis/report/reading.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
-import type { Report } from '../../analysis/results.ts';
-import { machineAt, takesOf } from './machine-files.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
+import { machineAt, takesSoon } from './machine-files.ts';
+import { earlierReport } from './report-files.ts';
 import { machineAbove } from './targets.ts';
 
 export async function pinHover(
@@ -19,11 +20,15 @@ export async function pinHover(
   if (!pin) return null;
   const channel = channels[pin.channel];
   const most = vscode.workspace.getConfiguration('shimwright', document).get<number>('takesInHover', 8);
-  const takes = (await takesOf(root, machine)).filter(({ report }) => report !== null).reverse();
+  const takes = (await takesSoon(root, machine))
+    .filter(({ report, unread }) => report !== null || unread)
+    .reverse();
   const title = `**${markdownText(channel.name ?? channel.id)}**, ${vscode.l10n.t('step {0}', pin.step)}`;
-  const rows = takes
-    .slice(0, most)
-    .map(({ name, recorded, report }) => row(name, recorded, report!, channel.id, pin.step));
+  const newest = takes.slice(0, most).map(async ({ name, recorded, folder }) => {
+    const report = await earlierReport(folder).catch(() => null); // the view says what is wrong with it
+    return report === null ? [] : [row(name, recorded, report, channel.id, pin.step)];
+  });
+  const rows = (await Promise.all(newest)).flat();
   const table =
     rows.length === 0
       ? [vscode.l10n.t('No take has been analysed yet.')]
@@ -38,7 +43,13 @@ export async function pinHover(
   return new vscode.Hover(text, document.lineAt(at.line).range);
 }
 
-function row(take: string, recorded: string | null, report: Report, channel: string, step: number): string {
+function row(
+  take: string,
+  recorded: string | null,
+  report: EarlierReport,
+  channel: string,
+  step: number,
+): string {
   const pin = report.pins.find((each) => each.channel === channel && each.step === step);
   const misplaced = report.findings.find(
     (each) => each.kind === 'misplaced-pin' && each.channel === channel && each.step === step,

@@ -2,8 +2,8 @@
 import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
-import { machineFrom, takesOf } from './machine-files.ts';
+import type { Advice, EarlierReport } from '../../analysis/results.ts';
+import { earlierReports, machineFrom } from './machine-files.ts';
 import type { Workshop } from './workshop.ts';
 
 export interface Proposal {
@@ -11,7 +11,7 @@ export interface Proposal {
   /** machine.jsonc as it is in the editor. */
   readonly document: vscode.TextDocument;
   readonly machine: Machine;
-  readonly newest: Report;
+  readonly newest: EarlierReport;
   readonly advice: Advice;
 }
 
@@ -19,7 +19,7 @@ export interface Proposal {
 export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Proposal> {
   const document = await vscode.workspace.openTextDocument(vscode.Uri.joinPath(root, 'machine.jsonc'));
   const machine = await machineFrom(root, document.getText());
-  const reports = (await takesOf(root, machine)).flatMap(({ report }) => (report ? [report] : []));
+  const reports = (await earlierReports(root)).flatMap(({ report }) => (report ? [report] : []));
   const newest = reports.at(-1);
   if (!newest)
     throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');

@@ -1,11 +1,11 @@
 /** The page's wishes (report-services.ts) granted by VS Code. */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
-import { parseReport } from '../../analysis/report/parse.ts';
 import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
-import { machineAt, takesOf } from './machine-files.ts';
+import { machineAt, earlierReports } from './machine-files.ts';
+import { wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
@@ -26,14 +26,11 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       const machine = await machineAt(root).catch(() => null);
       return machine?.pins.some(({ line }) => line !== null) ?? false;
     },
-    async readReport() {
-      const bytes = await bytesOf(vscode.Uri.joinPath(folder, 'report.json'));
-      return bytes === null ? null : parseReport('report.json', new TextDecoder().decode(bytes));
-    },
+    readReport: (address) => wholeReport(vscode.Uri.parse(address)),
     async takesOfMachine() {
-      const takes = await takesOf(root, null);
-      return takes.flatMap((each) =>
-        each.report === null ? [] : [{ take: each.folder.toString(), report: each.report }],
+      const takes = await earlierReports(root);
+      return takes.flatMap(({ folder, report }) =>
+        report === null ? [] : [{ take: folder.toString(), report }],
       );
     },
     machineOf: () => machineAt(root),

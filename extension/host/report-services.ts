@@ -1,6 +1,6 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Finding, Report } from '../../analysis/results.ts';
+import type { EarlierReport, Finding, Report } from '../../analysis/results.ts';
 import type { Clip, ClipOrder } from './work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
@@ -8,7 +8,7 @@ export type TakeAddress = string;
 
 export interface TakeReport {
   readonly take: TakeAddress;
-  readonly report: Report;
+  readonly report: EarlierReport;
 }
 
 /** Every member may throw an InputProblem: one line for the person. */
@@ -17,7 +17,7 @@ export interface ReportServices {
   readonly mayChange: boolean;
   /** false where the machine's pattern is not a table that can be opened at a row. */
   patternInText(take: TakeAddress): Promise<boolean>;
-  /** null where the take has not been analysed. */
+  /** Any take of the machine; null where it has not been analysed. */
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */
   takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;

@@ -2,7 +2,13 @@
 import { InputProblem } from '../../analysis/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
 import type { Report } from '../../analysis/results.ts';
-import { type Correction, type ToHost, type ToPage, readToHost } from '../protocol/messages.ts';
+import {
+  type Correction,
+  type PinInTake,
+  type ToHost,
+  type ToPage,
+  readToHost,
+} from '../protocol/messages.ts';
 import { packReport } from '../protocol/page-report.ts';
 import { addCorrection, readCorrections, takeBackCorrection } from '../corrections-file.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
@@ -11,6 +17,8 @@ import { soundOf } from './report-sound.ts';
 
 /** Strokes of one pin that are sent from each take: enough to see its scatter. */
 const mostStrokesOfPin = 12;
+/** So many of the newest takes are read whole for a pin's strokes; of older ones the means are shown. */
+const mostTakesWithStrokes = 12;
 
 export class ReportSession {
   /** The report that the page shows; 0 before there was one. */
@@ -242,14 +250,17 @@ export class ReportSession {
   private async reportOf(take: TakeAddress): Promise<Report | null> {
     if (take === this.take) return this.report;
     const takes = await this.services.takesOfMachine(this.take);
-    return takes.find((other) => other.take === take)?.report ?? null;
+    return takes.some((other) => other.take === take) ? this.services.readReport(take) : null;
   }
 
-  private async pinInTakes(channel: string, step: number) {
+  private async pinInTakes(channel: string, step: number): Promise<PinInTake[]> {
     const takes = await this.services.takesOfMachine(this.take);
-    return takes.map(({ take, report }) => {
+    const rows: PinInTake[] = [];
+    for (const [i, { take, report }] of takes.entries()) {
       const pin = report.pins.find((row) => row.channel === channel && row.step === step);
-      const strokes = report.hits.flatMap((hit) =>
+      const isNew = takes.length - i <= mostTakesWithStrokes || take === this.take;
+      const whole = isNew ? await this.reportOf(take) : null;
+      const strokes = (whole?.hits ?? []).flatMap((hit) =>
         hit.channel === channel &&
         hit.step === step &&
         hit.latenessMs !== null &&
@@ -258,15 +269,16 @@ export class ReportSession {
           ? [{ timeS: hit.timeS, track: hit.track, turn: hit.turn, latenessMs: hit.latenessMs }]
           : [],
       );
-      return {
+      rows.push({
         take,
         name: report.take,
         recorded: report.recorded,
         meanMs: pin?.meanMs ?? null,
         ci95Ms: pin?.ci95Ms ?? null,
         strokes: spread(strokes, mostStrokesOfPin),
-      };
-    });
+      });
+    }
+    return rows;
   }
 }
 

@@ -5,20 +5,34 @@ import type { TakeEntry } from './machine-files.ts';
 
 export interface Standing {
   readonly kind:
-    'in-tolerance' | 'out-of-tolerance' | 'unsure' | 'not-measured' | 'not-analysed' | 'stale' | 'fault';
+    | 'in-tolerance'
+    | 'out-of-tolerance'
+    | 'unsure'
+    | 'not-measured'
+    | 'not-analysed'
+    | 'unread'
+    | 'stale'
+    | 'fault';
   readonly word: string;
   /** One sentence. */
   readonly sentence: string;
   readonly icon: vscode.ThemeIcon;
 }
 
-export function standingOf({ report, fault, staleBy }: TakeEntry): Standing {
+export function standingOf({ report, unread, fault, staleBy }: TakeEntry): Standing {
   if (fault)
     return {
       kind: 'fault',
       word: vscode.l10n.t('unreadable report'),
       sentence: fault.message,
       icon: icon('error', 'error'),
+    };
+  if (unread)
+    return {
+      kind: 'unread',
+      word: vscode.l10n.t('reading its report'),
+      sentence: vscode.l10n.t('Its report is being read.'),
+      icon: icon('ellipsis'),
     };
   if (!report)
     return {

@@ -59,9 +59,9 @@ export class TakeView implements vscode.TreeDataProvider<Node> {
 }
 
 async function takesUnder(root: vscode.Uri): Promise<Node[]> {
-  const { machineAt, takesOf } = await import('./machine-files.ts');
+  const { machineAt, takesSoon } = await import('./machine-files.ts');
   const machine = await machineAt(root).catch(() => null); // the Problems panel tells what is wrong with it
-  const takes = await takesOf(root, machine);
+  const takes = await takesSoon(root, machine);
   return takes.reverse().map((take): Node => ({ kind: 'take', root, take }));
 }
 
@@ -74,7 +74,7 @@ function machineItem(root: vscode.Uri): vscode.TreeItem {
 
 async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.TreeItem> {
   const { standingOf } = await import('./standing.ts');
-  const { name, recorded, report, folder } = node.take;
+  const { name, recorded, report, unread, folder } = node.take;
   const { word, sentence, icon } = standingOf(node.take);
   const { None, Collapsed } = vscode.TreeItemCollapsibleState;
   const item = new vscode.TreeItem(shown(name), report && report.findings.length > 0 ? Collapsed : None);
@@ -82,11 +82,12 @@ async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.T
   item.description = shown([recorded?.slice(0, 10), word].filter(Boolean).join(' · '));
   item.tooltip = shown(sentence);
   item.iconPath = icon;
-  item.contextValue = report ? 'take.analysed' : 'take.new';
+  item.contextValue = report || unread ? 'take.analysed' : 'take.new';
   item.accessibilityInformation = { label: `${shown(name)}, ${item.description}` };
-  item.command = report
-    ? { command: 'shimwright.openReport', title: vscode.l10n.t('Open Report'), arguments: [node] }
-    : undefined;
+  item.command =
+    report || unread
+      ? { command: 'shimwright.openReport', title: vscode.l10n.t('Open Report'), arguments: [node] }
+      : undefined;
   return item;
 }
 

@@ -1,9 +1,10 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
 import { join } from 'node:path';
-import type { Finding, Report } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
+import { readReport } from '../../extension/files/report-file.ts';
 import { asText, openSources, readBytesIfThere } from '../../extension/files/read.ts';
 import { writeHeard } from '../../extension/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
@@ -27,7 +28,8 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     mayChange,
     patternInText: () => Promise.resolve(true),
     async readReport(name) {
-      return (await takes()).find((take) => take.name === name)?.report ?? null;
+      const take = (await takes()).find((one) => one.name === name);
+      return take === undefined ? null : readReport(root, take.folder, take.shown);
     },
     async takesOfMachine() {
       return (await takes()).flatMap(({ name, report }) => (report === null ? [] : [{ take: name, report }]));
@@ -64,7 +66,7 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     async analyse(name, progress, signal) {
       const all = await takes();
       const place = all.findIndex((take) => take.name === name);
-      const before = all.slice(0, place).flatMap(({ report }): Report[] => (report === null ? [] : [report]));
+      const before = all.slice(0, place).flatMap(({ report }) => (report === null ? [] : [report]));
       await analyseTake(await readMachineFolder(root, root), all[place], () => Promise.resolve(before), {
         progress,
         signal,
@@ -83,8 +85,8 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       return Promise.resolve();
     },
     async accept(name, fitted) {
-      const report = (await takes()).find((take) => take.name === name)?.report;
-      if (report === null || report === undefined) return null;
+      const report = (await takes()).find((take) => take.name === name)?.report ?? null;
+      if (report === null) return null;
       return applyWork(await readMachineFolder(root, root), report, report.advice, fitted, never);
     },
     fitted: () => Promise.resolve(null),

@@ -6,7 +6,7 @@
 import type { SavedVoice } from '../../../analysis/hits/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
-import type { Advice, Report } from '../../../analysis/results.ts';
+import type { Advice, EarlierReport, Report } from '../../../analysis/results.ts';
 import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 
 /** Where checks and marker readers of other extensions are: addresses of modules, or in a web worker their text. */
@@ -39,7 +39,7 @@ export interface Jobs {
   /** The same of files that were handed over; writes nothing. */
   hearFiles(order: HearFilesOrder): { readonly before: Uint8Array; readonly after: Uint8Array };
   /** What to change, from all reports, oldest first. */
-  advise(order: { readonly machine: Machine; readonly reports: readonly Report[] }): Advice;
+  advise(order: { readonly machine: Machine; readonly reports: readonly EarlierReport[] }): Advice;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
   demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
 }
@@ -79,7 +79,7 @@ export interface FilesOrder {
   /** The take folder's name. */
   readonly name: string;
   readonly files: readonly { readonly name: string; readonly bytes: Uint8Array }[];
-  readonly earlier: Report | null;
+  readonly earlier: EarlierReport | null;
   readonly voices: readonly SavedVoice[];
   readonly templates: OwnTemplates;
   readonly plugins: Plugins;
@@ -103,7 +103,7 @@ export interface Clip {
 }
 
 /** Reports of earlier takes, oldest first; null where the job reads them itself. */
-export type History = readonly Report[] | null;
+export type History = readonly EarlierReport[] | null;
 
 /** How a job tells how far it is and is stopped, and how it waits for what depends on other takes. */
 export interface JobRun extends Run {

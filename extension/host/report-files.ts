@@ -1,0 +1,102 @@
+/**
+ * Reports read through the editor's file system. How each take stands is asked for at every change of any file, so heads
+ * are kept while their file stays as it is; they are read a few at a time, since hundreds of reports at once would fill the
+ * memory, and who does not want to wait for all of them is told when more are there.
+ */
+import * as vscode from 'vscode';
+import { InputProblem } from '../../analysis/problem.ts';
+import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
+import { parseReport } from '../../analysis/report/parse.ts';
+import type { EarlierReport, Report, ReportHead } from '../../analysis/results.ts';
+
+export interface ReadHead {
+  readonly report: ReportHead | null;
+  /** A report that cannot be read. */
+  readonly fault: InputProblem | null;
+  /** When it was written, ms since 1970; 0 where there is none. */
+  readonly writtenMs: number;
+}
+
+const atOnce = 4;
+/** Readers are told of more heads so often at most: each time everything is shown anew. */
+const tellEveryMs = 500;
+
+const known = new Map<string, { readonly key: string; readonly head: Promise<ReadHead> }>();
+const waiting: (() => void)[] = [];
+let reading = 0;
+let telling: ReturnType<typeof setTimeout> | undefined;
+const more = new vscode.EventEmitter<void>();
+
+/** Heads have been read for which somebody did not wait. */
+export const onMoreHeads = more.event;
+
+/** @param waitS resolves null where the head is not there by then, and tells later */
+export async function headAt(folder: vscode.Uri, waitS = Infinity): Promise<ReadHead | null> {
+  const file = reportIn(folder);
+  const stat = await vscode.workspace.fs.stat(file).then(undefined, () => null);
+  if (stat === null) return { report: null, fault: null, writtenMs: 0 };
+  const address = file.toString();
+  const key = `${stat.mtime} ${stat.size}`;
+  let entry = known.get(address);
+  if (entry?.key !== key) {
+    entry = { key, head: inTurn(() => readHead(file, stat.mtime)) };
+    known.set(address, entry);
+  }
+  if (waitS === Infinity) return entry.head;
+  const late = new Promise<null>((settle) => setTimeout(() => settle(null), 1000 * waitS));
+  const head = await Promise.race([entry.head, late]);
+  if (head === null) void entry.head.then(tellSoon);
+  return head;
+}
+
+/** @throws InputProblem where it is no report; null where there is none */
+export function wholeReport(folder: vscode.Uri): Promise<Report | null> {
+  return read(folder, parseReport);
+}
+
+/** The same without its strokes. */
+export function earlierReport(folder: vscode.Uri): Promise<EarlierReport | null> {
+  return inTurn(() => read(folder, parseEarlier));
+}
+
+const reportIn = (folder: vscode.Uri) => vscode.Uri.joinPath(folder, 'report.json');
+
+async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> {
+  try {
+    const report = await read(vscode.Uri.joinPath(file, '..'), parseHead);
+    return { report, fault: null, writtenMs };
+  } catch (error) {
+    if (error instanceof InputProblem) return { report: null, fault: error, writtenMs };
+    throw error;
+  }
+}
+
+async function read<R>(folder: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
+  let bytes: Uint8Array;
+  try {
+    bytes = await vscode.workspace.fs.readFile(reportIn(folder));
+  } catch (error) {
+    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
+    throw error;
+  }
+  return parse('report.json', new TextDecoder().decode(bytes));
+}
+
+async function inTurn<T>(work: () => Promise<T>): Promise<T> {
+  if (reading >= atOnce) await new Promise<void>((go) => waiting.push(go));
+  else reading++;
+  try {
+    return await work();
+  } finally {
+    const next = waiting.shift();
+    if (next) next();
+    else reading--;
+  }
+}
+
+function tellSoon(): void {
+  telling ??= setTimeout(() => {
+    telling = undefined;
+    more.fire();
+  }, tellEveryMs);
+}
