@@ -27,6 +27,10 @@ export function screenOf(page) {
       await shows(page.locator('.quick-input-list .monaco-list-row', { hasText: words }).first());
       await page.keyboard.press('Enter');
     },
+    /** Chooses from the list that a command asks with: unlike a row of the view it is not made anew meanwhile. */
+    async picks(words) {
+      await page.locator('.quick-input-list .monaco-list-row', { hasText: words }).first().click();
+    },
     /** Closes what would stand before a picture. */
     async quiet() {
       for (let i = 0; i < 5 && (await page.locator('.notification-toast').count()) > 0; i++)

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { setTimeout as pause } from 'node:timers/promises';
 import { buildTests, extension, shelf } from './build.mjs';
-import { address, chromium, installServer, place, startBrowser, startServer } from './server.mjs';
+import { address, chromium, installServer, newest, place, startBrowser, startServer } from './server.mjs';
 
 process.chdir(new URL('../..', import.meta.url).pathname);
 const here = process.cwd();
@@ -23,6 +23,7 @@ if (!editor) skip('the editor’s server could not be installed');
 
 const built = await buildTests();
 const { makeWorkspace, addDemo } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
+const { packagedTest } = await import('./packaged.mjs');
 const { screenTests } = await import('./screen.mjs');
 const { pageTests } = await import('./page.mjs');
 const counts = { passed: 0, failed: 0 };
@@ -45,7 +46,15 @@ try {
       { extensions: [shelf], settings: { 'git.openRepositoryInParentFolders': 'always' } },
       (server) => suite(server, 'in a folder on no disk', 'virtual', join(built, 'virtual.cjs'), 'shelf:/'),
     );
-  if (wants('screen')) await screenTests({ browser, editor, makeWorkspace, count, open, withServer });
+  if (wants('screen')) {
+    await screenTests({ makeWorkspace, count, open, withServer });
+    await packagedTest({ browser, editor, makeWorkspace, count });
+  }
+  if (wanted.includes('newest')) {
+    const newer = installServer(newest);
+    if (newer) await packagedTest({ browser, editor: newer, makeWorkspace, count });
+    else count('the newest server installs', new Error('it cannot be had'));
+  }
   const pictures = wanted.includes('pictures');
   if (wants('page') || pictures)
     await pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures });

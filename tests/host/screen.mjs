@@ -1,11 +1,11 @@
 // Tests through the screen alone, as a person would use it: what the suite inside the editor cannot see or press.
-import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { shelf } from './build.mjs';
-import { counting, eventually, patienceMs, screenOf } from './hands.mjs';
-import { place, startServer } from './server.mjs';
+import { counting, eventually, screenOf } from './hands.mjs';
+import { place } from './server.mjs';
 
-export async function screenTests({ browser, editor, makeWorkspace, count, open, withServer }) {
+export async function screenTests({ makeWorkspace, count, open, withServer }) {
   console.log('\n== on the screen');
   const folder = join(process.cwd(), place, 'folder-screen');
   const test = counting(count, 'screen', () => shown);
@@ -87,44 +87,16 @@ export async function screenTests({ browser, editor, makeWorkspace, count, open,
   await withServer({ extensions: [shelf] }, async (server) => {
     makeWorkspace(join(process.cwd(), place, 'folder-virtual'));
     const page = (shown = await open(server, 'shelf:/'));
-    const { row, asks, shows, takes } = screenOf(page);
+    const { row, asks, picks, shows, takes } = screenOf(page);
     await test('8 a folder on no disk: its takes are listed and analysed, and what needs git says so', async () => {
       await takes();
       await shows(row('2026-04-02 · not analysed'));
       await asks('Shimwright: Analyse All New and Stale Takes');
       await shows(row('2026-04-02 · out of tolerance'));
-      await row('2026-04-02').click({ button: 'right' });
-      await page.locator('.context-view .action-label', { hasText: 'Compare Report with' }).first().hover();
-      await page.keyboard.press('Enter');
+      await asks('Shimwright: Compare Report with a Commit');
+      await picks('2-april');
       await shows(page.locator('.notification-toast', { hasText: 'no Git repository' }).first());
     });
     await page.close();
-  });
-  await packaged({ browser, editor, makeWorkspace, test, folder });
-}
-
-/** The package as people install it, driven through the screen alone. */
-async function packaged({ browser, editor, makeWorkspace, test, folder }) {
-  const vsix = readdirSync('dist').find((name) => name.endsWith('.vsix'));
-  if (!vsix) {
-    console.log('skipped: the package is not built (npm run package)');
-    return;
-  }
-  await test('8 the package installs, and analyses a take', async () => {
-    const server = await startServer(editor, { install: [join(process.cwd(), 'dist', vsix)] });
-    try {
-      makeWorkspace(folder);
-      const page = await browser.newPage({ viewport: { width: 1400, height: 900 } });
-      await page.goto(`http://127.0.0.1:${server.port}/?folder=${encodeURIComponent(folder)}`);
-      await page.locator('.pane-header', { hasText: 'Takes' }).waitFor({ timeout: patienceMs });
-      await page.keyboard.press('F1');
-      const box = page.locator('.quick-input-widget input').first();
-      await box.fill('>Shimwright: Analyse All New and Stale Takes');
-      await page.locator('.quick-input-list .monaco-list-row', { hasText: 'Analyse All' }).first().click();
-      await eventually(() => readdirSync(join(folder, 'takes/2-april')).includes('report.json'));
-      await page.close();
-    } finally {
-      server.stop();
-    }
   });
 }

@@ -5,8 +5,21 @@ import { createServer } from 'node:net';
 import { dirname, join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 
-/** The newest release of the package that runs on Node 20. */
-const release = 'code-server@4.100.3';
+/** The newest release of the package that runs on Node 20: the one that all tests run in. */
+export const usual = {
+  name: 'server',
+  packages: ['code-server@4.100.3'],
+  natives: ['@vscode/spdlog', 'native-watchdog', '@vscode/deviceid'],
+  node: null,
+};
+/** A newer one, on a Node of its own, whose package has the headers that its natives are built against. */
+const itsNode = `node-${process.platform}-${process.arch}`;
+export const newest = {
+  name: 'newest-server',
+  packages: ['code-server@4.139.1', `${itsNode}@24.21.0`],
+  natives: ['@vscode/spdlog', '@vscode/native-watchdog', '@vscode/deviceid'],
+  node: itsNode,
+};
 const chromiumPaths = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
 
 /** Where the editor, the built tests and the tests' folders go. */
@@ -16,21 +29,24 @@ export function chromium() {
   return chromiumPaths.find((path) => existsSync(path)) ?? null;
 }
 
-/** @returns the server's folder, or null where it cannot be had; says why */
-export function installServer() {
-  const root = join(place, 'server');
+/** @returns the server's folder and the Node that runs it, or null where it cannot be had; says why */
+export function installServer({ name, packages, natives, node } = usual) {
+  const root = join(place, name);
   const folder = join(root, 'node_modules/code-server/lib/vscode');
+  const ownNode = node && absolute(join(root, 'node_modules', node));
+  const [release] = packages;
+  const editor = { release, folder, node: ownNode ? join(ownNode, 'bin/node') : 'node' };
   const marker = join(root, 'ready');
   if (existsSync(marker)) {
     linkSearch(folder);
-    return folder;
+    return editor;
   }
   mkdirSync(root, { recursive: true });
   writeFileSync(join(root, 'package.json'), '{ "private": true }\n');
   const steps = [
-    [root, ['install', '--ignore-scripts', '--no-audit', '--no-fund', release]],
+    [root, ['install', '--ignore-scripts', '--no-audit', '--no-fund', ...packages]],
     [folder, ['install', '--ignore-scripts', '--omit=dev', '--no-audit', '--no-fund']],
-    [folder, ['rebuild', '@vscode/spdlog', 'native-watchdog', '@vscode/deviceid']],
+    [folder, ['rebuild', ...natives, ...(ownNode ? [`--nodedir=${ownNode}`] : [])]],
   ];
   for (const [cwd, args] of steps) {
     const { status } = spawnSync('npm', args, { cwd, stdio: ['ignore', 'ignore', 'inherit'] });
@@ -39,9 +55,9 @@ export function installServer() {
       return null;
     }
   }
-  writeFileSync(marker, `${release}\n`);
+  writeFileSync(marker, `${packages.join(' ')}\n`);
   linkSearch(folder);
-  return folder;
+  return editor;
 }
 
 /** The editor's search is a program of its own, which its package fetches from elsewhere; Debian's ripgrep is the same. */
@@ -55,10 +71,11 @@ function linkSearch(folder) {
 /**
  * Starts the server with a new profile.
  *
+ * @param editor from installServer
  * @returns its address and how to stop it
  */
 export async function startServer(
-  folder,
+  { folder, node },
   { trustPrompts = false, install = [], extensions = [], settings = {} } = {},
 ) {
   const data = join(place, `profile-${process.pid}-${Date.now()}`);
@@ -71,7 +88,7 @@ export async function startServer(
   }
   for (const vsix of install) {
     const args = ['out/server-main.js', '--install-extension', vsix, '--accept-server-license-terms'];
-    const { status } = spawnSync('node', [...args, '--server-data-dir', absolute(data)], {
+    const { status } = spawnSync(node, [...args, '--server-data-dir', absolute(data)], {
       cwd: folder,
       stdio: 'inherit',
     });
@@ -79,7 +96,7 @@ export async function startServer(
   }
   const port = await freePort();
   const server = spawn(
-    'node',
+    node,
     [
       'out/server-main.js',
       ...['--host', '127.0.0.1', '--port', String(port)],
