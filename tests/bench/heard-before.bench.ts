@@ -4,7 +4,15 @@ import { buildReport } from '../../analysis/report/report.ts';
 import { studyOf } from '../rig/study.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { demoTake, demoTakeNames, type DemoTakeName } from '../rig/demo.ts';
-import { heardAgain, movedBy, movedTake, soundsOff, wasHeard, type HeardAgain } from '../rig/heard-again.ts';
+import {
+  heardAgain,
+  movedBy,
+  movedTake,
+  soundsOff,
+  wasHeard,
+  writtenTakes,
+  type HeardAgain,
+} from '../rig/heard-again.ts';
 import { play } from '../../samples/play.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { usualColour } from '../../samples/colour.ts';
@@ -18,7 +26,7 @@ const solve = nodeSolver();
 
 export default async function bench(): Promise<Table[]> {
   const tables: Table[] = [];
-  for (const name of demoTakeNames) tables.push(await demo(name));
+  for (const name of demoTakeNames) tables.push(...(await demo(name)));
   tables.push(await apart());
   return tables;
 }
@@ -73,7 +81,7 @@ async function apart(): Promise<Table> {
   return { title, columns: ['sounds', 'hits', 'heard again: 95 %', 'worst', 'lost', 'set aside'], rows };
 }
 
-async function demo(name: DemoTakeName): Promise<Table> {
+async function demo(name: DemoTakeName): Promise<Table[]> {
   const { machine, take, played } = await demoTake(name);
   const measured = buildReport(await studyOf(machine, take), []);
   const report = { ...measured, advice: await advise(machine, [measured], solve) };
@@ -84,7 +92,7 @@ async function demo(name: DemoTakeName): Promise<Table> {
   // What was not heard was not moved; the table counts it.
   const known = anew.played.strikes.filter((_, i) => wasHeard(machine, report, played.strikes[i]));
   const off = await soundsOff(machine, movedAs, anew.take, known);
-  return {
+  const own: Table = {
     title: `${name}: hits moved as advised, ms off where they were sent`,
     columns: [
       'channel',
@@ -117,6 +125,35 @@ async function demo(name: DemoTakeName): Promise<Table> {
       'Lost: not heard again within 4 ms. Not moved: struck, but not heard in the take. Neither is in the other columns.',
     ],
   };
+  const written = await writtenTakes(take, machine, report);
+  const stay = () => 0;
+  const asWas = await heardAgain(machine, report, written.before, stay);
+  const asAdvised = await heardAgain(machine, report, written.after);
+  const files: Table = {
+    title: `${name}: the written files as takes of one track with all ${moved.length} channels, ms off where hits were sent`,
+    columns: [
+      'channel',
+      'before.wav: 95 %',
+      'worst',
+      'lost',
+      'after.wav: 95 %',
+      'worst',
+      'lost',
+      'set aside',
+    ],
+    rows: asAdvised.map((one, c) => [
+      one.channel,
+      ...spread(asWas[c].errorMs),
+      `${asWas[c].lost}`,
+      ...spread(one.errorMs),
+      `${one.lost}`,
+      `${one.setAside}`,
+    ]),
+    notes: [
+      'In before.wav nothing is moved: what is off there is what hearing all channels on one track is off from hearing them apart.',
+    ],
+  };
+  return [own, files];
 }
 
 function spread(errorMs: readonly number[]): string[] {

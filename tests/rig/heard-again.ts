@@ -4,7 +4,7 @@ import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { changeOf } from '../../analysis/report/hear-before.ts';
 import { ownSounds } from '../../analysis/report/hear-sounds.ts';
-import { movedStretch, partOf } from '../../analysis/report/hear-take.ts';
+import { hearBefore, movedStretch, partOf } from '../../analysis/report/hear-take.ts';
 import type { Report } from '../../analysis/results.ts';
 import type { Take } from '../../analysis/take/take.ts';
 import type { Strike } from '../../samples/play.ts';
@@ -38,10 +38,42 @@ export interface HeardAgain {
   readonly lost: number;
 }
 
-/** @param again the take with the advice of this report carried out on its sound */
-export async function heardAgain(machine: Machine, report: Report, again: Take): Promise<HeardAgain[]> {
+/** The two files as they are written, each a take of one track that hears all channels. */
+export async function writtenTakes(
+  take: Take,
+  machine: Machine,
+  report: Report,
+): Promise<{ readonly before: Take; readonly after: Take }> {
+  const { before, after } = await hearBefore(take, machine, report, take.name);
+  const everyone = [...machine.description.channels.keys()];
+  const { sampleRate } = take.tracks[0];
+  const asTake = (file: Uint8Array) => ({
+    ...take,
+    tracks: [trackOf(samplesOf(file), sampleRate, everyone)],
+  });
+  return { before: asTake(before), after: asTake(after) };
+}
+
+/** A WAVE file's samples: after a header of 44 bytes, one track of 16 bits. */
+function samplesOf(file: Uint8Array): Float32Array {
+  const view = new DataView(file.buffer);
+  return Float32Array.from(
+    { length: (file.length - 44) / 2 },
+    (_, i) => view.getInt16(44 + 2 * i, true) / 32_768,
+  );
+}
+
+/**
+ * @param again the take with the advice of this report carried out on its sound
+ * @param change how far hits are sent, s
+ */
+export async function heardAgain(
+  machine: Machine,
+  report: Report,
+  again: Take,
+  change = changeOf(report.advice),
+): Promise<HeardAgain[]> {
   const { hits } = await hear(again, machine, {});
-  const change = changeOf(report.advice);
   return machine.description.channels.map(({ id }, channel) => {
     const rows = report.hits.filter((hit) => hit.channel === id);
     const found = [...hits.channel.keys()].filter((i) => hits.channel[i] === channel);
