@@ -35,9 +35,13 @@ export interface ObservedPin {
 /** Of the half-width's variance so much at least is taken as the group's own, whatever the reference's noise. */
 const LEAST_OWN_SHARE = 0.25;
 
+/** More are not learnt from: what is older speaks of a machine that has since been worn, mended and set anew. */
+const MOST_ROUNDS = 60;
+
 /** @param reports oldest first; takes without a tempo say nothing and are left out */
 export function roundsOf(machine: Machine, reports: readonly EarlierReport[]): Round[] {
-  const rounds = reports.flatMap((report) => {
+  const told = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null).slice(-MOST_ROUNDS);
+  const rounds = told.flatMap((report) => {
     const { secondsPerTurn } = report.tempo;
     if (secondsPerTurn === null) return [];
     const referenceSdMs = referenceSd(machine, report);

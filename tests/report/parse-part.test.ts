@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { InputProblem } from '../../analysis/problem.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
+import type { Report } from '../../analysis/results.ts';
 import { stringifyReport } from '../../analysis/report/report.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, exampleWithOutcome, hostileWords, namedWith } from './example.ts';
@@ -10,12 +11,12 @@ import { exampleReport, exampleWithOutcome, hostileWords, namedWith } from './ex
 const without = (text: string, ...keys: string[]) =>
   Object.fromEntries(Object.entries(parseReport('', text)).filter(([key]) => !keys.includes(key)));
 
-describe.each([
+describe.each<[name: string, report: Report]>([
   ['an example', exampleReport()],
   ['what became of the last change in it', exampleWithOutcome()],
   ['nothing in it', { ...exampleReport(), hits: [], pins: [], groups: [], findings: [] }],
   ['forty channels', barrelReport(40, 12, 1, 7)],
-  ...hostileWords.map((word) => [JSON.stringify(word), namedWith(word)] as const),
+  ...hostileWords.map((word) => [JSON.stringify(word), namedWith(word)] as [string, Report]),
   ['a name like the end of the rows', namedWith('\n  ],\n  "pins": [\n')],
 ])('%s', (_, report) => {
   const text = stringifyReport(report);
