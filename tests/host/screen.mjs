@@ -44,11 +44,21 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
     await test('2 a fault is one line with a button that opens the file at the place', async () => {
       writeFileSync(join(folder, 'takes/1-march/take.jsonc'), '{\n  "tempo": "fast"\n}\n');
       await shows(page.locator('.monaco-list-row', { hasText: '2026-03-01 · stale' }).first());
-      await row('1-march').click({ button: 'right' });
-      // A menu takes no click in its first moments; the keyboard it takes at once.
-      await page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first().hover();
-      await page.keyboard.press('Enter');
       const toast = page.locator('.notification-toast', { hasText: 'take.jsonc: 2:12 tempo' }).first();
+      const which = page.locator('.quick-input-widget input[placeholder*="Which take"]');
+      const asked = async () => {
+        await row('1-march').click({ button: 'right' });
+        // A menu takes no click in its first moments; the keyboard it takes at once.
+        await page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first().hover();
+        await page.keyboard.press('Enter');
+        await shows(toast.or(which).first());
+      };
+      await asked();
+      // A row that is being shown anew at that moment is lost to the editor; the tool then asks.
+      for (let i = 0; i < 5 && (await which.isVisible()); i++) {
+        await page.keyboard.press('Escape');
+        await asked();
+      }
       await shows(toast);
       await picture('fault');
       await toast.getByRole('button', { name: 'Open take.jsonc' }).click();
