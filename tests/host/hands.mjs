@@ -61,7 +61,7 @@ export function counting(count, kind, shown) {
 export async function eventually(ask) {
   for (const endMs = Date.now() + patienceMs; ;) {
     try {
-      if (ask()) return;
+      if (await ask()) return;
     } catch {
       // not there yet
     }

@@ -23,6 +23,7 @@ if (!editor) skip('the editor’s server could not be installed');
 
 const built = await buildTests();
 const { makeWorkspace, addDemo } = await import(pathToFileURL(join(built, 'workspace.mjs')).href);
+const { loadTests } = await import('./load.mjs');
 const { packagedTest } = await import('./packaged.mjs');
 const { screenTests } = await import('./screen.mjs');
 const { pageTests } = await import('./page.mjs');
@@ -55,6 +56,7 @@ try {
     if (newer) await packagedTest({ browser, editor: newer, makeWorkspace, count });
     else count('the newest server installs', new Error('it cannot be had'));
   }
+  if (wanted.includes('load')) await loadTests({ built, count, open, withServer });
   const pictures = wanted.includes('pictures');
   if (wants('page') || pictures)
     await pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures });
