@@ -7,7 +7,7 @@ import { findRotation, type RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
-import { eachTrack, swept } from './each-track.ts';
+import type { EachTrack } from './each-track.ts';
 import { hearGuided, type GuidedStrikes } from './guided.ts';
 import type { Heard } from './listen.ts';
 import { prominence, type Prominence } from './prominent.ts';
@@ -73,11 +73,12 @@ export async function withPattern(
   byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
+  eachTrack: EachTrack,
 ): Promise<Owned | null> {
   if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
   const prominent = prominence(first, take);
   const attempt = (loud: readonly Prominence[], rotation: RoughRotation, before: Guided | null) =>
-    byPattern(take, machine, first, loud, rotation, before, byItself, saved, run);
+    byPattern(take, machine, first, loud, rotation, before, byItself, saved, run, eachTrack);
   let best: Guided | null = null;
   let loud = prominent;
   for (const share of loudness) {
@@ -110,6 +111,7 @@ async function byPattern(
   byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
+  eachTrack: EachTrack,
 ): Promise<Guided | 'one channel a track' | null> {
   if (!rotation.found) return null;
   const counted = take.tracks.map((track, t) => ({
@@ -122,7 +124,7 @@ async function byPattern(
   );
   if (!isMixed.includes(true)) return 'one channel a track';
   const guided: (GuidedStrikes | null)[] = [];
-  const heard = await eachTrack(take, run, swept, 1, async (t, progress): Promise<TrackStrikes> => {
+  const heard = await eachTrack(async (t, progress): Promise<TrackStrikes> => {
     const track = take.tracks[t];
     const own = isMixed[t]
       ? await hearGuided(

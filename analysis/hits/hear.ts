@@ -11,7 +11,7 @@ import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import type { Take } from '../take/take.ts';
 import { withPattern, type ByItself } from './by-pattern.ts';
-import { eachTrack, swept } from './each-track.ts';
+import { eachTrackOf, type EachTrack } from './each-track.ts';
 import type { Hearing } from './hits.ts';
 import { perceivedDelays } from './instants.ts';
 import { listen } from './listen.ts';
@@ -86,13 +86,12 @@ export async function strikesHeard(
 }
 
 async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly SavedVoice[]): Promise<Owned> {
-  const first = await eachTrack(take, run, 0, swept, (track, progress) =>
-    listen(take.tracks[track], run, progress),
-  );
+  const eachTrack = eachTrackOf(take, run);
+  const first = await eachTrack((track, progress) => listen(take.tracks[track], run, progress));
   const byItself: ByItself = onceATrack((t, progress) => hearTrack(take.tracks[t], first[t], run, progress));
   return (
-    (await withPattern(take, machine, first, byItself, saved, run)) ??
-    (await withoutPattern(take, machine, byItself, saved, run))
+    (await withPattern(take, machine, first, byItself, saved, run, eachTrack)) ??
+    (await withoutPattern(take, machine, byItself, saved, run, eachTrack))
   );
 }
 
@@ -111,7 +110,8 @@ async function withoutPattern(
   byItself: ByItself,
   saved: readonly SavedVoice[],
   run: Run,
+  eachTrack: EachTrack,
 ): Promise<Owned> {
-  const heard = await eachTrack(take, run, swept, 1, byItself);
+  const heard = await eachTrack(byItself);
   return whoseVoices(heard, take, machine, saved, run);
 }
