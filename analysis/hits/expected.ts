@@ -27,7 +27,7 @@ const mostly = 0.5;
 const togetherS = 0.012;
 
 /**
- * All strokes of all channels while the track runs, ascending in time, each channel's own lateness being told from
+ * All strokes of all channels while the drive ran, ascending in time, each channel's own lateness being told from
  * where most of the moments lie that can be its.
  *
  * @param momentsOf times, s, ascending, at which something that may be this channel was heard
@@ -38,14 +38,19 @@ export function strokesExpected(
   rotation: RoughRotation,
   momentsOf: (channel: number) => Float64Array,
 ): Due[] {
-  const { steps } = machine.description.barrel;
+  const { steps, stepsPerBeat } = machine.description.barrel;
   const durationS = track.length / track.sampleRate;
+  // A take may begin long before the drive, or go on after it: there nothing is due, and what sounds is something else.
+  const ranFrom = rotation.pieces[0].from - stepsPerBeat;
+  const ranTo = rotation.pieces[rotation.pieces.length - 1].to + stepsPerBeat;
   const first = Math.floor(rotation.positionAt(0) / steps) - 1;
   const last = Math.ceil(rotation.positionAt(durationS) / steps) + 1;
   const places = machine.description.channels.map(() => [] as { timeS: number; sector: number }[]);
   for (const { channel, step } of machine.pins)
     for (let turn = first; turn <= last; turn++) {
-      const timeS = rotation.timeAt(turn * steps + step);
+      const position = turn * steps + step;
+      if (position < ranFrom || position > ranTo) continue;
+      const timeS = rotation.timeAt(position);
       if (timeS >= 0 && timeS <= durationS)
         places[channel].push({ timeS, sector: sectorOf(machine.description, step) });
     }
