@@ -3,6 +3,7 @@
  * and whether the rotation may be wrong. In a room where someone talks and walks, the loud moments from which the rotation
  * is first found are not all strikes.
  */
+import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { RoughRotation } from '../machine/rotation.ts';
 import { median } from '../numbers/statistics.ts';
@@ -27,6 +28,7 @@ const fewStrays = 0.01;
 const soundsS = 0.02;
 /** A pin comes round again to the same place, in steps. */
 const samePlace = 0.25;
+
 export interface Judged {
   readonly strikes: readonly Strike[];
   /** Share of what the pattern asked for on this track that was heard. */
@@ -75,25 +77,38 @@ export function judge(
   const isBent =
     isNoisy && (met.length < wellMet * asked.length || (!again && strays.length > fewStrays * asked.length));
   // Heard faintly, or once, where nothing is due: in such a room that is some of what else sounds.
-  const isElse = (stray: Strike) =>
-    stray.gain < faintInNoise * usual[stray.voice] ||
-    strays.every(
-      ({ voice, timeS }) => voice !== stray.voice || !isTurnsApart(stray.timeS, timeS, machine, rotation),
+  const sounding = () => {
+    const repeated = onceMore(strays, machine, rotation);
+    return likely.filter(
+      (strike) =>
+        isDue(strike) || (strike.gain >= faintInNoise * usual[strike.voice] && repeated.has(strike)),
     );
+  };
   return {
-    strikes: isNoisy && !isBent ? likely.filter((strike) => isDue(strike) || !isElse(strike)) : likely,
+    strikes: isNoisy && !isBent ? sounding() : likely,
     fulfilled: met.length / Math.max(1, asked.length),
     wrong: asked.length - met.length + strays.length,
     isBent,
   };
 }
 
-/** Whether the barrel was at the same place at both times, whole turns apart. */
-function isTurnsApart(oneS: number, otherS: number, machine: Machine, rotation: RoughRotation): boolean {
+/** Those for which there is another of the same voice at the same place of the barrel, whole turns apart. */
+function onceMore(strays: readonly Strike[], machine: Machine, rotation: RoughRotation): Set<Strike> {
   const { steps } = machine.description.barrel;
-  const apart = Math.abs(rotation.positionAt(oneS) - rotation.positionAt(otherS));
-  const turns = Math.round(apart / steps);
-  return turns > 0 && Math.abs(apart - turns * steps) <= samePlace;
+  const placed = strays.map((stray) => ({ stray, position: rotation.positionAt(stray.timeS) }));
+  return new Set(
+    [...grouped(placed, ({ stray }) => stray.voice).values()].flatMap((alike) =>
+      alike
+        .filter(({ position }) =>
+          alike.some((other) => {
+            const apart = Math.abs(position - other.position);
+            const turns = Math.round(apart / steps);
+            return turns > 0 && Math.abs(apart - turns * steps) <= samePlace;
+          }),
+        )
+        .map(({ stray }) => stray),
+    ),
+  );
 }
 
 function medianGain(strikes: readonly { readonly gain: number }[]): number {

@@ -1,0 +1,56 @@
+/** What is kept of strikes where nothing is due, in a quiet room and where someone talks. */
+import { expect, test } from 'vitest';
+import { dueNear } from '../../analysis/hits/expected.ts';
+import type { Strike } from '../../analysis/hits/follow.ts';
+import { judge } from '../../analysis/hits/judge.ts';
+import type { RoughRotation } from '../../analysis/machine/rotation.ts';
+import { rigMachine } from '../rig/machine.ts';
+
+const machine = rigMachine({ channels: ['only'], steps: 96, seed: 1 });
+const stepS = 0.1;
+const turnS = 96 * stepS;
+const reachS = 0.015;
+const rotation: RoughRotation = {
+  found: true,
+  startPosition: 0,
+  secondsPerStep: stepS,
+  positionAt: (timeS) => timeS / stepS,
+  timeAt: (position) => position * stepS,
+  rivals: [],
+  settledBy: 'pattern',
+  pieces: [{ from: 0, to: 9600 }],
+  offsetS: new Float64Array(1),
+};
+const strike = (timeS: number, gain = 1): Strike => ({
+  timeS,
+  timeSdS: 1e-6,
+  voice: 0,
+  at: 0,
+  gain,
+  peak: gain,
+  like: 1,
+});
+/** A stroke every fourth step through so many turns. */
+const asked = (turns: number) =>
+  Array.from({ length: 24 * turns }, (_, i) => ({ channel: 0, sector: 0, timeS: 4 * i * stepS }));
+
+function kept(strays: readonly Strike[], isNoisy: boolean, turns = 8): number[] {
+  const due = asked(turns);
+  const strikes = [...due.map(({ timeS }) => strike(timeS)), ...strays].sort((a, b) => a.timeS - b.timeS);
+  const talk = due.filter((_, i) => isNoisy && i % 5 === 0).map(({ timeS }) => timeS + 0.6 * stepS);
+  const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
+  const judged = judge(strikes, [0], due, dueNear(due, reachS), sureS, machine, rotation, reachS, true);
+  return judged.strikes.filter((one) => strays.includes(one)).map(({ timeS }) => timeS);
+}
+
+test('a pin that nobody wrote down is kept in any room, a single strike in a quiet one only', () => {
+  const pin = [0, 1, 2, 5].map((turn) => strike(turn * turnS + 1.5 * stepS));
+  const once = strike(3 * turnS + 6.5 * stepS);
+  expect(kept([...pin, once], false)).toHaveLength(5);
+  expect(kept([...pin, once], true)).toEqual(pin.map(({ timeS }) => timeS));
+});
+
+test('where someone talks, what is faint and twice in one turn is not kept', () => {
+  expect(kept([strike(1.5 * stepS, 0.3), strike(turnS + 1.5 * stepS, 0.3)], true)).toEqual([]);
+  expect(kept([strike(1.5 * stepS), strike(1.6 * stepS)], true)).toEqual([]);
+});
