@@ -69,13 +69,19 @@ export function judge(
     likely.map(({ voice, timeS }) => ({ channel: channelOf[voice], timeS })),
     reachS,
   );
-  const met = asked.filter(({ channel, timeS }) => !Number.isNaN(found(channel, timeS)));
+  const isMet = ({ channel, timeS }: Due) => !Number.isNaN(found(channel, timeS));
+  const met = asked.filter(isMet);
+  // A bent rotation loses strokes of all channels, a feed that ran out those of one.
+  const metOfEach = [...grouped(asked, ({ channel }) => channel).values()].map(
+    (strokes) => strokes.filter(isMet).length / strokes.length,
+  );
   const likelyS = Float64Array.from(likely, ({ timeS }) => timeS).sort();
   const elses = sureS.filter((timeS) => nearestWithin(likelyS, timeS, soundsS) < 0);
   const strays = likely.filter((strike) => !isDue(strike));
   const isNoisy = elses.length >= muchElse * asked.length;
-  const isBent =
-    isNoisy && (met.length < wellMet * asked.length || (!again && strays.length > fewStrays * asked.length));
+  const manyStrays = !again && strays.length > fewStrays * asked.length;
+  const isBent = isNoisy && (met.length < wellMet * asked.length || manyStrays);
+  const mayTellApart = isNoisy && !manyStrays && median(metOfEach) >= wellMet;
   // Heard faintly, or once, where nothing is due: in such a room that is some of what else sounds.
   const sounding = () => {
     const repeated = onceMore(strays, machine, rotation);
@@ -85,7 +91,7 @@ export function judge(
     );
   };
   return {
-    strikes: isNoisy && !isBent ? sounding() : likely,
+    strikes: mayTellApart ? sounding() : likely,
     fulfilled: met.length / Math.max(1, asked.length),
     wrong: asked.length - met.length + strays.length,
     isBent,

@@ -54,3 +54,19 @@ test('where someone talks, what is faint and twice in one turn is not kept', () 
   expect(kept([strike(1.5 * stepS, 0.3), strike(turnS + 1.5 * stepS, 0.3)], true)).toEqual([]);
   expect(kept([strike(1.5 * stepS), strike(1.6 * stepS)], true)).toEqual([]);
 });
+
+test('where one striker of three falls silent half-way, what else sounds is still told from strikes', () => {
+  const due = asked(8).flatMap(({ timeS }) =>
+    [0, 1, 2].map((channel) => ({ channel, sector: 0, timeS: timeS + channel * stepS })),
+  );
+  const heard = due.filter(({ channel, timeS }) => channel !== 2 || timeS < 4 * turnS);
+  const once = strike(3 * turnS + 3.5 * stepS);
+  const strikes = [...heard.map(({ timeS, channel }) => ({ ...strike(timeS), voice: channel })), once];
+  strikes.sort((a, b) => a.timeS - b.timeS);
+  const talk = Array.from({ length: 80 }, (_, i) => (9.5 + 9 * i) * stepS);
+  const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
+  const dueAt = dueNear(due, reachS);
+  const judged = judge(strikes, [0, 1, 2], due, dueAt, sureS, machine, rotation, reachS, true);
+  expect(judged.isBent).toBe(true);
+  expect(judged.strikes).toEqual(strikes.filter((one) => one !== once));
+});
