@@ -3,8 +3,9 @@
  * then says what was due when (guided.ts).
  */
 import type { Machine } from '../machine/machine.ts';
-import { findRotation, type RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
+import { roughRotationOf, type Moment } from '../take/rough-rotation.ts';
 import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
 import type { EachTrack } from './each-track.ts';
@@ -83,13 +84,13 @@ export async function withPattern(
   let loud = prominent;
   for (const share of loudness) {
     const louder = prominent.map((each, t) => loudest(each, first[t], share));
-    const tried = await attempt(louder, rotationOf(take, machine, momentsIn(take, first, louder)), null);
+    const tried = await attempt(louder, roughRotationOf(take, machine, momentsIn(take, first, louder)), null);
     if (tried === 'one channel a track') return null;
     if (tried && tried.fulfilled > (best?.fulfilled ?? told)) [best, loud] = [tried, louder];
     if (best && best.fulfilled >= met) break;
   }
   for (let again = 0; best?.guided.some((own) => own?.isBent) && again < mostAgain; again++) {
-    const tried = await attempt(loud, rotationOf(take, machine, strikesIn(take, best)), best);
+    const tried = await attempt(loud, roughRotationOf(take, machine, strikesIn(take, best)), best);
     if (tried === null || tried === 'one channel a track' || wrongIn(tried) > wrongIn(best)) break;
     best = tried;
   }
@@ -160,12 +161,6 @@ function loudest(prominent: Prominence, { peak }: Heard, share: number): Promine
   return { ...prominent, sure: prominent.sure.map((is, m) => Number(is === 1 && peak[m] >= least)) };
 }
 
-interface Moment {
-  readonly timeS: number;
-  /** Which it may be. */
-  readonly channels: readonly number[];
-}
-
 /** The sure moments: each may be any channel of its track. */
 function momentsIn(take: Take, heard: readonly Heard[], prominent: readonly Prominence[]): Moment[] {
   return heard.flatMap(({ at }, t) => {
@@ -182,21 +177,5 @@ function strikesIn(take: Take, { heard, labels }: Owned): Moment[] {
     strikes.flatMap(({ timeS, voice }) =>
       take.tracks[t].channels.includes(labels[t][voice]) ? [{ timeS, channels: [labels[t][voice]] }] : [],
     ),
-  );
-}
-
-/** How the barrel turned. */
-function rotationOf(take: Take, machine: Machine, moments: Moment[]): RoughRotation {
-  moments.sort((a, b) => a.timeS - b.timeS);
-  return findRotation(
-    machine,
-    { timeS: Float64Array.from(moments, (m) => m.timeS), candidates: moments.map((m) => m.channels) },
-    {
-      bpm: take.description.tempo ?? null,
-      startStep: take.description.startStep ?? null,
-      sectorStarts: take.markers.flatMap(({ timeS, meaning }) =>
-        meaning.kind === 'sector' ? [{ timeS, sector: meaning.sector }] : [],
-      ),
-    },
   );
 }

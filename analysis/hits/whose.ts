@@ -1,7 +1,8 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../machine/machine.ts';
-import { findRotation, type RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../machine/rotation.ts';
 import type { Run } from '../ports.ts';
+import { roughRotationOf } from '../take/rough-rotation.ts';
 import type { Take, Track } from '../take/take.ts';
 import type { Expectation } from './explain.ts';
 import { ownVoices } from './alone.ts';
@@ -141,16 +142,5 @@ function roughRotation(
       .filter((strike, i, all) => !shadowed(strike, i, all))
       .map((strike) => ({ timeS: strike.timeS, channels }));
   });
-  strikes.sort((a, b) => a.timeS - b.timeS);
-  return findRotation(
-    machine,
-    { timeS: Float64Array.from(strikes, (s) => s.timeS), candidates: strikes.map((s) => s.channels) },
-    {
-      bpm: take.description.tempo ?? null,
-      startStep: take.description.startStep ?? null,
-      sectorStarts: take.markers.flatMap(({ timeS, meaning }) =>
-        meaning.kind === 'sector' ? [{ timeS, sector: meaning.sector }] : [],
-      ),
-    },
-  );
+  return roughRotationOf(take, machine, strikes);
 }

@@ -8,8 +8,9 @@
 import type { Hearing, Hits } from '../hits/hits.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { findRotation, type RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../machine/rotation.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
+import { roughRotationOf } from '../take/rough-rotation.ts';
 import type { Take } from '../take/take.ts';
 import {
   matchNearest,
@@ -45,19 +46,10 @@ export const noRotation = 'no rotation found';
 
 export function layOnBarrel({ hits }: Hearing, machine: Machine, take: Take): Strokes {
   const named = Array.from({ length: hits.count }, (_, i) => i).filter((i) => hits.channel[i] >= 0);
-  const rough = findRotation(
+  const rough = roughRotationOf(
+    take,
     machine,
-    {
-      timeS: Float64Array.from(named, (i) => hits.timeS[i]),
-      candidates: named.map((i) => [hits.channel[i]]),
-    },
-    {
-      bpm: take.description.tempo ?? null,
-      startStep: take.description.startStep ?? null,
-      sectorStarts: take.markers.flatMap(({ timeS, meaning }) =>
-        meaning.kind === 'sector' ? [{ timeS, sector: meaning.sector }] : [],
-      ),
-    },
+    named.map((i) => ({ timeS: hits.timeS[i], channels: [hits.channel[i]] })),
   );
   if (!rough.found) return nothingLaid(hits);
 
