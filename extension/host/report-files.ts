@@ -18,8 +18,8 @@ export interface ReadHead {
 }
 
 const atOnce = 4;
-/** Readers are told of more heads so often at most: each time everything is shown anew. */
-const tellEveryMs = 500;
+/** Readers are told of more heads so often at most: each time everything is shown anew, and the editor takes no click meanwhile. */
+const tellEveryMs = 2000;
 
 const known = new Map<string, { readonly key: string; readonly head: Promise<ReadHead> }>();
 const waiting: (() => void)[] = [];
