@@ -116,7 +116,7 @@ export function drawReport(report: Report, document: Document): string {
         cut(facts.join(' · '), 130),
       ),
     );
-    const lines = wrap(clean(sentence), 125);
+    const lines = wrap(clean(sentence), 100);
     const tint =
       state === 'in-tolerance' ? colours.within : state === 'out-of-tolerance' ? colours.late : colours.quiet;
     svg.append(element('rect', { x: margin, y: 68, width: 4, height: 17 * lines.length + 5, fill: tint }));
@@ -137,10 +137,18 @@ export function drawReport(report: Report, document: Document): string {
   ): void {
     const name = cut(clean(channel.name), across === 1 ? 60 : 26);
     const text = element('text', { x: left, y: baseline, 'font-size': 13, 'font-weight': 700 }, name);
+    const judged = (['late', 'maybe-late', 'early', 'maybe-early'] as const).flatMap((judgement) => {
+      const found = readings.filter((reading) => reading.judgement === judgement);
+      return found.length === 0 || (judgement.startsWith('maybe') && across > 1)
+        ? []
+        : [{ judgement, found }];
+    });
+    // Where two panels share a line there is room for what is wrong or for how often, not for both.
+    const isShort = across > 1 && judged.length > 0;
     const notes = [
       channel.reference ? 'reference' : '',
-      toleranceWords(channel),
-      plural(strokes.length, 'stroke'),
+      isShort ? `±${channel.toleranceMs.toFixed(2)} ms` : toleranceWords(channel),
+      isShort ? '' : plural(strokes.length, 'stroke'),
       limitMs === limits.shared ? '' : 'own scale',
     ].filter((note) => note !== '');
     const small = element(
@@ -149,9 +157,7 @@ export function drawReport(report: Report, document: Document): string {
       notes.join(' · '),
     );
     text.append(small);
-    for (const judgement of ['late', 'maybe-late', 'early', 'maybe-early'] as const) {
-      const found = readings.filter((reading) => reading.judgement === judgement);
-      if (found.length === 0 || (judgement.startsWith('maybe') && across > 1)) continue;
+    for (const { judgement, found } of judged) {
       const fill = judgement.endsWith('late') ? colours.late : colours.early;
       const words = `${judgementWords[judgement]} in ${sectorWords(found, readings.length)}`;
       text.append(element('tspan', { 'font-size': 11, 'font-weight': 700, fill, dx: 8 }, words));
