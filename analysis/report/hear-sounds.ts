@@ -7,6 +7,7 @@
  * explains, for a tenth of a strike that stays behind is heard as its beginning.
  */
 import { strikesHeard } from '../hits/hear.ts';
+import { lowerBound } from '../hits/prominent.ts';
 import type { SavedVoice } from '../hits/saved-voice.ts';
 import { learnTails } from '../hits/tails.ts';
 import { addVoice, soundsUntil, type Voice } from '../hits/voice.ts';
@@ -47,6 +48,8 @@ export async function ownSounds(
   saved: readonly SavedVoice[] = [],
 ): Promise<OwnSound[][]> {
   const change = changeOf(report.advice);
+  const hits = [...report.hits].sort((a, b) => a.timeS - b.timeS);
+  const times = Float64Array.from(hits, (hit) => hit.timeS);
   const { channels } = machine.description;
   const heard = await strikesHeard(take, machine, run, saved);
   const own: OwnSound[][] = [];
@@ -64,7 +67,8 @@ export async function ownSounds(
     own.push(
       strikes.flatMap(({ voice, timeS, at, gain }): OwnSound[] => {
         const id = channels[sources[voice]]?.id;
-        const hit = report.hits.find((one) =>
+        const near = hits.slice(lowerBound(times, timeS - bleedS), lowerBound(times, timeS + bleedS));
+        const hit = near.find((one) =>
           one.track === t
             ? Math.abs(one.timeS - timeS) < sameS
             : one.channel === id && Math.abs(one.timeS - timeS) < bleedS,

@@ -66,10 +66,7 @@ export async function earlierReports(
   root: vscode.Uri,
 ): Promise<{ readonly name: string; readonly folder: vscode.Uri; readonly report: EarlierReport | null }[]> {
   const takes = (await foldersOf(root)).map(async ({ name, folder }) => {
-    const report = await earlierReport(folder).catch((error: unknown) => {
-      if (error instanceof InputProblem) return null;
-      throw error;
-    });
+    const report = await earlierReport(folder);
     const recorded = (await recordedAt(folder)) ?? report?.recorded ?? null;
     return { name, folder, report, recorded };
   });

@@ -25,7 +25,7 @@ export async function pinHover(
     .reverse();
   const title = `**${markdownText(channel.name ?? channel.id)}**, ${vscode.l10n.t('step {0}', pin.step)}`;
   const newest = takes.slice(0, most).map(async ({ name, recorded, folder }) => {
-    const report = await earlierReport(folder).catch(() => null); // the view says what is wrong with it
+    const report = await earlierReport(folder);
     return report === null ? [] : [row(name, recorded, report, channel.id, pin.step)];
   });
   const rows = (await Promise.all(newest)).flat();

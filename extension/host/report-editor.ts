@@ -5,7 +5,7 @@ import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
 import { machineAt, earlierReports } from './machine-files.ts';
-import { wholeReport } from './report-files.ts';
+import { bytesOf, wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
@@ -18,6 +18,7 @@ const largestWholeBytes = 300e6;
 export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
   const { root, folder } = take;
   const corrections = vscode.Uri.joinPath(folder, 'corrections.csv');
+  const takes = vscode.Uri.joinPath(root, 'takes');
   return {
     get mayChange() {
       return vscode.workspace.isTrusted;
@@ -26,10 +27,14 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       const machine = await machineAt(root).catch(() => null);
       return machine?.pins.some(({ line }) => line !== null) ?? false;
     },
-    readReport: (address) => wholeReport(vscode.Uri.parse(address)),
+    async readReport(address) {
+      const other = vscode.Uri.parse(address);
+      const isOfMachine = vscode.Uri.joinPath(other, '..').toString() === takes.toString();
+      return isOfMachine ? wholeReport(other) : null;
+    },
     async takesOfMachine() {
-      const takes = await earlierReports(root);
-      return takes.flatMap(({ folder, report }) =>
+      const reports = await earlierReports(root);
+      return reports.flatMap(({ folder, report }) =>
         report === null ? [] : [{ take: folder.toString(), report }],
       );
     },
@@ -112,15 +117,6 @@ async function clipsOf(
     files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
   }
   return bench.call('clipsOfFiles', { files, wants });
-}
-
-async function bytesOf(file: vscode.Uri): Promise<Uint8Array | null> {
-  try {
-    return await vscode.workspace.fs.readFile(file);
-  } catch (error) {
-    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
-    throw error;
-  }
 }
 
 function textOf(bytes: Uint8Array): string {

@@ -54,9 +54,22 @@ export function wholeReport(folder: vscode.Uri): Promise<Report | null> {
   return read(folder, parseReport);
 }
 
-/** The same without its strokes. */
+/** The same without its strokes; null too where it cannot be used, which the view of the takes tells. */
 export function earlierReport(folder: vscode.Uri): Promise<EarlierReport | null> {
-  return inTurn(() => read(folder, parseEarlier));
+  return inTurn(() => read(folder, parseEarlier)).catch((error: unknown) => {
+    if (error instanceof InputProblem) return null;
+    throw error;
+  });
+}
+
+/** null where there is no such file. */
+export async function bytesOf(file: vscode.Uri): Promise<Uint8Array | null> {
+  try {
+    return await vscode.workspace.fs.readFile(file);
+  } catch (error) {
+    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
+    throw error;
+  }
 }
 
 const reportIn = (folder: vscode.Uri) => vscode.Uri.joinPath(folder, 'report.json');
@@ -72,14 +85,8 @@ async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> 
 }
 
 async function read<R>(folder: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
-  let bytes: Uint8Array;
-  try {
-    bytes = await vscode.workspace.fs.readFile(reportIn(folder));
-  } catch (error) {
-    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
-    throw error;
-  }
-  return parse('report.json', new TextDecoder().decode(bytes));
+  const bytes = await bytesOf(reportIn(folder));
+  return bytes && parse('report.json', new TextDecoder().decode(bytes));
 }
 
 async function inTurn<T>(work: () => Promise<T>): Promise<T> {

@@ -17,7 +17,7 @@ export interface ReportServices {
   readonly mayChange: boolean;
   /** false where the machine's pattern is not a table that can be opened at a row. */
   patternInText(take: TakeAddress): Promise<boolean>;
-  /** Any take of the machine; null where it has not been analysed. */
+  /** null where the take has not been analysed, or is none of this machine. */
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */
   takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;

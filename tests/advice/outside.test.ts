@@ -16,7 +16,7 @@ import { tangentAt } from '../../analysis/advice/tangents.ts';
 import { holm } from '../../analysis/numbers/inference.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
-import { machineOf, reportOf } from './small.ts';
+import { block, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
 
@@ -48,24 +48,14 @@ describe('Holm’s correction', () => {
 const missing = spawnSync('glpsol', ['--version']).error !== undefined;
 
 describe.skipIf(missing)('glpk on the same programs', () => {
-  const block = { id: 'block', onBarrel: false };
-  const shim = (id: string, shifts: object) => ({
-    id,
-    unit: 'shim',
-    perUnit: { mm: 0.1 },
-    shifts,
-    installed: 3,
-    min: 0,
-    max: 7,
-  });
   const machine = machineOf(
     [block, { id: 'gong' }, { id: 'bell', toleranceMs: 1 }],
     ['A', 'B', 'C'],
     [
-      shim('joint-AB', { sectors: ['B', 'C'] }),
-      shim('joint-BC', { sectors: ['C'] }),
-      shim('lever-gong', { channels: ['gong'] }),
-      shim('lever-bell', { channels: ['bell'] }),
+      shim('joint-AB', { sectors: ['B', 'C'] }, { max: 7 }),
+      shim('joint-BC', { sectors: ['C'] }, { max: 7 }),
+      shim('lever-gong', { channels: ['gong'] }, { max: 7 }),
+      shim('lever-bell', { channels: ['bell'] }, { max: 7 }),
     ],
     [{ adjusters: ['joint-AB', 'joint-BC'], sumMax: 8, why: 'closing gap' }],
   );
