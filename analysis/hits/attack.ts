@@ -4,8 +4,7 @@
  * where the one began and the other did not yet, nothing hides that.
  */
 import { correlation, greatestOf, type Fit } from './align.ts';
-import type { Frame } from './clip.ts';
-import type { Weighed } from './sounds.ts';
+import type { Clip, Frame } from './clip.ts';
 import type { Voice } from './voice.ts';
 
 /** A delay stands for choice where the correlation comes so near the greatest. */
@@ -17,8 +16,21 @@ const mostPeaks = 6;
 const beforeS = 0.001;
 const afterS = 0.004;
 
+/** A clip to be explained. */
+export interface Unexplained {
+  readonly clip: Clip;
+  /** Its waveform under the background's weights. */
+  readonly white: Float64Array;
+}
+
 /** The best whole-sample delay within `reach` of `around`, by the attack where several are nearly as good. */
-export function fitByAttack(rest: Weighed, voice: Voice, frame: Frame, around: number, reach: number): Fit {
+export function fitByAttack(
+  rest: Unexplained,
+  voice: Voice,
+  frame: Frame,
+  around: number,
+  reach: number,
+): Fit {
   const c = correlation(rest.clip, voice.mask, frame);
   const greatest = greatestOf(c, voice.mask, frame, around, reach);
   if (!(greatest.gain > 0)) return greatest;

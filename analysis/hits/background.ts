@@ -2,7 +2,7 @@
  * What strikes have to be heard against: the sound just before them, room, motor and ringing of earlier strikes
  * together. Its spectrum, as an all-pole model, says how much each frequency may weigh.
  */
-import type { Clip, Frame } from './clip.ts';
+import type { Frame, RawClip } from './clip.ts';
 
 export interface Background {
   /** Weight of each bin: one over the background's power there, so that weighted noise has variance 1 a sample. */
@@ -21,7 +21,7 @@ const quietShare = 0.6;
 const floorBelowStrikes = 1e-8;
 
 /** From the parts of the windows before their strikes. Without any: white, 80 dB below the strikes. */
-export function backgroundOf(clips: readonly Clip[], frame: Frame): Background {
+export function backgroundOf(clips: readonly RawClip[], frame: Frame): Background {
   const length = frame.pre - Math.round(0.006 * frame.sampleRate);
   const lags = new Float64Array(order + 1);
   const powers = clips.map((clip) => meanSquare(clip.samples.subarray(0, length)));

@@ -32,15 +32,19 @@ export function frameFor(sampleRate: number): Frame {
   };
 }
 
-/** A window and its spectrum. */
+/** What is heard in a window, as its spectrum. */
 export interface Clip {
   /** Sample of the track at which the window starts. */
   readonly from: number;
-  readonly samples: Float64Array;
   readonly spectrum: Float64Array;
 }
 
-export async function readClip(track: Track, at: number, frame: Frame): Promise<Clip> {
+/** A window as it was read. */
+export interface RawClip extends Clip {
+  readonly samples: Float64Array;
+}
+
+export async function readClip(track: Track, at: number, frame: Frame): Promise<RawClip> {
   const from = at - frame.pre;
   const samples = await readSamples(track, from, from + frame.n);
   // Outside the track its first and last sample go on, or a constant would begin with a thump.
@@ -69,6 +73,6 @@ export async function readSamples(track: Track, from: number, to: number): Promi
   return samples;
 }
 
-export function clipOf(from: number, samples: Float64Array, frame: Frame): Clip {
+export function clipOf(from: number, samples: Float64Array, frame: Frame): RawClip {
   return { from, samples, spectrum: frame.fourier.forward(samples) };
 }

@@ -4,12 +4,15 @@
  * voice is like stays unexplained.
  */
 import { refineFit, type Fit } from './align.ts';
-import { fitByAttack } from './attack.ts';
-import type { Background } from './background.ts';
+import { fitByAttack, type Unexplained } from './attack.ts';
+import { cumulated, whitened, type Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
 import { addColoured, posterior, project } from './colour.ts';
-import { energyBetween, likeness, weigh, type Weighed } from './sounds.ts';
+import { energyBetween, likeness, type Weighed } from './sounds.ts';
 import type { Voice } from './voice.ts';
+
+/** What is not explained yet. */
+type Remainder = Unexplained & Weighed;
 
 export interface Part {
   /** Index of the voice. */
@@ -18,7 +21,7 @@ export interface Part {
   /** Cosine between what the others leave of the clip and this voice. */
   readonly like: number;
   /** What the others leave of the clip. */
-  readonly rest: Weighed;
+  readonly rest: Remainder;
 }
 
 /** Strikes within one clip's reach that can be told apart. */
@@ -57,7 +60,7 @@ export function explain(
   frame: Frame,
   expected: (voice: number) => Expectation = () => null,
 ): Part[] {
-  const whole = weigh(clip, background, frame);
+  const whole = unexplained(clip, background, frame);
   const { parts, rest } = pursue(whole, voices, background, frame, expected);
   // Which voice comes first is a guess where strikes overlap: a loud one laid a swing aside can hide another.
   const near = voices.flatMap((voice, v) => (isNear(expected(v), voice, clip, frame) ? [v] : []));
@@ -89,13 +92,13 @@ function isNear(due: Expectation, { onset }: Voice, { from }: Clip, { sampleRate
  * @returns `rest` null where it was not worked out
  */
 function pursue(
-  whole: Weighed,
+  whole: Remainder,
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
   expected: (voice: number) => Expectation,
   first?: number,
-): { parts: Part[]; rest: Weighed | null } {
+): { parts: Part[]; rest: Remainder | null } {
   let parts: Part[] = [];
   let rest = whole;
   while (parts.length < mostParts && parts.length < voices.length) {
@@ -129,7 +132,7 @@ interface Best {
 }
 
 function bestVoice(
-  rest: Weighed,
+  rest: Remainder,
   voices: readonly Voice[],
   frame: Frame,
   taken: readonly Part[],
@@ -225,7 +228,7 @@ function without(
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
-): Weighed {
+): Remainder {
   const spectrum = Float64Array.from(clip.spectrum);
   for (const { voice, fit, rest } of parts) {
     const { palette, spread, spectrum: sound } = voices[voice];
@@ -234,5 +237,10 @@ function without(
     const { amplitudes, delay } = posterior(palette, spread, { products, gain: fit.gain, misfit: 1 });
     addColoured(spectrum, sound, amplitudes, frame, fit.delay + Math.max(-2, Math.min(2, delay)), -fit.gain);
   }
-  return weigh({ ...clip, spectrum }, background, frame);
+  return unexplained({ from: clip.from, spectrum }, background, frame);
+}
+
+function unexplained({ from, spectrum }: Clip, background: Background, frame: Frame): Remainder {
+  const white = whitened(spectrum, background, frame);
+  return { clip: { from, spectrum }, white, cumulative: cumulated(white) };
 }

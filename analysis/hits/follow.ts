@@ -2,7 +2,7 @@
 import { median } from '../numbers/statistics.ts';
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
-import { clipOf, readClip, type Clip, type Frame } from './clip.ts';
+import { clipOf, readClip, type Frame, type RawClip } from './clip.ts';
 import { explain, type Expectation } from './explain.ts';
 import { weigh, type Weighed } from './sounds.ts';
 import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from './voice.ts';
@@ -68,7 +68,8 @@ export async function follow(
         peak: timed.gain * voice.peak,
         like: part.like,
       };
-      if (keep) rests.push({ voice: part.voice, timeS: strike.timeS, rest: part.rest });
+      const { clip: left, cumulative } = part.rest;
+      if (keep) rests.push({ voice: part.voice, timeS: strike.timeS, rest: { clip: left, cumulative } });
       here.push(strike);
     }
     for (const strike of here.map((one) => besideOthers(one, here))) {
@@ -99,7 +100,12 @@ function besideOthers(strike: Strike, here: readonly Strike[]): Strike {
 }
 
 /** The clip without what earlier strikes still sound in it: their second bounces and tails are theirs, no new strikes. */
-function lessTails(clip: Clip, ringing: readonly Strike[], voices: readonly Voice[], frame: Frame): Clip {
+function lessTails(
+  clip: RawClip,
+  ringing: readonly Strike[],
+  voices: readonly Voice[],
+  frame: Frame,
+): RawClip {
   if (ringing.length === 0) return clip;
   const samples = Float64Array.from(clip.samples);
   for (const { voice, at, gain } of ringing) addVoice(samples, voices[voice], frame, at - clip.from, -gain);

@@ -2,7 +2,7 @@
 import { median } from '../numbers/statistics.ts';
 import type { Track } from '../take/take.ts';
 import { backgroundOf, type Background } from './background.ts';
-import { readClip, type Clip, type Frame } from './clip.ts';
+import { readClip, type Frame, type RawClip } from './clip.ts';
 import { follow } from './follow.ts';
 import type { Heard } from './listen.ts';
 import { joinAlike, sortBySound, weigh, type Sound, type Weighed } from './sounds.ts';
@@ -25,7 +25,7 @@ const rounds = 2;
 
 export async function learn(track: Track, heard: Heard, frame: Frame): Promise<Learnt> {
   const chosen = chooseStretches(heard.at);
-  const clips: Clip[] = [];
+  const clips: RawClip[] = [];
   for (const stretch of chosen) for (const at of stretch) clips.push(await readClip(track, at, frame));
   const background = backgroundOf(clips, frame);
   const weighed = clips.map((clip) => weigh(clip, background, frame));

@@ -54,8 +54,11 @@ const guardHops = 2;
 export async function listen(track: Track, run: Run, progress: (fraction: number) => void): Promise<Heard> {
   const hop = Math.max(8, Math.round(track.sampleRate / hopsPerSecond));
   const hops = Math.ceil(track.length / hop);
-  const bands = [new Float32Array(hops), new Float32Array(hops), new Float32Array(hops)] as const;
-  const tops = new Float32Array(hops);
+  // One piece of memory, 72 MB for an hour: pieces below 32 MB a C library keeps for later once they are let go (mallopt(3)).
+  const all = new Float32Array(5 * hops);
+  const part = (i: number) => all.subarray(i * hops, (i + 1) * hops);
+  const bands = [part(0), part(1), part(2)] as const;
+  const tops = part(3);
   const state = newState(hop);
   for (let first = 0; first < hops; first += hopsPerRead) {
     run.signal?.throwIfAborted();
@@ -64,7 +67,7 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
     measureHops(samples, hop, first, state, bands, tops);
     progress(last / hops);
   }
-  const moments = changes(bands);
+  const moments = changes(bands, part(4));
   const peakHops = Math.ceil(peakS * hopsPerSecond);
   return {
     at: Int32Array.from(moments, (m) => m.hop * hop),
@@ -73,7 +76,7 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
     peakBefore: Float32Array.from(moments, (m) =>
       topOf(tops, m.hop - guardHops - peakBeforeHops, peakBeforeHops),
     ),
-    noisePower: backgroundPower(bands[3 - 3], hop),
+    noisePower: backgroundPower(bands[0]),
     clippedSamples: state.clipped,
     badSamples: state.bad,
   };
@@ -168,9 +171,8 @@ function finite(x: number): number {
  * Moments at which the bands' energies rose: local maxima of the generalised likelihood ratio of "the variance changes
  * here" (Basseville & Nikiforov 1993, ch. 2) summed over the bands in which it rises.
  */
-function changes(bands: readonly Float32Array[]): { hop: number; strength: number }[] {
+function changes(bands: readonly Float32Array[], ratio: Float32Array): { hop: number; strength: number }[] {
   const hops = bands[0].length;
-  const ratio = new Float32Array(hops);
   for (let b = 0; b < bands.length; b++) {
     const energy = bands[b];
     const n1 = before * freedom[b];
@@ -218,9 +220,9 @@ function topOf(tops: Float32Array, from: number, count: number): number {
 /** A hop in five is quieter than this: where strikes ring all the time, still mostly background. */
 const backgroundQuantile = 0.2;
 
-/** Power of white noise that has the background's energy of differences: half of it. */
-function backgroundPower(high: Float32Array, _hop: number): number {
+/** Power of white noise that has the background's energy of differences: half of it. Leaves `high` sorted. */
+function backgroundPower(high: Float32Array): number {
   if (high.length === 0) return 0;
-  const sorted = Float32Array.from(high).sort();
+  const sorted = high.sort();
   return sorted[Math.floor(backgroundQuantile * (sorted.length - 1))] / 2;
 }

@@ -29,19 +29,17 @@ const judgedS = 0.04;
 /** After so many members a template is good enough to judge by; the polishing uses them all. */
 const enoughToJudge = 12;
 
-/** A clip as the sorting sees it, in units of the background. */
+/** A clip as the sorting sees it, in units of the background; hundreds are in memory at once. */
 export interface Weighed {
   readonly clip: Clip;
-  /** Its waveform under the background's weights, and that waveform's energy summed from the start. */
-  readonly white: Float64Array;
+  /** Energy of its waveform under the background's weights, summed from the start. */
   readonly cumulative: Float64Array;
   /** false where something else is known to sound just before: such a clip does not show where its own sound begins. */
   readonly quietBefore?: boolean;
 }
 
-export function weigh(clip: Clip, background: Background, frame: Frame): Weighed {
-  const white = whitened(clip.spectrum, background, frame);
-  return { clip, white, cumulative: cumulated(white) };
+export function weigh({ from, spectrum }: Clip, background: Background, frame: Frame): Weighed {
+  return { clip: { from, spectrum }, cumulative: cumulated(whitened(spectrum, background, frame)) };
 }
 
 /** Energy of a clip between two samples of its frame, in units of the background's per sample. */
@@ -146,11 +144,7 @@ export function joinAlike(
   for (const members of groups) {
     const sound = polish(weighed, members, background, frame);
     const short = shortened(sound.template, span, frame);
-    const item = weigh(
-      { from: 0, samples: short, spectrum: frame.fourier.forward(short) },
-      background,
-      frame,
-    );
+    const item = weigh({ from: 0, spectrum: frame.fourier.forward(short) }, background, frame);
     const twin = sounds.findIndex((other) => {
       const mask = maskOf(
         frame.fourier.forward(shortened(other.template, span, frame)),
