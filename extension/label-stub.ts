@@ -11,7 +11,7 @@ const layout = { formattingOptions: { insertSpaces: true, tabSize: 2 } };
  * @param text take.jsonc as it is, null where there is none
  * @returns the same with the questions that are not asked yet, comments and layout kept; null where there is none to ask
  */
-export function withLabelStub(text: string | null, report: Report): string | null {
+export function withLabelStub(text: string | null, report: Pick<Report, 'findings'>): string | null {
   const asked = Object.keys((parse(text ?? '{}') as { labels?: Record<string, string> }).labels ?? {});
   const times = asked.map(labelledTime).filter((timeS) => !Number.isNaN(timeS));
   let written = text ?? '{\n}\n';

@@ -7,7 +7,7 @@ import { drawChecks, drawHistory } from '../analysis/report/checks-plot.ts';
 import { drawReport } from '../analysis/report/plot.ts';
 import { stringifyReport } from '../analysis/report/report.ts';
 import type { Template } from '../analysis/report/template.ts';
-import type { Report } from '../analysis/results.ts';
+import type { EarlierReport, Report } from '../analysis/results.ts';
 
 /** A person's own templates in place of the built-in ones. */
 export interface OwnTemplates {
@@ -16,7 +16,8 @@ export interface OwnTemplates {
 }
 
 export interface ReportTexts {
-  readonly report: Report;
+  /** Without its hits: there are many, and they are in `json`. */
+  readonly report: EarlierReport;
   /** report.json */
   readonly json: string;
   /** report.md */
@@ -41,8 +42,10 @@ function emptyDocument(): Document {
 /** @throws InputProblem where a person's template cannot be used */
 export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
   const document = emptyDocument();
+  const rest: EarlierReport & Partial<Report> = { ...report };
+  delete rest.hits;
   return {
-    report,
+    report: rest,
     json: stringifyReport(report),
     markdown: renderReport(report, own.report),
     picture: drawReport(report, document),

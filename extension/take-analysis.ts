@@ -30,7 +30,7 @@ const encoder = new TextEncoder();
  *
  * @param history reports of the machine's earlier takes, oldest first
  * @param extras  checks and marker readers that others registered
- * @returns the report, and the text of report.json
+ * @returns the report without its hits: those are in report.json
  * @throws InputProblem where something cannot be used or written; the signal's reason when the run is stopped.
  *         Nothing is written then.
  */
@@ -40,7 +40,7 @@ export async function analyseTake(
   history: () => Promise<readonly EarlierReport[]>,
   run: Run,
   extras: Extras = {},
-): Promise<{ readonly report: Report; readonly json: string }> {
+): Promise<EarlierReport> {
   const { root, shown, machine } = machineFolder;
   // What would stop the writing is said before the listening, which may take minutes.
   await checkWritable(take.folder, take.shown);
@@ -54,7 +54,7 @@ export async function analyseTake(
   const sources = await openSources(root, take.folder, take.shown);
   const correctionsText = await textOfCorrections(take);
   const voices = await readVoices(root, shown);
-  let report: Report;
+  let whole: Report;
   try {
     const input = {
       machine,
@@ -67,14 +67,14 @@ export async function analyseTake(
       history,
       ...extras,
     };
-    report = await analyse(input, solve, run);
+    whole = await analyse(input, solve, run);
   } catch (error) {
     throw inItsFolder(error, take, new Set(sources.files.map(({ name }) => name)));
   } finally {
     await sources.close();
   }
   run.progress?.('reporting', 0);
-  const { json, markdown, picture, checksPicture, entry } = textsOf(report, {
+  const { report, json, markdown, picture, checksPicture, entry } = textsOf(whole, {
     report: reportTemplate,
     entry: entryTemplate,
   });
@@ -120,7 +120,7 @@ export async function analyseTake(
     run.signal,
   );
   run.progress?.('reporting', 1);
-  return { report, json };
+  return report;
 }
 
 async function textOfCorrections(take: TakeFolder): Promise<string | null> {

@@ -4,7 +4,7 @@
  */
 import type { Study } from '../checks/check.ts';
 import type { Machine } from '../machine/machine.ts';
-import { type Advice, type Finding, type HitRow, type Report, reportSchema } from '../results.ts';
+import { type Advice, type Finding, type HitRow, hitSchema, type Report, reportSchema } from '../results.ts';
 
 export { parseReport } from './parse.ts';
 
@@ -28,7 +28,7 @@ export const noAdvice: Advice = {
 export function buildReport(study: Study, findings: readonly Finding[], advice: Advice = noAdvice): Report {
   const { machine, take, hearing, groups, pins } = study;
   const { name, barrel, channels, adjusters } = machine.description;
-  const report: Report = {
+  const rest: Omit<Report, 'hits'> = {
     schema: 1,
     machine: name,
     take: take.name,
@@ -56,13 +56,12 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       sampleRate,
       noiseDb: hearing.tracks[i]?.noiseDb ?? null,
     })),
-    hits: hitRows(study),
     groups: [...groups],
     pins: [...pins],
     findings: [...findings],
     advice,
   };
-  return rounded(report);
+  return { ...rounded(rest), hits: hitRows(study) };
 }
 
 /** Tempo in beats a minute from the rotation; its interval has the same relative width as the rotation's. */
@@ -81,7 +80,7 @@ function hitRows({ machine, strokes }: Study): HitRow[] {
     const channel = hits.channel[i] < 0 ? null : channels[hits.channel[i]].id;
     const placed = strokes.step[i] >= 0;
     const why = strokes.why[i] ?? hits.why[i] ?? (placed && channel !== null ? null : 'no pin here');
-    return {
+    return rounded<HitRow>({
       timeS: (hits.heardS ?? hits.timeS)[i],
       track: hits.track[i] < 0 ? null : hits.track[i],
       channel,
@@ -91,7 +90,7 @@ function hitRows({ machine, strokes }: Study): HitRow[] {
       latenessMs: strokes.latenessMs[i],
       timeSdS: hits.timeSdS[i],
       ...(why === null ? { state: 'used' as const } : { state: 'set-aside' as const, why }),
-    };
+    });
   });
   return hits.heardS ? rows.sort((a, b) => a.timeS - b.timeS) : rows;
 }
@@ -132,22 +131,28 @@ function rounded<T>(value: T, key = ''): T {
   return Object.fromEntries(Object.entries(value).map(([k, item]) => [k, rounded<unknown>(item, k)])) as T;
 }
 
+const hitKeys = Object.keys(hitSchema.shape);
+
 /**
  * The text of report.json: keys in the schema's order, one row (hit, group, pin, finding …) a line, so that a line of
  * a git diff is a thing that changed. The same report gives the same bytes.
  */
-export function stringifyReport(report: Report): string {
-  const ordered = reportSchema.parse(rounded(report));
+export function stringifyReport({ hits, ...rest }: Report): string {
+  // Of the many hits no second copy is made: they were rounded as they were built.
+  const ordered = { ...reportSchema.parse(rounded({ ...rest, hits: [] })), hits };
   const parts = Object.entries(ordered)
     .filter(([, value]) => value !== undefined)
-    .map(([key, value]) => `  ${JSON.stringify(key)}: ${lines(value, '  ')}`);
+    .map(
+      ([key, value]) => `  ${JSON.stringify(key)}: ${lines(value, '  ', value === hits ? hitKeys : null)}`,
+    );
   return `{\n${parts.join(',\n')}\n}\n`;
 }
 
-function lines(value: unknown, indent: string): string {
+/** @param keys a row's, in their order; null: all of them as they are */
+function lines(value: unknown, indent: string, keys: string[] | null = null): string {
   const inner = `${indent}  `;
   if (Array.isArray(value) && value.length > 0) {
-    return `[\n${value.map((row) => inner + JSON.stringify(row)).join(',\n')}\n${indent}]`;
+    return `[\n${value.map((row) => inner + JSON.stringify(row, keys)).join(',\n')}\n${indent}]`;
   }
   if (typeof value !== 'object' || value === null || !Object.values(value).some(Array.isArray)) {
     return JSON.stringify(value);

@@ -1,6 +1,6 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
 import { withMinus } from '../minus.ts';
-import type { Advice, EarlierReport, Report } from '../results.ts';
+import type { Advice, EarlierReport } from '../results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';
 import {
@@ -27,7 +27,7 @@ const mostFindings = 20;
 const nameColumns = 20;
 
 /** The report: verdict, lateness, what to change, findings. */
-export function renderTable(report: Report): string {
+export function renderTable(report: EarlierReport): string {
   const readings = readingsOf(report);
   const lateness =
     readings.length === 0
@@ -46,7 +46,7 @@ export function renderTable(report: Report): string {
     .join('\n\n');
 }
 
-function heading(report: Report): string {
+function heading(report: EarlierReport): string {
   const { bpm, bpmCi95 } = report.tempo;
   const decimals = tempoDecimals(bpmCi95);
   const parts = [
@@ -99,7 +99,7 @@ function rows(readings: readonly Reading[]): string {
 }
 
 /** A line for each whole channel. */
-function summary(report: Report): string {
+function summary(report: EarlierReport): string {
   const line = (name: string, cells: readonly string[], lean: string) =>
     [fit(name, nameColumns), ...cells.map((cell, i) => fit(cell, i === 0 ? 15 : 9, 'right')), lean]
       .join(' ')
@@ -141,7 +141,7 @@ const marks: Readonly<Record<Judgement, string>> = {
 };
 
 /** Channels × sectors, as many sectors side by side as fit. */
-function matrix(report: Report, readings: readonly Reading[]): string {
+function matrix(report: EarlierReport, readings: readonly Reading[]): string {
   const cellColumns = 10;
   const across = Math.floor((terminalColumns - nameColumns) / cellColumns);
   const sectors = sectorsOf(report);
@@ -199,7 +199,7 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
   return lines.join('\n');
 }
 
-function findings(report: Report): string {
+function findings(report: EarlierReport): string {
   const shown = report.findings.slice(0, mostFindings).map(({ severity, message, mend }) => {
     return wrapped(
       `${severity}: ${oneLine(message)}${mend === undefined ? '' : `; to mend it: ${mend}`}`,

@@ -1,7 +1,7 @@
 /** shimwright analyze: one take measured. */
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
 import { mistake, ok, outOfTolerance, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
@@ -32,11 +32,15 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
   if (given.paths.length === 0)
     throw mistake(analyze, 'no take was named', 'give the take’s folder: shimwright analyze takes/may');
   const { locate } = await import('../files/machine-folder.ts');
-  const takes: { order: FolderOrder; shown: string }[] = [];
+  const takes: { order: FolderOrder; shown: string; reportFile: string }[] = [];
   for (const path of given.paths) {
     const { take, root, shownRoot } = await locate(path);
     if (take === null) throw await notATake(path, root, shownRoot);
-    takes.push({ order: { root, shown: shownRoot, take: path, plugins: [] }, shown: take.shown });
+    takes.push({
+      order: { root, shown: shownRoot, take: path, plugins: [] },
+      shown: take.shown,
+      reportFile: join(take.folder, 'report.json'),
+    });
   }
   const { analyseTakes, usualWorkers } = await import('./several.ts');
   const reports = await analyseTakes(
@@ -49,8 +53,10 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
   );
   terminal.progressDone();
   if (given.has('json')) {
-    const { stringifyReport } = await import('../../analysis/report/report.ts');
-    const texts = reports.map(stringifyReport);
+    const { asText, readBytes } = await import('../files/read.ts');
+    const texts = await Promise.all(
+      takes.map(async ({ reportFile }) => asText(await readBytes(reportFile), reportFile)),
+    );
     terminal.printRaw(
       texts.length === 1 ? texts[0] : `[\n${texts.map((text) => text.trimEnd()).join(',\n')}\n]\n`,
     );
@@ -75,13 +81,16 @@ function workersOf(given: Given): number | null {
 }
 
 /** Whether the change before the take did what was expected. */
-export async function printOutcome({ outcome }: Pick<Report, 'outcome'>, terminal: Terminal): Promise<void> {
+export async function printOutcome(
+  { outcome }: Pick<EarlierReport, 'outcome'>,
+  terminal: Terminal,
+): Promise<void> {
   if (outcome === undefined) return;
   const { wrapped } = await import('../../analysis/report/terminal-text.ts');
   terminal.print(`\n${wrapped(`Did it work? Since take ${outcome.since}: ${outcome.line}`, '  ')}`);
 }
 
-async function isOut(report: Report): Promise<boolean> {
+async function isOut(report: EarlierReport): Promise<boolean> {
   const { readingsOf } = await import('../../analysis/report/reading.ts');
   const known = readingsOf(report).filter(({ group }) => group.meanMs !== null);
   return (

@@ -1,7 +1,7 @@
 /** Takes on the disk analysed side by side, on as many threads as are wished for. */
 import { availableParallelism } from 'node:os';
 import type { Run } from '../../analysis/ports.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 import type { Bench } from '../host/work/call.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
 import { analyseSeveral } from '../host/work/several.ts';
@@ -17,7 +17,7 @@ export const usualWorkers = (takes: number) => Math.max(1, Math.min(availablePar
 
 /**
  * @param workers threads, 1 or more
- * @returns the takes' reports, in their order
+ * @returns the takes' reports without their hits, in their order
  * @throws the failure of the first take, in their order, that failed; takes after it are done all the same. Where the
  *         run was stopped, the signal's reason
  */
@@ -25,7 +25,7 @@ export function analyseTakes(
   takes: readonly TakeToAnalyse[],
   workers: number,
   signal: AbortSignal,
-): Promise<Report[]> {
+): Promise<EarlierReport[]> {
   const work = takes.map(
     ({ order, progress }) =>
       (bench: Bench, turn: () => Promise<void>) =>

@@ -1,7 +1,7 @@
 /** Analyses takes side by side, with their stages shown and a way to stop. */
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 import { showIn } from './analysis-progress.ts';
 import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
@@ -11,8 +11,8 @@ import { Stopped } from './work/call.ts';
 import { analyseSeveral, type TakeWork } from './work/several.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
-/** @returns the report, undefined where there is none: nothing was picked, it was stopped, or it failed and was told */
-export async function analyseTake(shop: Workshop, clicked: Clicked): Promise<Report | undefined> {
+/** @returns the report without its hits, undefined where there is none: nothing was picked, it was stopped, or it failed and was told */
+export async function analyseTake(shop: Workshop, clicked: Clicked): Promise<EarlierReport | undefined> {
   const take = await pickTake(shop, clicked);
   if (!take) return undefined;
   const [report] = await analyseAll(shop, [take]);
@@ -22,7 +22,7 @@ export async function analyseTake(shop: Workshop, clicked: Clicked): Promise<Rep
 }
 
 /** Every take of a machine that has no report, or one that is older than what it rests on; oldest first. */
-export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promise<Report[]> {
+export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promise<EarlierReport[]> {
   const root = await pickMachine(shop, clicked);
   if (!root) return [];
   const due = await listed(root, ({ report, staleBy }) => report === null || staleBy !== null);
@@ -35,7 +35,7 @@ const coresForTheEditor = 1;
 /** Each thread holds a whole take in memory; more than these would crowd out what else the computer does. */
 const mostThreads = 4;
 
-async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<Report[]> {
+async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<EarlierReport[]> {
   if (takes.length === 0) return [];
   const options = {
     location: vscode.ProgressLocation.Notification,
@@ -46,7 +46,7 @@ async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
     const show = showIn(progress, takes);
-    const work = takes.map((take, i): TakeWork<Report | null> => async (bench, turn) => {
+    const work = takes.map((take, i): TakeWork<EarlierReport | null> => async (bench, turn) => {
       const run = { signal: stop.signal, progress: show.stage(i) };
       const inTurn = () => {
         if (i > 0) show.waiting(i);
@@ -93,7 +93,7 @@ export async function analyseOne(
   run: Run,
   bench = shop.bench,
   turn = () => Promise.resolve(),
-): Promise<Report> {
+): Promise<EarlierReport> {
   if (run.signal?.aborted) throw new Stopped();
   const { root, folder } = take;
   const startedMs = Date.now();

@@ -5,7 +5,7 @@ import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import { withLabelStub } from '../label-stub.ts';
 import { earlierReports, machineAt } from './machine-files.ts';
@@ -27,7 +27,7 @@ export async function analyseHandedOver(
   take: TakePlace,
   run: Run,
   turn: () => Promise<void>,
-): Promise<Report> {
+): Promise<EarlierReport> {
   const { root, folder, name } = take;
   const machine = await machineAt(root);
   const earlier = await earlierReport(folder);
@@ -110,7 +110,7 @@ async function template(root: vscode.Uri, name: string): Promise<Template | unde
 }
 
 /** Adds an entry to CALIBRATION.md as it is on the disk now, and to an earlier one what became of it. */
-async function addToLog(root: vscode.Uri, entry: string, { outcome }: Report): Promise<void> {
+async function addToLog(root: vscode.Uri, entry: string, { outcome }: EarlierReport): Promise<void> {
   const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
   const before = bytes && new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);

@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { EarlierReport, Report } from '../../analysis/results.ts';
 import { openBench, Stopped, type Bench } from '../../extension/host/work/call.ts';
 import type { FromWorker, ToWorker, WorkerPort } from '../../extension/host/work/jobs.ts';
 import { analyseFiles } from '../../extension/host/work/on-values.ts';
@@ -45,7 +45,7 @@ const takes = ['april', 'june', 'may'].map((name, i) => ({
 /** Every take's report.json, with so many threads. */
 async function texts(threads: number): Promise<string[]> {
   const machine = await readMachine('machine.jsonc', machineText, () => Promise.resolve(bytes(patternText)));
-  const written = new Map<string, Report>();
+  const written = new Map<string, EarlierReport>();
   const known = () => takes.map(({ name }) => ({ name, report: written.get(name) ?? null }));
   const work = takes.map(({ name, files }): TakeWork<string> => async (bench, turn) => {
     const order = { machine, name, files, earlier: null, voices: [], templates: {}, plugins: [] };

@@ -55,7 +55,7 @@ describe('renderTable', () => {
   });
 
   test('nothing heard: a table all the same', () => {
-    const empty = renderTable({ ...exampleReport(), groups: [], hits: [], findings: [] });
+    const empty = renderTable({ ...exampleReport(), groups: [], findings: [] });
     expect(empty).toContain('Nothing could be measured in this take');
   });
 

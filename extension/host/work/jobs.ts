@@ -13,8 +13,8 @@ import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 export type Plugins = readonly string[];
 
 export interface Jobs {
-  /** Reads a take from the disk, and writes its report files and its entry in the changelog. */
-  analyseFolder(order: FolderOrder): Report;
+  /** Reads a take from the disk, and writes its report files and its entry in the changelog. Its hits stay in report.json. */
+  analyseFolder(order: FolderOrder): EarlierReport;
   /** Analyses files that were handed over; writes nothing. */
   analyseFiles(order: FilesOrder): ReportTexts;
   /** Sound of a take's files on the disk. */

@@ -18,8 +18,7 @@ export function analyseFolder(load: (plugin: string) => Promise<unknown>): Worke
     if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
     const machineFolder = await readMachineFolder(root, shown);
     const history = async () => (await run.turn()) ?? reportsBefore(await listTakes(root, shown), take.name);
-    const { report } = await analyseTake(machineFolder, take, history, run, extras);
-    return report;
+    return analyseTake(machineFolder, take, history, run, extras);
   };
 }
 
