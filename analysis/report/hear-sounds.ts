@@ -56,13 +56,7 @@ export async function ownSounds(
   for (const [t, { strikes, voices, frame, sources, background }] of heard.entries()) {
     run.signal?.throwIfAborted();
     const ringing = background
-      ? await learnTails(
-          take.tracks[t],
-          [strikes],
-          voices,
-          { ...background, power: heardInRing * background.power },
-          frame,
-        )
+      ? await learnTails(take.tracks[t], [strikes], voices, background, frame, heardInRing)
       : voices;
     own.push(
       strikes.flatMap(({ voice, timeS, at, gain }): OwnSound[] => {
