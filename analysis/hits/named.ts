@@ -5,14 +5,12 @@
 import * as Pitchfinder from 'pitchfinder';
 import type { Machine } from '../machine/machine.ts';
 import type { Take, Track } from '../take/take.ts';
-import { coarseFit, refineFit, type Mask } from './align.ts';
-import { clipOf, type Frame } from './clip.ts';
 import type { UnknownSound } from './hits.ts';
 import { nobody } from './label.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { alike } from './sounds.ts';
 import type { TrackStrikes } from './track.ts';
-import type { Voice } from './voice.ts';
+import { laidOn, type Voice } from './voice.ts';
 
 /** A person reads a time off a waveform to about this, s; common practice, no source. */
 const reachS = 0.05;
@@ -39,12 +37,12 @@ export function named(
   const recalled = saved.flatMap((one) =>
     background === null || one.sampleRate !== frame.sampleRate
       ? []
-      : [{ channel: channelOf(one.channel), mask: voiceFrom(one, background, frame).mask }],
+      : [{ channel: channelOf(one.channel), known: voiceFrom(one, background, frame) }],
   );
   heard.voices.forEach((voice, v) => {
     if (labels[v] !== nobody) return;
     const likest = recalled
-      .map(({ channel, mask }) => ({ channel, like: likeTo(voice, mask, heard.frame) }))
+      .map(({ channel, known }) => ({ channel, like: laidOn(voice, known, frame).like }))
       .filter(({ channel, like }) => track.channels.includes(channel) && like >= alike)
       .sort((a, b) => b.like - a.like);
     if (likest.length > 0) labels[v] = likest[0].channel;
@@ -58,13 +56,6 @@ export function named(
     if (near.length > 0) labels[near[0].voice] = channel;
   }
   return labels;
-}
-
-/** Cosine between a voice and another's mask, each at its best place. */
-function likeTo(voice: Voice, mask: Mask, frame: Frame): number {
-  const clip = clipOf(0, frame.fourier.inverse(voice.spectrum), frame);
-  const fit = refineFit(clip, mask, frame, coarseFit(clip, mask, frame, 0, 2 * frame.reach));
-  return fit.gain * Math.sqrt(mask.energy / voice.mask.energy);
 }
 
 /** A sound of fewer strikes than this is not worth a question. */

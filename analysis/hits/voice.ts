@@ -1,14 +1,19 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
-import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { addShifted, layAnywhere, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { firstArrival } from './arrival.ts';
 import { cumulated, whitened, type Background } from './background.ts';
-import { clipOf, type Frame } from './clip.ts';
+import type { Frame } from './clip.ts';
 import { learnSpread, paletteOf, posterior, project, type Palette } from './colour.ts';
 import { quieten, taper, type Sound, type Weighed } from './sounds.ts';
+import { weightBeside } from './unexplained.ts';
 
 export interface Voice {
   readonly spectrum: Float64Array;
+  /** Under the background's weights: tells whether it sounds. */
   readonly mask: Mask;
+  /** Under the weights of all that sounds besides it: tells when. The same as `mask` where only the background does. */
+  readonly clock: Mask;
+  /** Under the clock's weights. */
   readonly palette: Palette;
   /** Standard deviation of its colours' amplitudes from strike to strike. */
   readonly spread: number;
@@ -57,10 +62,11 @@ export function voiceOf(
     onset,
     count: sound.members.length,
     squares: sound.squares,
-    spread: (mask, palette) => {
+    weightBeside: (spectrum, mask) => weightBeside(sound, weighed, spectrum, mask, background, frame),
+    spread: (clock, palette) => {
       const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
         const { clip } = weighed[sound.members[m]];
-        const fit = refineFit(clip, mask, frame, sound.fits[m]);
+        const fit = refineFit(clip, clock, frame, sound.fits[m]);
         return { products: project(clip.spectrum, palette, frame, fit.delay), gain: fit.gain, misfit: 1 };
       });
       return learnSpread(
@@ -85,12 +91,15 @@ export function madeOf(
     onset,
     count,
     squares,
+    weightBeside = () => null,
     spread,
   }: {
     readonly onset: number;
     readonly count: number;
     readonly squares?: number;
-    readonly spread: (mask: Mask, palette: Palette) => number;
+    /** Weights of all that sounds besides it; null where that is the background alone. */
+    readonly weightBeside?: (spectrum: Float64Array, mask: Mask) => Float64Array | null;
+    readonly spread: (clock: Mask, palette: Palette) => number;
   },
 ): Voice {
   const span = [
@@ -102,13 +111,16 @@ export function madeOf(
   const spectrum = frame.fourier.forward(template);
   if (squares !== undefined) quieten(spectrum, background.weight, (span[1] - span[0]) / squares);
   const mask = maskOf(spectrum, background.weight, frame);
-  const palette = paletteOf(spectrum, background.weight, mask.bins, frame);
+  const weight = weightBeside(spectrum, mask);
+  const clock = weight === null ? mask : maskOf(spectrum, weight, frame);
+  const palette = paletteOf(spectrum, weight ?? background.weight, clock.bins, frame);
   const white = whitened(spectrum, background, frame);
   return {
     spectrum,
     mask,
+    clock,
     palette,
-    spread: spread(mask, palette),
+    spread: spread(clock, palette),
     onset,
     span,
     white,
@@ -137,9 +149,17 @@ export function jump(x: Float64Array, at: number, { sampleRate }: Frame): number
 
 /** Where a sound begins by laying it on a voice whose onset is known. */
 function onsetBy(voice: Voice, { template }: Sound, frame: Frame): number {
-  const clip = clipOf(0, template, frame);
-  const fit = refineFit(clip, voice.mask, frame, coarseFit(clip, voice.mask, frame, 0, 2 * frame.reach));
-  return voice.onset + fit.delay;
+  return voice.onset + layAnywhere(template, voice.mask, frame).delay;
+}
+
+/** How a voice lies on another: samples by which it lies later in its frame, and the cosine between the two at that place. */
+export function laidOn(
+  voice: Voice,
+  { mask }: Pick<Voice, 'mask'>,
+  frame: Frame,
+): { readonly delay: number; readonly like: number } {
+  const { delay, gain } = layAnywhere(frame.fourier.inverse(voice.spectrum), mask, frame);
+  return { delay, like: gain * Math.sqrt(mask.energy / voice.mask.energy) };
 }
 
 /**
@@ -197,8 +217,8 @@ const steps = 2;
 /** Fits delay, gain and colour together, from a delay that is right to a sample or two. */
 export function timeStrike(weighed: Weighed, voice: Voice, frame: Frame, from: Fit): Timed {
   const { clip, cumulative } = weighed;
-  const { mask, palette, spread } = voice;
-  const fit = refineFit(clip, mask, frame, from);
+  const { mask, clock, palette, spread } = voice;
+  const fit = refineFit(clip, clock, frame, from);
   let { delay } = fit;
   let found = { delay: 0, delayVariance: Infinity, explained: 0 };
   let misfit = 1;
@@ -207,7 +227,8 @@ export function timeStrike(weighed: Weighed, voice: Voice, frame: Frame, from: F
   for (let i = 0; i < steps; i++) {
     const products = project(clip.spectrum, palette, frame, delay);
     found = posterior(palette, spread, { products, gain: fit.gain, misfit });
-    if (i === 0) {
+    // What sounds besides the voice is in its clock's weights where there is more than the background.
+    if (i === 0 && clock === mask) {
       const heard = between(cumulative, start + delay, end + delay);
       const own = fit.gain ** 2 * between(voice.cumulative, start, end);
       misfit = Math.max(1, (heard - own - found.explained) / (end - start));

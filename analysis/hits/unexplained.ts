@@ -1,0 +1,73 @@
+/**
+ * What a voice's strikes hold besides it. A room's background is not all that a strike has to be told from: there is
+ * other microphones' bleed, what tails leave, and colour. What is left of many strikes when the voice is taken off says
+ * which frequencies can be trusted with the time of one (generalised least squares with the noise's spectrum from the
+ * residuals: Aitken 1935, Kay 1993 §4.5).
+ *
+ * Tried and left: taking each strike off in its own colour first. What bleeds in with most of a drum's strikes is then
+ * taken for the drum's colour, and hardly counts.
+ */
+import { addShifted, refineFit, type Mask } from './align.ts';
+import type { Background } from './background.ts';
+import type { Frame } from './clip.ts';
+import type { Sound, Weighed } from './sounds.ts';
+
+/** Strikes enough to tell a spectrum, and too few to. */
+const mostStrikes = 48;
+const fewestStrikes = 4;
+/** Bins either side over which it is averaged. */
+const smoothBins = 2;
+/** Five bins of eight strikes are so much above their mean by chance once in a hundred. */
+const surely = 1.3;
+
+/**
+ * @param spectrum of the voice, and its mask under the background's weights
+ * @returns weight of each bin, one over the power of background and all else together; null where there is nothing else
+ */
+export function weightBeside(
+  { members, fits }: Sound,
+  weighed: readonly Weighed[],
+  spectrum: Float64Array,
+  mask: Mask,
+  { weight }: Background,
+  frame: Frame,
+): Float64Array | null {
+  const window = hann(frame.n - frame.reach, frame.n);
+  const power = new Float64Array(weight.length);
+  let used = 0;
+  const every = Math.max(1, Math.ceil(members.length / mostStrikes));
+  for (let m = 0; m < members.length; m += every) {
+    const { clip } = weighed[members[m]];
+    const { delay, gain } = refineFit(clip, mask, frame, fits[m]);
+    if (!(gain > 0)) continue;
+    const left = Float64Array.from(clip.spectrum);
+    addShifted(left, spectrum, frame, -delay, -gain);
+    const samples = frame.fourier.inverse(left);
+    for (let i = 0; i < samples.length; i++) samples[i] *= window[i];
+    const windowed = frame.fourier.forward(samples);
+    for (let k = 0; k < power.length; k++)
+      power[k] += weight[k] * (windowed[2 * k] ** 2 + windowed[2 * k + 1] ** 2);
+    used++;
+  }
+  if (used < fewestStrikes) return null;
+  const usual = used * window.reduce((sum, w) => sum + w * w, 0);
+  const ratio = smoothed(power).map((p) => p / usual);
+  return ratio.some((r) => r > surely) ? weight.map((w, k) => (ratio[k] > surely ? w / ratio[k] : w)) : null;
+}
+
+/** Over the first `length` samples of n: what a strike sounds after that is in its tail. */
+function hann(length: number, n: number): Float64Array {
+  return Float64Array.from({ length: n }, (_, i) =>
+    i < length ? 0.5 - 0.5 * Math.cos((2 * Math.PI * i) / length) : 0,
+  );
+}
+
+function smoothed(x: Float64Array): Float64Array {
+  return x.map((_, k) => {
+    const from = Math.max(0, k - smoothBins);
+    const to = Math.min(x.length, k + smoothBins + 1);
+    let sum = 0;
+    for (let j = from; j < to; j++) sum += x[j];
+    return sum / (to - from);
+  });
+}
