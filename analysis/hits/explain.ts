@@ -47,6 +47,8 @@ const alikeInRest = 0.6;
  * Further off a drum's next swing fits nearly as well as its first where something else sounds too.
  */
 const closeS = 0.006;
+/** Beside another's strike one so much fainter than it usually is, is what the other's colour leaves: −12 dB. */
+const faintBeside = 0.25;
 /** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
 const leastEnergy = 50;
 const judgedS = 0.04;
@@ -151,6 +153,7 @@ function bestVoice(
     const fit = fitByAttack(rest, voice, frame, around, reach);
     const energy = fit.gain ** 2 * voice.mask.energy;
     if (!(fit.gain > 0) || energy <= leastEnergy) return false;
+    if (taken.length > 0 && fit.gain < faintBeside) return false;
     const like = likeTo(rest, voice, fit, frame);
     if (like < least || like > greatest) return false;
     if (energy > most) {

@@ -32,7 +32,7 @@ const nearSteps = 0.45;
 /** Of two strikes within some ms the first pass tells the louder; the other is looked for where it is due unless a moment is so near, s. */
 const ownMomentS = 0.004;
 /** Rounds of learning anew from strikes with all others taken off. */
-const rounds = 2;
+const rounds = 3;
 /** Strikes in a row from which a round learns, and how many rows. */
 const rowLength = 48;
 const rows = 4;
@@ -101,6 +101,8 @@ export async function hearGuided(
   }
   const channelOf = voices.map(({ channel }) => channel);
   const owners = channelOf.map((channel) => (track.channels.includes(channel) ? channel : nobody));
+  // A slow sound fits nearly as well a swing before it begins; its striker is not back in so short a time.
+  const soon = dueNear(due, 2 * reachS);
   const { strikes } = await follow(
     track,
     moments,
@@ -112,7 +114,7 @@ export async function hearGuided(
       run.signal?.throwIfAborted();
       progress(0.3 + (0.7 * m) / moments.length);
     },
-    (v, timeS) => orElse(dueAt(channelOf[v], timeS), 'astray'),
+    (v, timeS) => orElse(dueAt(channelOf[v], timeS), soon(channelOf[v], timeS) > timeS ? 'never' : 'astray'),
   );
   const asked = due.filter(({ channel }) => track.channels.includes(channel));
   const judged = judge(strikes, channelOf, asked, dueAt, ownS, machine, rotation, reachS, before !== null);

@@ -229,12 +229,44 @@ export function polish(
     quieten(spectrum, background.weight, noise / squares);
     mask = maskOf(spectrum, background.weight, frame);
   }
-  const quiet = clean.filter((m) => weighed[members[m]].quietBefore !== false);
+  const told = clean.filter((m) => weighed[members[m]].quietBefore !== false);
+  const quiet = quietBefore(
+    told.length > 0 ? told : clean,
+    (m) => ({ weighed: weighed[members[m]], fit: fits[m] }),
+    template,
+    frame,
+  );
   const typical = middle(
-    (quiet.length > 0 ? quiet : clean).slice(0, mostTypical).map((m) => ({ clip: clips[m], fit: fits[m] })),
+    quiet.slice(0, mostTypical).map((m) => ({ clip: clips[m], fit: fits[m] })),
     frame,
   );
   return { template: raw, typical, mask, members, fits, squares, clean };
+}
+
+/** A sound rises from where it begins to this share of its peak in what is looked at here as its attack. */
+const risen = 0.3;
+/** Before that it is looked for what else sounds: from and to, s. */
+const elseFromS = 0.005;
+const elseToS = 0.001;
+/** What has so many times the energy of the quietest quarter is not quiet: the background's own varies by a tenth. */
+const unquiet = 1.5;
+
+/** Of some strikes those before which nothing else sounds: where another's bleed begins, a sound would seem to. */
+function quietBefore(
+  strikes: readonly number[],
+  of: (strike: number) => { readonly weighed: Weighed; readonly fit: Fit },
+  template: Float64Array,
+  { sampleRate }: Frame,
+): readonly number[] {
+  const peak = template.reduce((top, x) => Math.max(top, Math.abs(x)), 0);
+  const rise = template.findIndex((x) => Math.abs(x) > risen * peak);
+  const energies = strikes.map((strike) => {
+    const { weighed, fit } = of(strike);
+    const at = rise + fit.delay;
+    return energyBetween(weighed, at - elseFromS * sampleRate, at - elseToS * sampleRate);
+  });
+  const quarter = [...energies].sort((a, b) => a - b)[(strikes.length - 1) >> 2];
+  return strikes.filter((_, i) => energies[i] <= unquiet * quarter);
 }
 
 /** Those most like the template over all its length: nothing else sounds in them. */
