@@ -14,6 +14,7 @@ import { withPattern, type ByItself } from './by-pattern.ts';
 import { eachTrackOf, type EachTrack } from './each-track.ts';
 import type { Hearing } from './hits.ts';
 import { perceivedDelays } from './instants.ts';
+import { keepOnsets } from './kept-onset.ts';
 import { listen } from './listen.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
@@ -57,10 +58,17 @@ const fewestToSave = 8;
 /**
  * How each channel sounds, from the track that heard it most often.
  *
+ * @param saved   those saved before: where one of them begins the new one does
  * @returns in the machine's order; channels heard too seldom are left out
  */
-export async function voicesHeard(take: Take, machine: Machine, run: Run): Promise<SavedVoice[]> {
-  const { heard, labels } = await heardOn(take, machine, run, []);
+export async function voicesHeard(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[] = [],
+): Promise<SavedVoice[]> {
+  // Learnt from this take alone, but beginning where they did.
+  const { heard, labels } = keepOnsets(await ownOnsets(take, machine, run, []), take, machine, saved);
   return machine.description.channels.flatMap(({ id }, channel) => {
     const own = heard.flatMap(({ voices, frame }, t) =>
       take.tracks[t].channels.includes(channel)
@@ -86,6 +94,16 @@ export async function strikesHeard(
 }
 
 async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly SavedVoice[]): Promise<Owned> {
+  return keepOnsets(await ownOnsets(take, machine, run, saved), take, machine, saved);
+}
+
+/** The same with each sound's beginning as this take alone tells it. */
+async function ownOnsets(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[],
+): Promise<Owned> {
   const eachTrack = eachTrackOf(take, run);
   const first = await eachTrack((track, progress) => listen(take.tracks[track], run, progress));
   const byItself: ByItself = onceATrack((t, progress) => hearTrack(take.tracks[t], first[t], run, progress));

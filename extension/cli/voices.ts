@@ -7,12 +7,15 @@ import type { Terminal } from './terminal.ts';
 export const voices: Command = {
   name: 'voices',
   usage: 'TAKE [--quiet]',
-  summary: 'saves how each channel sounds in a take, for takes in which it never strikes alone',
+  summary: 'saves how each channel sounds in a take, for other takes to begin and be known by',
   flags: [],
   help: [
     'TAKE is a take’s folder, or a file in it: best one in which each channel strikes alone, with a microphone of its',
     'own or by itself ("tracks" with one channel). Writes voices/<channel>.json beside machine.jsonc, in place of',
     'those saved before; commit them with the machine. A voice serves takes of its own sampling rate.',
+    '',
+    'From then on a channel begins at the same instant of its sound in every take, so that takes compare. Saved',
+    'anew it still begins where it did; remove its file first to have that told anew.',
     '',
     '  --quiet   no progress, results only',
   ].join('\n'),

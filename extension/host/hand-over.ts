@@ -91,7 +91,7 @@ export async function mostAtOnce(takes: readonly TakePlace[]): Promise<number> {
 }
 
 /** Voices saved with the machine. */
-async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
+export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
   const folder = vscode.Uri.joinPath(root, voicesFolder);
   const entries = await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
   const names = entries.flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();

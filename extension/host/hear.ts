@@ -1,7 +1,7 @@
 /** A take as it is and as its advice would have it, written as two WAVE files from the report page. */
 import * as vscode from 'vscode';
 import type { Report } from '../../analysis/results.ts';
-import { filesOf } from './hand-over.ts';
+import { filesOf, voicesOf } from './hand-over.ts';
 import { machineAt } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
@@ -22,7 +22,8 @@ export async function hearHere(
       const order = { root: root.fsPath, take: folder.fsPath, report };
       await shop.bench.call('hearFolder', order, { signal });
     } else {
-      const order = { machine: await machineAt(root), name, files: await filesOf(folder, name), report };
+      const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
+      const order = { machine, name, files: await filesOf(folder, name), voices, report };
       const files = await shop.bench.call('hearFiles', order, { signal });
       for (const part of ['before', 'after'] as const)
         await vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, 'hear', `${part}.wav`), files[part]);

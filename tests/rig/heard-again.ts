@@ -1,5 +1,7 @@
 /** A take with its hits moved is heard again: does each lie where it was sent? */
+import { grouped } from '../../analysis/grouped.ts';
 import { hear } from '../../analysis/hits/hear.ts';
+import type { SavedVoice } from '../../analysis/hits/saved-voice.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { changeOf } from '../../analysis/report/hear-before.ts';
@@ -32,6 +34,8 @@ export interface HeardAgain {
   readonly farthestMs: number;
   /** ms, one a hit that was used both times. */
   readonly errorMs: readonly number[];
+  /** Of each sector its mean, ms: what advice predicts. */
+  readonly sectorMs: readonly number[];
   /** Set aside in the take or when heard again: masked, of no pin. They are in no other number. */
   readonly setAside: number;
   /** Used in the take, and not heard again near where they were sent. */
@@ -66,20 +70,22 @@ function samplesOf(file: Uint8Array): Float32Array {
 /**
  * @param again the take with the advice of this report carried out on its sound
  * @param change how far hits are sent, s
+ * @param saved  voices kept from the take: each channel then begins where it began there
  */
 export async function heardAgain(
   machine: Machine,
   report: Report,
   again: Take,
   change = changeOf(report.advice),
+  saved: readonly SavedVoice[] = [],
 ): Promise<HeardAgain[]> {
-  const { hits } = await hear(again, machine, {});
+  const { hits } = await hear(again, machine, {}, saved);
   return machine.description.channels.map(({ id }, channel) => {
     const rows = report.hits.filter((hit) => hit.channel === id);
     const found = [...hits.channel.keys()].filter((i) => hits.channel[i] === channel);
     let setAside = 0;
     let lost = 0;
-    const errorMs: number[] = [];
+    const errors: { readonly sector: string | null; readonly ms: number }[] = [];
     for (const { timeS, sector, state } of rows) {
       const sentS = timeS + change(id, sector);
       const nearest = found.reduce(
@@ -89,10 +95,13 @@ export async function heardAgain(
       if (state === 'set-aside') setAside++;
       else if (found.length === 0 || Math.abs(hits.timeS[nearest] - sentS) > foundWithinS) lost++;
       else if (hits.why[nearest] !== null) setAside++;
-      else errorMs.push(1000 * (hits.timeS[nearest] - sentS));
+      else errors.push({ sector, ms: 1000 * (hits.timeS[nearest] - sentS) });
     }
     const farthestMs = 1000 * Math.max(0, ...rows.map(({ sector }) => Math.abs(change(id, sector))));
-    return { channel: id, farthestMs, errorMs, setAside, lost };
+    const sectorMs = [...grouped(errors, ({ sector }) => sector).values()].map(
+      (own) => own.reduce((sum, { ms }) => sum + ms, 0) / own.length,
+    );
+    return { channel: id, farthestMs, errorMs: errors.map(({ ms }) => ms), sectorMs, setAside, lost };
   });
 }
 

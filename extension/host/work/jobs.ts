@@ -71,6 +71,7 @@ export interface HearFilesOrder {
   readonly machine: Machine;
   readonly name: string;
   readonly files: FilesOrder['files'];
+  readonly voices: readonly SavedVoice[];
   readonly report: Report;
 }
 

@@ -6,6 +6,7 @@ import { reportsBefore } from '../../../analysis/take/order.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
 import { writeHeard } from '../../hear-folder.ts';
+import { readVoices } from '../../voice-files.ts';
 import { openSources } from '../../files/read.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
@@ -35,7 +36,8 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root, shown, t
   const { machine } = await readMachineFolder(root, shown);
   const sources = await openSources(root, take.folder, take.shown);
   try {
-    return await voicesHeard(await readTake(take.name, sources.files, machine, {}, run), machine, run);
+    const read = await readTake(take.name, sources.files, machine, {}, run);
+    return await voicesHeard(read, machine, run, await readVoices(root, shown));
   } finally {
     await sources.close();
   }

@@ -44,9 +44,9 @@ export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
     wants,
   );
 
-export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, report }, run) => {
+export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, voices, report }, run) => {
   const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
-  return hearBefore(await readTake(name, sources, machine, {}, run), machine, report, name, run);
+  return hearBefore(await readTake(name, sources, machine, {}, run), machine, report, name, run, voices);
 };
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {

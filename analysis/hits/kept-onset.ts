@@ -1,0 +1,47 @@
+/**
+ * Where a sound begins, kept from take to take. A slow attack comes out of the background at another instant in every
+ * take, and told anew each time its beginning lies some tenths of a millisecond apart: as much as half a shim. A voice
+ * saved with the machine says once and for all which instant of its waveform counts; how a take's own voice lies on that
+ * one is known to microseconds.
+ */
+import type { Machine } from '../machine/machine.ts';
+import type { Take } from '../take/take.ts';
+import { voiceFrom, type SavedVoice } from './saved-voice.ts';
+import { alike } from './sounds.ts';
+import type { TrackStrikes } from './track.ts';
+import { laidOn } from './voice.ts';
+import type { Owned } from './whose.ts';
+
+/** What was heard, each channel's strikes beginning where its saved voice does; as they were where none is saved, or none like it. */
+export function keepOnsets(owned: Owned, take: Take, machine: Machine, saved: readonly SavedVoice[]): Owned {
+  if (saved.length === 0) return owned;
+  const { channels } = machine.description;
+  const heard = owned.heard.map((track, t) =>
+    onTrack(track, (voice) =>
+      saved.find(
+        ({ channel, sampleRate }) =>
+          channel === channels[owned.labels[t][voice]]?.id && sampleRate === take.tracks[t].sampleRate,
+      ),
+    ),
+  );
+  return { ...owned, heard };
+}
+
+function onTrack(heard: TrackStrikes, savedFor: (voice: number) => SavedVoice | undefined): TrackStrikes {
+  const { background, frame } = heard;
+  if (background === null) return heard;
+  const voices = heard.voices.map((voice, v) => {
+    const saved = savedFor(v);
+    if (saved === undefined) return voice;
+    const kept = voiceFrom(saved, background, frame);
+    const { delay, like } = laidOn(voice, kept, frame);
+    return like < alike ? voice : { ...voice, onset: kept.onset + delay };
+  });
+  const strikes = heard.strikes
+    .map((strike) => {
+      const later = voices[strike.voice].onset - heard.voices[strike.voice].onset;
+      return { ...strike, timeS: strike.timeS + later / frame.sampleRate };
+    })
+    .sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
+  return { ...heard, voices, strikes };
+}
