@@ -126,14 +126,14 @@ function loudEnough(strikes: readonly Strike[], voices: number): Strike[] {
 /** Sounds of one voice nearer than this are one strike that two moments told of, s. */
 const sameStrikeS = 0.008;
 
-/** Ascending, and of strikes of one voice that nearly coincide only the one that is most like it. */
+/** Ascending, and of strikes of one voice that nearly coincide only the strongest: the other is what taking that one off has left. */
 function onceEach(strikes: readonly Strike[]): Strike[] {
   const sorted = [...strikes].sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
   const kept: Strike[] = [];
   for (const strike of sorted) {
     const twin = kept.findLastIndex((k) => k.voice === strike.voice && strike.timeS - k.timeS < sameStrikeS);
     if (twin === -1) kept.push(strike);
-    else if (strike.like > kept[twin].like) kept[twin] = strike;
+    else if (strike.gain > kept[twin].gain) kept[twin] = strike;
   }
   return kept.sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
 }
