@@ -69,7 +69,8 @@ export async function follow(
         like: part.like,
       };
       const { clip: left, cumulative } = part.rest;
-      if (keep) rests.push({ voice: part.voice, timeS: strike.timeS, rest: { clip: left, cumulative } });
+      if (keep && timed.gain >= teaches)
+        rests.push({ voice: part.voice, timeS: strike.timeS, rest: { clip: left, cumulative } });
       here.push(strike);
     }
     for (const strike of here.map((one) => besideOthers(one, here))) {
@@ -79,6 +80,9 @@ export async function follow(
   }
   return { strikes: onceEach(loudEnough(strikes, voices.length)), rests, unlike };
 }
+
+/** A strike so much fainter than its voice is mostly what was left of a louder one, and teaches nothing: −12 dB. */
+const teaches = 0.25;
 
 /** Two strikes within this, s, are each spoilt by the other. */
 const coincideS = 0.001;

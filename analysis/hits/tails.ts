@@ -47,7 +47,9 @@ export async function learnTails(
   );
   const thresholds = squares.map((sum) => Math.max(least, surely / sum) * background.power);
   const piece = Math.round(pieceS * frame.sampleRate);
-  let tails = voices.map(({ span }) => new Tail(Math.max(0, span[0]), Math.min(3 * frame.n, longest)));
+  let tails = voices.map(
+    ({ span }) => new Tail(Math.max(0, span[0]), span[1], Math.min(3 * frame.n, longest)),
+  );
   for (;;) {
     await solve(track, stretches, tails, plain, frame);
     const ends = tails.map((tail, v) => endOf(tail, thresholds[v], piece));
@@ -78,12 +80,14 @@ class Tail {
   readonly x: Float64Array;
   constructor(
     readonly first: number,
+    /** Where the voice's own waveform ends. */
+    readonly past: number,
     readonly length: number,
   ) {
     this.x = new Float64Array(length);
   }
   longer(length: number): Tail {
-    const tail = new Tail(this.first, length);
+    const tail = new Tail(this.first, this.past, length);
     tail.x.set(this.x);
     return tail;
   }
@@ -166,9 +170,11 @@ function gather(wave: Float64Array, samples: Float64Array, { at, gain }: Struck,
 }
 
 /** Where a tail no longer stands out of what is left of the background: its own first sample where it never does. */
-function endOf({ x, first }: Tail, threshold: number, piece: number): number {
+function endOf({ x, first, past }: Tail, threshold: number, piece: number): number {
   let end = first;
-  for (let start = first; start + piece <= x.length && start - end < silent * piece; start += piece) {
+  for (let start = first; start + piece <= x.length; start += piece) {
+    // As long as its own waveform goes on there may be nothing to add to it.
+    if (start - Math.max(end, past) >= silent * piece) break;
     let energy = 0;
     for (let i = start; i < start + piece; i++) energy += x[i] * x[i];
     if (energy / piece > threshold) end = start + piece;
