@@ -21,6 +21,10 @@ const steps = 12;
 const pieceS = 0.01;
 /** So many pieces of silence end a tail. */
 const silent = 5;
+/** A run is heard in windows of at most this length, s: it may be an hour long, and its strikes far apart. */
+const windowS = 10;
+/** Strikes enough: of more only every so many windows are heard. */
+const enough = 1024;
 /** Below this share of the background's power a tail does no harm. */
 const harmless = 0.03;
 /** What strikes leave of the background in a tail is its power over the sum of their squared gains; a tail is so many times that. */
@@ -41,17 +45,22 @@ export async function learnTails(
 ): Promise<Voice[]> {
   const plain = voices.map((voice): Voice => ({ ...voice, tail: null }));
   const longest = Math.round(longestS * frame.sampleRate);
-  const stretches = runs.filter((run) => run.length > 0).map((run) => stretchOf(run, longest, frame));
+  const every = Math.ceil(runs.reduce((sum, run) => sum + run.length, 0) / enough);
+  const windows = runs
+    .filter((run) => run.length > 0)
+    .flatMap((run) => windowsOf(run, longest, frame))
+    .filter((_, i) => i % every === 0);
+  const heard = [...new Set(windows.flatMap(({ strikes }) => strikes))];
   const squares = voices.map((_, v) =>
-    runs.flat().reduce((sum, { voice, gain }) => sum + (voice === v ? gain ** 2 : 0), 0),
+    heard.reduce((sum, { voice, gain }) => sum + (voice === v ? gain ** 2 : 0), 0),
   );
   const thresholds = squares.map((sum) => Math.max(least, surely / sum) * background.power);
   const piece = Math.round(pieceS * frame.sampleRate);
   let tails = voices.map(
-    ({ span }) => new Tail(Math.max(0, span[0]), span[1], Math.min(3 * frame.n, longest)),
+    ({ span }) => new Tail(Math.max(1, span[0]), span[1], Math.min(3 * frame.n, longest)),
   );
   for (;;) {
-    await solve(track, stretches, tails, plain, frame);
+    await solve(track, windows, tails, plain, frame);
     const ends = tails.map((tail, v) => endOf(tail, thresholds[v], piece));
     const goOn = tails.map(({ length }, v) => length < longest && ends[v] > length - silent * piece);
     if (!goOn.includes(true))
@@ -60,22 +69,33 @@ export async function learnTails(
   }
 }
 
-/** Samples from one to another, and what sounds there, in their own time. */
-interface Stretch {
+/** Samples from one to another, and what may sound there. */
+interface Window {
   readonly from: number;
   readonly to: number;
+  /** As they are in the run, and in the window's own time. */
+  readonly strikes: readonly Struck[];
   readonly struck: readonly Struck[];
 }
 
-/** A run from where what rang before it has gone, if that leaves most of it, until its last strike: after that nobody knows what else sounds. */
-function stretchOf(run: readonly Struck[], longest: number, { pre }: Frame): Stretch {
+/**
+ * A run from where what rang before it has gone, if that leaves most of it, until its last strike: after that nobody knows
+ * what else sounds. Windows in which nothing sounds are left out.
+ */
+function windowsOf(run: readonly Struck[], longest: number, { sampleRate, pre }: Frame): Window[] {
   const first = Math.max(0, Math.floor(run[0].at));
-  const to = Math.floor(run[run.length - 1].at) + pre;
-  const from = first < longest ? 0 : first + Math.min(longest, (to - first) >> 2);
-  return { from, to, struck: run.map((strike) => ({ ...strike, at: strike.at - from })) };
+  const end = Math.floor(run[run.length - 1].at) + pre;
+  const start = first < longest ? 0 : first + Math.min(longest, Math.floor((end - first) / 4));
+  const count = Math.ceil((end - start) / (windowS * sampleRate));
+  const edge = (w: number) => start + Math.round((w * (end - start)) / count);
+  return Array.from({ length: count }, (_, w): Window => {
+    const [from, to] = [edge(w), edge(w + 1)];
+    const strikes = run.filter(({ at }) => at < to && at + longest > from);
+    return { from, to, strikes, struck: strikes.map((strike) => ({ ...strike, at: strike.at - from })) };
+  }).filter(({ strikes }) => strikes.length > 0);
 }
 
-/** What is not known of a voice: samples of its frame's time from `first` to `length`. */
+/** What is not known of a voice: samples of its frame's time from `first`, not the frame's own first one, to `length`. */
 class Tail {
   readonly x: Float64Array;
   constructor(
@@ -96,14 +116,14 @@ class Tail {
 /** Brings the tails to where the tracks, less all that sounds, have least energy. */
 async function solve(
   track: Track,
-  stretches: readonly Stretch[],
+  windows: readonly Window[],
   tails: readonly Tail[],
   plain: readonly Voice[],
   frame: Frame,
 ): Promise<void> {
   const like = () => tails.map(({ length }) => new Float64Array(length));
   const gradient = like();
-  for (const { from, to, struck } of stretches) {
+  for (const { from, to, struck } of windows) {
     const left = await readSamples(track, from, to);
     takeOff(left, mean(left));
     for (const { voice, at, gain } of struck) addVoice(left, plain[voice], frame, at, -gain);
@@ -120,7 +140,7 @@ async function solve(
   let norm = product(gradient, gradient);
   for (let step = 0; step < steps && norm > 0; step++) {
     const answer = like();
-    for (const { from, to, struck } of stretches) {
+    for (const { from, to, struck } of windows) {
       const made = madeOf(struck, tails, direction, to - from);
       for (const strike of struck) gather(answer[strike.voice], made, strike, tails[strike.voice]);
     }
@@ -151,7 +171,7 @@ function madeOf(
     const late = gain * (at - whole);
     const early = gain - late;
     const to = Math.min(length, whole + wave.length);
-    for (let i = Math.max(1, whole + tails[voice].first); i < to; i++)
+    for (let i = Math.max(0, whole + tails[voice].first); i < to; i++)
       out[i] += early * wave[i - whole] + late * wave[i - whole - 1];
   }
   return out;
@@ -163,7 +183,7 @@ function gather(wave: Float64Array, samples: Float64Array, { at, gain }: Struck,
   const late = gain * (at - whole);
   const early = gain - late;
   const to = Math.min(samples.length, whole + wave.length);
-  for (let i = Math.max(1, whole + first); i < to; i++) {
+  for (let i = Math.max(0, whole + first); i < to; i++) {
     wave[i - whole] += early * samples[i];
     wave[i - whole - 1] += late * samples[i];
   }
