@@ -101,9 +101,13 @@ export async function hearGuided(
   }
   const channelOf = voices.map(({ channel }) => channel);
   const owners = channelOf.map((channel) => (track.channels.includes(channel) ? channel : nobody));
-  // A slow sound fits nearly as well a swing before it begins; its striker is not back in so short a time.
-  const soon = dueNear(due, 2 * reachS);
-  const { strikes } = await follow(
+  // A slow sound fits nearly as well a swing before it begins: shortly before it is due nothing but itself will do.
+  const soonAt = dueNear(due, 2 * reachS);
+  const soon = (channel: number, timeS: number) => {
+    const at = soonAt(channel, timeS);
+    return at > timeS ? at : NaN;
+  };
+  const followed = await follow(
     track,
     moments,
     voices.map(({ voice }) => voice),
@@ -114,7 +118,12 @@ export async function hearGuided(
       run.signal?.throwIfAborted();
       progress(0.3 + (0.7 * m) / moments.length);
     },
-    (v, timeS) => orElse(dueAt(channelOf[v], timeS), soon(channelOf[v], timeS) > timeS ? 'never' : 'astray'),
+    (v, timeS) => orElse(dueAt(channelOf[v], timeS), orElse(soon(channelOf[v], timeS), 'astray')),
+  );
+  const strikes = notTwice(
+    followed.strikes,
+    2 * reachS,
+    ({ voice, timeS }) => !Number.isNaN(dueAt(channelOf[voice], timeS)),
   );
   const asked = due.filter(({ channel }) => track.channels.includes(channel));
   const judged = judge(strikes, channelOf, asked, dueAt, ownS, machine, rotation, reachS, before !== null);
@@ -130,6 +139,21 @@ export async function hearGuided(
     background,
     frame,
   };
+}
+
+/** A striker is not back in so short a time: what sounds just before a strike that is due, and is more like it, is a swing of that one. */
+function notTwice(
+  strikes: readonly Strike[],
+  withinS: number,
+  isDue: (strike: Strike) => boolean,
+): readonly Strike[] {
+  return strikes.filter((strike, i) => {
+    if (isDue(strike)) return true;
+    for (let j = i + 1; j < strikes.length && strikes[j].timeS - strike.timeS < withinS; j++)
+      if (strikes[j].voice === strike.voice && strikes[j].like > strike.like && isDue(strikes[j]))
+        return false;
+    return true;
+  });
 }
 
 function ownedIn({ voices, sources }: GuidedStrikes): Owned[] {

@@ -192,7 +192,7 @@ export async function learnAgain(
   return { voices: again.map((own, v) => ({ ...own, voice: tailed[v] })), strikes };
 }
 
-export function orElse(timeS: number, otherwise: 'astray' | 'never'): Expectation {
+export function orElse(timeS: number, otherwise: Expectation): Expectation {
   return Number.isNaN(timeS) ? otherwise : timeS;
 }
 
