@@ -96,10 +96,16 @@ export function refineFit(clip: Clip, mask: Mask, frame: Frame, from: Fit, steps
   return { delay, gain };
 }
 
-/** Where a waveform that begins anywhere in its frame lies on a sound. */
-export function layAnywhere(samples: Float64Array, mask: Mask, frame: Frame): Fit {
+/** Where a waveform lies on a sound, within `reach` of `around`; without them: it may begin anywhere in its frame. */
+export function layOn(
+  samples: Float64Array,
+  mask: Mask,
+  frame: Frame,
+  around = 0,
+  reach = 2 * frame.reach,
+): Fit {
   const clip = clipOf(0, samples, frame);
-  return refineFit(clip, mask, frame, coarseFit(clip, mask, frame, 0, 2 * frame.reach));
+  return refineFit(clip, mask, frame, coarseFit(clip, mask, frame, around, reach));
 }
 
 /** Correlation at a fractional delay and its first two derivatives by the delay. */

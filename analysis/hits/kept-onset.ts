@@ -7,12 +7,19 @@
 import type { Machine } from '../machine/machine.ts';
 import type { Take } from '../take/take.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
-import { alike } from './sounds.ts';
 import type { TrackStrikes } from './track.ts';
 import { laidOn } from './voice.ts';
 import type { Owned } from './whose.ts';
 
-/** What was heard, each channel's strikes beginning where its saved voice does; as they were where none is saved, or none like it. */
+/**
+ * A beginning told anew lies no further from the kept one than this, s: of a felt beater 0.75 ms was measured at 20 dB, 1.1 ms
+ * at 15 dB. Further off lies the next swing of a sound that another microphone, or place of it, has changed.
+ */
+const farthestS = 0.0015;
+/** Averages of one sound are so much alike whatever the noise: 0.98 was measured at 5 dB. */
+const alikeKept = 0.9;
+
+/** What was heard, each channel's strikes beginning where its saved voice does; as they were where none is saved, or none like it near. */
 export function keepOnsets(owned: Owned, take: Take, machine: Machine, saved: readonly SavedVoice[]): Owned {
   if (saved.length === 0) return owned;
   const { channels } = machine.description;
@@ -34,8 +41,10 @@ function onTrack(heard: TrackStrikes, savedFor: (voice: number) => SavedVoice | 
     const saved = savedFor(v);
     if (saved === undefined) return voice;
     const kept = voiceFrom(saved, background, frame);
-    const { delay, like } = laidOn(voice, kept, frame);
-    return like < alike ? voice : { ...voice, onset: kept.onset + delay };
+    const farthest = farthestS * frame.sampleRate;
+    const { delay, like } = laidOn(voice, kept, frame, farthest);
+    const onset = kept.onset + delay;
+    return like >= alikeKept && Math.abs(onset - voice.onset) < farthest ? { ...voice, onset } : voice;
   });
   const strikes = heard.strikes
     .map((strike) => {

@@ -33,10 +33,12 @@ export const savedVoiceSchema = z
 
 export type SavedVoice = z.output<typeof savedVoiceSchema>;
 
-/** A voice as it is kept: from a millisecond before its onset to where it was judged last. */
+/** A voice as it is kept: from a millisecond before its onset, or before where it came out of this take's noise, to where it was judged last. */
 export function saveVoice(voice: Voice, frame: Frame, channel: string, take: string): SavedVoice {
-  const [from, to] = voice.span;
-  const sound = frame.fourier.inverse(voice.spectrum).subarray(Math.max(0, from), to);
+  const [sounds, to] = voice.span;
+  // An onset kept from a quieter take lies before all that could be heard in this one.
+  const from = Math.max(0, Math.min(sounds, Math.floor(voice.onset)));
+  const sound = frame.fourier.inverse(voice.spectrum).subarray(from, to);
   const peak = sound.reduce((top, x) => Math.max(top, Math.abs(x)), Number.MIN_VALUE);
   return {
     schema: 1,
@@ -44,7 +46,7 @@ export function saveVoice(voice: Voice, frame: Frame, channel: string, take: str
     take,
     sampleRate: frame.sampleRate,
     strikes: voice.count,
-    onset: Math.round(1000 * (voice.onset - Math.max(0, from))) / 1000,
+    onset: Math.max(0, Math.round(1000 * (voice.onset - from)) / 1000),
     spread: voice.spread,
     peak,
     samples: Array.from(sound, (x) => Math.round((x / peak) * fullScale) + 0),

@@ -1,5 +1,5 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
-import { addShifted, layAnywhere, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { addShifted, layOn, maskOf, refineFit, type Fit, type Mask } from './align.ts';
 import { firstArrival } from './arrival.ts';
 import { cumulated, whitened, type Background } from './background.ts';
 import type { Frame } from './clip.ts';
@@ -149,16 +149,22 @@ export function jump(x: Float64Array, at: number, { sampleRate }: Frame): number
 
 /** Where a sound begins by laying it on a voice whose onset is known. */
 function onsetBy(voice: Voice, { template }: Sound, frame: Frame): number {
-  return voice.onset + layAnywhere(template, voice.mask, frame).delay;
+  return voice.onset + layOn(template, voice.mask, frame).delay;
 }
 
-/** How a voice lies on another: samples by which it lies later in its frame, and the cosine between the two at that place. */
+/**
+ * How a voice lies on another: samples by which it lies later in its frame, and the cosine between the two at that place.
+ *
+ * @param apart where given, their onsets lie so many samples apart at most
+ */
 export function laidOn(
   voice: Voice,
-  { mask }: Pick<Voice, 'mask'>,
+  { mask, onset }: Pick<Voice, 'mask' | 'onset'>,
   frame: Frame,
+  apart?: number,
 ): { readonly delay: number; readonly like: number } {
-  const { delay, gain } = layAnywhere(frame.fourier.inverse(voice.spectrum), mask, frame);
+  const around = apart === undefined ? 0 : voice.onset - onset;
+  const { delay, gain } = layOn(frame.fourier.inverse(voice.spectrum), mask, frame, around, apart);
   return { delay, like: gain * Math.sqrt(mask.energy / voice.mask.energy) };
 }
 

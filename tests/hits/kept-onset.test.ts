@@ -1,6 +1,7 @@
 // A slow attack in noise begins at another instant in every take, until its voice is kept.
 import { expect, test } from 'vitest';
 import { hear, voicesHeard } from '../../analysis/hits/hear.ts';
+import { readSavedVoice, savedVoiceText } from '../../analysis/hits/saved-voice.ts';
 import { soundFrom } from '../../samples/place.ts';
 import { rigMachine } from '../rig/machine.ts';
 import { median, score } from '../rig/score.ts';
@@ -52,12 +53,41 @@ test('a voice of another sound changes nothing', async () => {
   expect(await biasMs(other, [bell])).toBe(await biasMs(other));
 });
 
+/** The same beater, heard by another microphone: its tone's phase is another. */
+const turned = soundFrom(
+  'turned',
+  drum.samples.map((x) => -x),
+  sampleRate,
+);
+
+test('what lies a swing aside is not where it begins', async () => {
+  const saved = await voicesHeard(takeOf(drum, 30, 1).take, machine, {});
+  const other = takeOf(turned, 26, 8);
+  expect(await biasMs(other, saved)).toBe(await biasMs(other));
+});
+
+test('a voice of nothing changes nothing', async () => {
+  const [voice] = await voicesHeard(takeOf(drum, 30, 1).take, machine, {});
+  const other = takeOf(drum, 26, 8);
+  const nothing = { ...voice, samples: voice.samples.map(() => 0) };
+  expect(await biasMs(other, [nothing])).toBe(await biasMs(other));
+});
+
 test('a voice saved anew begins where the one before it did', async () => {
   const before = await voicesHeard(takeOf(drum, 30, 1).take, machine, {});
   const other = takeOf(drum, 20, 2).take;
   const again = await voicesHeard(other, machine, {}, before);
   const third = takeOf(drum, 26, 7);
   expect(again[0].take).toBe(other.name);
+  expect(readSavedVoice('drum.json', savedVoiceText(again[0]))).toEqual(again[0]);
   expect(again[0].samples).not.toEqual(before[0].samples);
   expect(Math.abs((await biasMs(third, again)) - (await biasMs(third, before)))).toBeLessThan(0.02);
+});
+
+test('nor is it cut off where it comes out of more noise', async () => {
+  const before = await voicesHeard(takeOf(drum, 45, 1).take, machine, {});
+  const noisy = await voicesHeard(takeOf(drum, 15, 2).take, machine, {}, before);
+  expect(readSavedVoice('drum.json', savedVoiceText(noisy[0]))).toEqual(noisy[0]);
+  const third = takeOf(drum, 26, 7);
+  expect(Math.abs((await biasMs(third, noisy)) - (await biasMs(third, before)))).toBeLessThan(0.1);
 });
