@@ -33,7 +33,7 @@ export interface OwnSound {
 
 /** The same strike on the same track was timed so well, s. */
 const sameS = 0.001;
-/** As bleed it comes so much later, s: 5 m of air. */
+/** As bleed it comes so much later, s: 5 m of air. Saved voices that the report did not know shift it by less. */
 const bleedS = 0.015;
 
 /** Hearing leaves a tail where it does no more harm; what moves is all that can be told of it, so far below the background's power. */
@@ -62,11 +62,10 @@ export async function ownSounds(
       strikes.flatMap(({ voice, timeS, at, gain }): OwnSound[] => {
         const id = channels[sources[voice]]?.id;
         const near = hits.slice(lowerBound(times, timeS - bleedS), lowerBound(times, timeS + bleedS));
-        const hit = near.find((one) =>
-          one.track === t
-            ? Math.abs(one.timeS - timeS) < sameS
-            : one.channel === id && Math.abs(one.timeS - timeS) < bleedS,
-        );
+        // Another channel's may have been struck with it; and a person may have given it another name.
+        const hit =
+          near.find((one) => one.channel === id) ??
+          near.find((one) => one.track === t && Math.abs(one.timeS - timeS) < sameS);
         if (hit === undefined) return [];
         return [{ voice: ringing[voice], frame, at, gain, timeS, byS: change(hit.channel, hit.sector) }];
       }),
