@@ -1,5 +1,5 @@
 /** voices/<channel>.json of a machine's folder: read for an analysis, written from a take. */
-import { mkdir, readdir } from 'node:fs/promises';
+import { mkdir, readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import {
   readSavedVoice,
@@ -19,13 +19,9 @@ const ending = '.json';
  */
 export async function readVoices(root: string, shown: string): Promise<SavedVoice[]> {
   const folder = join(root, voicesFolder);
-  let names: string[];
-  try {
-    names = (await readdir(folder)).filter((name) => name.endsWith(ending) && !name.startsWith('.')).sort();
-  } catch (error) {
-    if (codeOf(error) === 'ENOENT') return [];
+  const names = await namesIn(folder).catch((error: unknown) => {
     throw asProblem(error, join(shown, voicesFolder), 'read');
-  }
+  });
   const voices: SavedVoice[] = [];
   for (const name of names) {
     const file = join(shown, voicesFolder, name);
@@ -33,6 +29,27 @@ export async function readVoices(root: string, shown: string): Promise<SavedVoic
     voices.push(readSavedVoice(file, asText(bytes, file)));
   }
   return voices;
+}
+
+/** When one was last saved, ms since 1970; −Infinity where there are none. */
+export async function voicesSavedMs(root: string): Promise<number> {
+  const folder = join(root, voicesFolder);
+  const times = (await namesIn(folder).catch(() => [])).map((name) =>
+    stat(join(folder, name)).then(
+      ({ mtimeMs }) => mtimeMs,
+      () => -Infinity,
+    ),
+  );
+  return Math.max(-Infinity, ...(await Promise.all(times)));
+}
+
+async function namesIn(folder: string): Promise<string[]> {
+  try {
+    return (await readdir(folder)).filter((name) => name.endsWith(ending) && !name.startsWith('.')).sort();
+  } catch (error) {
+    if (codeOf(error) === 'ENOENT') return [];
+    throw error;
+  }
 }
 
 /** Writes each voice, whole, in place of the one saved before. */

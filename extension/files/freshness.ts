@@ -5,10 +5,11 @@ import { correctionsFile } from '../../analysis/corrections.ts';
 import { describesMachine } from '../../analysis/report/same-machine.ts';
 import type { AnalysedTake, MachineFolder } from './machine-folder.ts';
 import { openSources } from './read.ts';
+import { voicesSavedMs } from '../voice-files.ts';
 
 /**
- * true where the take was never analysed; where one of its files or the machine's pattern is newer than its report; or
- * where the machine now has other channels, sectors or tolerances.
+ * true where the take was never analysed; where one of its files, the machine's pattern or a saved voice is newer than its
+ * report; or where the machine now has other channels, sectors or tolerances.
  */
 export async function isStale(machineFolder: MachineFolder, take: AnalysedTake): Promise<boolean> {
   const { root, machine, patternMs } = machineFolder;
@@ -16,6 +17,7 @@ export async function isStale(machineFolder: MachineFolder, take: AnalysedTake):
   if (take.report === null || written === null || patternMs > written.mtimeMs) return true;
   if (!describesMachine(take.report, machine)) return true;
   const sources = await openSources(root, take.folder, take.shown);
+  const saved = await voicesSavedMs(root);
   const corrected = await stat(join(take.folder, correctionsFile)).catch(() => null);
-  return Math.max(sources.newestMs, corrected?.mtimeMs ?? -Infinity) > written.mtimeMs;
+  return Math.max(sources.newestMs, saved, corrected?.mtimeMs ?? -Infinity) > written.mtimeMs;
 }

@@ -1,5 +1,6 @@
 /** A machine's folder read through the editor's file system, so that it works wherever the editor does. */
 import * as vscode from 'vscode';
+import { voicesFolder } from '../../analysis/hits/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';
@@ -83,10 +84,12 @@ async function foldersOf(root: vscode.Uri): Promise<{ name: string; folder: vsco
 
 async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number): Promise<TakeEntry[]> {
   const pattern = machine && (await modified(vscode.Uri.joinPath(root, machine.patternFile)));
+  const voices = await newestVoice(root);
   const takes = (await foldersOf(root)).map(async ({ name, folder }): Promise<TakeEntry> => {
     const [head, said] = await Promise.all([headAt(folder, waitS), recordedAt(folder)]);
     const { report = null, fault = null } = head ?? {};
-    const staleBy = head === null || report === null ? null : await newerThan(head, folder, machine, pattern);
+    const staleBy =
+      head === null || report === null ? null : await newerThan(head, folder, machine, pattern, voices);
     const recorded = said ?? report?.recorded ?? null;
     return { root, folder, name, recorded, report, unread: head === null, fault, staleBy };
   });
@@ -95,15 +98,28 @@ async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number)
 
 const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
+/** The voice that was saved last: with it every take is heard anew. */
+async function newestVoice(root: vscode.Uri) {
+  const folder = vscode.Uri.joinPath(root, voicesFolder);
+  const names = (await list(folder)).flatMap(([name]) => (name.endsWith('.json') ? [name] : []));
+  const voices = names.map(async (name) => ({
+    name: `${voicesFolder}/${name}`,
+    savedMs: (await modified(vscode.Uri.joinPath(folder, name))) ?? -Infinity,
+  }));
+  return (await Promise.all(voices)).sort((a, b) => b.savedMs - a.savedMs)[0] ?? null;
+}
+
 /** What is newer than a take's report, or what it does not describe any more. */
 async function newerThan(
   { report, writtenMs }: ReadHead,
   folder: vscode.Uri,
   machine: Machine | null,
   patternMs: number | null,
+  voice: { readonly name: string; readonly savedMs: number } | null,
 ): Promise<string | null> {
   if (machine !== null && report !== null && !describesMachine(report, machine)) return 'machine.jsonc';
   if (machine !== null && patternMs !== null && patternMs > writtenMs) return machine.description.pattern;
+  if (voice !== null && voice.savedMs > writtenMs) return voice.name;
   const names = (await list(folder))
     .filter(
       ([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.') && !ownFiles.has(name),

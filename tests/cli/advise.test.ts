@@ -2,6 +2,7 @@
 import { readFileSync, rmSync, statSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { savedVoiceText, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
 import { adviceSchema, type Advice } from '../../analysis/results.ts';
 import { run } from './run.ts';
 import { machineText, makeMachine, markers, put, tree } from './small-machine.ts';
@@ -12,6 +13,18 @@ beforeEach(() => {
   root = makeMachine({ 'takes/may/hits.csv': markers({ drum: 3.2, sectorB: 1.3 }) });
 });
 afterEach(() => rmSync(root, { recursive: true, force: true }));
+
+const drumVoice: SavedVoice = {
+  schema: 1,
+  channel: 'drum',
+  take: 'solo',
+  sampleRate: 48_000,
+  strikes: 8,
+  onset: 1,
+  spread: 0,
+  peak: 0.5,
+  samples: [0, 0, 32_767, -20_000],
+};
 
 const read = (name: string) => readFileSync(join(root, name), 'utf8');
 const advice = (out: string): Advice => adviceSchema.parse(JSON.parse(out));
@@ -57,7 +70,9 @@ test('takes without a fresh report are analysed; a fresh one is left as it is', 
   const first = statSync(join(root, 'takes/may/report.json')).mtimeMs;
   await run(['advise', root]);
   expect(statSync(join(root, 'takes/may/report.json')).mtimeMs).toBe(first);
-  for (const name of ['takes/may/hits.csv', 'pattern.csv']) {
+  put(root, { 'voices/drum.json': savedVoiceText(drumVoice) });
+  utimesSync(join(root, 'voices/drum.json'), new Date(1000), new Date(1000));
+  for (const name of ['takes/may/hits.csv', 'pattern.csv', 'voices/drum.json']) {
     const later = new Date(statSync(join(root, 'takes/may/report.json')).mtimeMs + 50);
     const before = statSync(join(root, 'takes/may/report.json')).mtimeMs;
     utimesSync(join(root, name), later, later);
