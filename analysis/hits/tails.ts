@@ -15,14 +15,16 @@ import { addVoice, type Struck, type Voice } from './voice.ts';
 
 /** Longer tails are so even that they are part of the background. */
 const longestS = 1.5;
-/** Steps of the solving; on the demo machine's takes the twelfth takes off less than a twentieth of what is left. */
-const steps = 12;
+/** Steps of the solving at most: a striker every 0.1 s whose ring lasts 0.6 s needs them to come within a thousandth of full scale. */
+const steps = 24;
+/** Sooner, where so small a share of the gradient's square is left: tails that nothing overlaps are solved in one or two. */
+const settled = 1e-6;
 /** Tails are looked at in pieces of this length, s. */
 const pieceS = 0.01;
 /** So many pieces of silence end a tail. */
 const silent = 5;
 /** A run is heard in windows of at most this length, s: it may be an hour long, and its strikes far apart. */
-const windowS = 10;
+const windowS = 4;
 /** Strikes enough: of more only every so many windows are heard. */
 const enough = 1024;
 /** Below this share of the background's power a tail does no harm. */
@@ -123,6 +125,7 @@ async function solve(
 ): Promise<void> {
   const like = () => tails.map(({ length }) => new Float64Array(length));
   const gradient = like();
+  const room = new Float64Array(Math.max(0, ...windows.map(({ from, to }) => to - from)));
   for (const { from, to, struck } of windows) {
     const left = await readSamples(track, from, to);
     takeOff(left, mean(left));
@@ -131,17 +134,18 @@ async function solve(
       struck,
       tails,
       tails.map(({ x }) => x),
-      to - from,
+      room.subarray(0, to - from),
     );
     for (let i = 0; i < left.length; i++) left[i] -= made[i];
     for (const strike of struck) gather(gradient[strike.voice], left, strike, tails[strike.voice]);
   }
   const direction = gradient.map((g) => Float64Array.from(g));
   let norm = product(gradient, gradient);
-  for (let step = 0; step < steps && norm > 0; step++) {
+  const least = settled * norm;
+  for (let step = 0; step < steps && norm > least; step++) {
     const answer = like();
     for (const { from, to, struck } of windows) {
-      const made = madeOf(struck, tails, direction, to - from);
+      const made = madeOf(struck, tails, direction, room.subarray(0, to - from));
       for (const strike of struck) gather(answer[strike.voice], made, strike, tails[strike.voice]);
     }
     const size = product(direction, answer);
@@ -157,20 +161,20 @@ async function solve(
   }
 }
 
-/** What strikes sound, each its voice's waveform: between samples by a straight line, for what rings long is slow. */
+/** Makes of `out` what strikes sound, each its voice's waveform: between samples by a straight line, for what rings long is slow. */
 function madeOf(
   struck: readonly Struck[],
   tails: readonly Tail[],
   waves: readonly Float64Array[],
-  length: number,
+  out: Float64Array,
 ): Float64Array {
-  const out = new Float64Array(length);
+  out.fill(0);
   for (const { voice, at, gain } of struck) {
     const wave = waves[voice];
     const whole = Math.floor(at);
     const late = gain * (at - whole);
     const early = gain - late;
-    const to = Math.min(length, whole + wave.length);
+    const to = Math.min(out.length, whole + wave.length);
     for (let i = Math.max(0, whole + tails[voice].first); i < to; i++)
       out[i] += early * wave[i - whole] + late * wave[i - whole - 1];
   }

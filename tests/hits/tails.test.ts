@@ -84,7 +84,7 @@ describe('learnTails', () => {
     const strikes = pattern(3000, 0.1, 3);
     const { track, voices, background, longestRead } = made(waves, strikes, 302);
     const tailed = await learnTails(track, [strikes], voices, background, frame);
-    expect(longestRead.samples).toBeLessThanOrEqual(10 * sampleRate);
+    expect(longestRead.samples).toBeLessThanOrEqual(4 * sampleRate);
     expect(off(tailed[0], waves[0]).error).toBeLessThan(noise);
   });
 
@@ -92,7 +92,7 @@ describe('learnTails', () => {
     const strikes = pattern(12, 25, 1);
     const { track, voices, background, longestRead } = made(waves.slice(0, 1), strikes, 302);
     const [gong] = await learnTails(track, [strikes], voices, background, frame);
-    expect(longestRead.samples).toBeLessThanOrEqual(10 * sampleRate);
+    expect(longestRead.samples).toBeLessThanOrEqual(4 * sampleRate);
     expect(off(gong, waves[0]).error).toBeLessThan(noise);
   });
 
