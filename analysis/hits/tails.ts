@@ -29,7 +29,7 @@ const windowS = 4;
 const enough = 1024;
 /** Below this share of the background's power a tail does no harm. */
 const harmless = 0.03;
-/** What strikes leave of the background in a tail is its power over the sum of their squared gains; a tail is so many times that. */
+/** What strikes leave in a tail of what else sounds is its power over the sum of their squared gains; a tail is so many times that. */
 const surely = 3;
 
 /**
@@ -56,14 +56,15 @@ export async function learnTails(
   const squares = voices.map((_, v) =>
     heard.reduce((sum, { voice, gain }) => sum + (voice === v ? gain ** 2 : 0), 0),
   );
-  const thresholds = squares.map((sum) => Math.max(least, surely / sum) * background.power);
   const piece = Math.round(pieceS * frame.sampleRate);
   let tails = voices.map(
     ({ span }) => new Tail(Math.max(1, span[0]), span[1], Math.min(3 * frame.n, longest)),
   );
   for (;;) {
-    await solve(track, windows, tails, plain, frame);
-    const ends = tails.map((tail, v) => endOf(tail, thresholds[v], piece));
+    const left = Math.max(background.power, await solve(track, windows, tails, plain, frame));
+    const ends = tails.map((tail, v) =>
+      endOf(tail, Math.max(least * background.power, (surely / squares[v]) * left), piece),
+    );
     const goOn = tails.map(({ length }, v) => length < longest && ends[v] > length - silent * piece);
     if (!goOn.includes(true))
       return plain.map((voice, v) => ({ ...voice, tail: cutAt(tails[v], ends[v], piece) }));
@@ -115,14 +116,19 @@ class Tail {
   }
 }
 
-/** Brings the tails to where the tracks, less all that sounds, have least energy. */
+/**
+ * Brings the tails to where the tracks, less all that sounds, have least energy.
+ *
+ * @returns mean square of what is then left: the background, and what else sounds in the room
+ */
 async function solve(
   track: Track,
   windows: readonly Window[],
   tails: readonly Tail[],
   plain: readonly Voice[],
   frame: Frame,
-): Promise<void> {
+): Promise<number> {
+  let energy = 0;
   const like = () => tails.map(({ length }) => new Float64Array(length));
   const gradient = like();
   const room = new Float64Array(Math.max(0, ...windows.map(({ from, to }) => to - from)));
@@ -136,7 +142,10 @@ async function solve(
       tails.map(({ x }) => x),
       room.subarray(0, to - from),
     );
-    for (let i = 0; i < left.length; i++) left[i] -= made[i];
+    for (let i = 0; i < left.length; i++) {
+      left[i] -= made[i];
+      energy += left[i] * left[i];
+    }
     for (const strike of struck) gather(gradient[strike.voice], left, strike, tails[strike.voice]);
   }
   const direction = gradient.map((g) => Float64Array.from(g));
@@ -151,6 +160,7 @@ async function solve(
     const size = product(direction, answer);
     if (!(size > 0)) break;
     const by = norm / size;
+    energy -= by * norm;
     tails.forEach(({ x }, v) => add(x, direction[v], by));
     gradient.forEach((g, v) => add(g, answer[v], -by));
     const next = product(gradient, gradient);
@@ -159,6 +169,7 @@ async function solve(
     });
     norm = next;
   }
+  return energy / windows.reduce((sum, { from, to }) => sum + to - from, 0);
 }
 
 /** Makes of `out` what strikes sound, each its voice's waveform: between samples by a straight line, for what rings long is slow. */
