@@ -30,7 +30,7 @@ const enough = 1024;
 /** Below this share of the background's power a tail does no harm. */
 const harmless = 0.03;
 /** What strikes leave in a tail of what else sounds is its power over the sum of their squared gains; a tail is so many times that. */
-const surely = 3;
+const surely = 6;
 
 /**
  * @param runs stretches of consecutive strikes, each ascending; voices by index into `voices`
