@@ -89,12 +89,9 @@ export async function withPattern(
     if (tried && tried.fulfilled > (best?.fulfilled ?? told)) [best, loud] = [tried, louder];
     if (best && best.fulfilled >= met) break;
   }
-  let bent = best?.guided.some((own) => own?.isBent);
-  for (let again = 0; best && bent && again < mostAgain; again++) {
+  for (let again = 0; best?.guided.some((own) => own?.isBent) && again < mostAgain; again++) {
     const tried = await attempt(loud, roughRotationOf(take, machine, strikesIn(take, best)), best);
     if (tried === null || tried === 'one channel a track' || wrongIn(tried) > wrongIn(best)) break;
-    // What was found anew with gain may be found better still from what it let be heard.
-    bent = wrongIn(tried) > 0 && wrongIn(tried) < wrongIn(best);
     best = tried;
   }
   return best;
