@@ -3,6 +3,7 @@
  * taken off, and a machine can be set to what a listener takes for the instant, which in a slow attack comes later.
  */
 import type { Machine } from '../machine/machine.ts';
+import { centredMean } from '../numbers/centred-mean.ts';
 import type { Take } from '../take/take.ts';
 import type { Frame } from './clip.ts';
 import type { Hearing, Hits } from './hits.ts';
@@ -39,7 +40,7 @@ const blurS = 0.001;
 
 /** From a voice's physical onset to the instant at which it is heard to begin, s. */
 export function perceivedDelay(voice: Voice, frame: Frame): number {
-  const envelope = smoothed(envelopeOf(voice.spectrum, frame), Math.round(blurS * frame.sampleRate) | 1);
+  const envelope = centredMean(envelopeOf(voice.spectrum, frame), Math.round(blurS * frame.sampleRate) >> 1);
   const from = Math.floor(voice.onset);
   let peakAt = from;
   for (let i = from; i < voice.span[1]; i++) if (envelope[i] > envelope[peakAt]) peakAt = i;
@@ -61,17 +62,6 @@ function envelopeOf(spectrum: Float64Array, frame: Frame): Float64Array {
   }
   const quadrature = frame.fourier.inverse(turned);
   return x.map((value, i) => Math.hypot(value, quadrature[i]));
-}
-
-/** Mean over `width` samples, an odd number, centred. */
-function smoothed(x: Float64Array, width: number): Float64Array {
-  const half = width >> 1;
-  const sums = new Float64Array(x.length + 1);
-  for (let i = 0; i < x.length; i++) sums[i + 1] = sums[i] + x[i];
-  return x.map((_, i) => {
-    const [from, to] = [Math.max(0, i - half), Math.min(x.length, i + half + 1)];
-    return (sums[to] - sums[from]) / (to - from);
-  });
 }
 
 /** From physical to perceived onset by channel, s, from the voice with which each was mostly heard; NaN where none was. */

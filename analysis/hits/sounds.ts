@@ -3,6 +3,7 @@
  * own time and weighed by its gain, is that sound's template. Nothing is known beforehand; the hits teach themselves.
  */
 import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { centredMean } from '../numbers/centred-mean.ts';
 import { median } from '../numbers/statistics.ts';
 import { cumulated, whitened, type Background } from './background.ts';
 import type { Clip, Frame } from './clip.ts';
@@ -311,16 +312,10 @@ const smoothBins = 6;
  * @param noise power of what is left in each bin, in units of the background's
  */
 export function quieten(spectrum: Float64Array, weight: Float64Array, noise: number): void {
-  const bins = weight.length;
-  const power = new Float64Array(bins + 1);
-  for (let k = 0; k < bins; k++)
-    power[k + 1] = power[k] + weight[k] * (spectrum[2 * k] ** 2 + spectrum[2 * k + 1] ** 2);
-  for (let k = 0; k < bins; k++) {
-    const from = Math.max(0, k - smoothBins);
-    const to = Math.min(bins, k + smoothBins + 1);
-    const mean = (power[to] - power[from]) / (to - from);
+  const power = weight.map((w, k) => w * (spectrum[2 * k] ** 2 + spectrum[2 * k + 1] ** 2));
+  centredMean(power, smoothBins).forEach((mean, k) => {
     const share = mean > 0 ? Math.max(0, 1 - (2 * noise) / mean) : 0;
     spectrum[2 * k] *= share;
     spectrum[2 * k + 1] *= share;
-  }
+  });
 }

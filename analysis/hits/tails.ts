@@ -8,6 +8,7 @@
  * the track: linear least squares by conjugate gradients on the normal equations (Hestenes & Stiefel 1952). One after
  * another was tried: on the demo machine's takes it left 0.02 to 0.04 of full scale where together they leave 0.003.
  */
+import { mean } from '../numbers/statistics.ts';
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';
 import { readSamples, type Frame } from './clip.ts';
@@ -134,7 +135,8 @@ async function solve(
   const room = new Float64Array(Math.max(0, ...windows.map(({ from, to }) => to - from)));
   for (const { from, to, struck } of windows) {
     const left = await readSamples(track, from, to);
-    takeOff(left, mean(left));
+    const constant = mean(left);
+    for (let i = 0; i < left.length; i++) left[i] -= constant;
     for (const { voice, at, gain } of struck) addVoice(left, plain[voice], frame, at, -gain);
     const made = madeOf(
       struck,
@@ -223,14 +225,6 @@ function cutAt({ x, first }: Tail, end: number, piece: number): Float64Array | n
   const out = x.slice(0, end);
   for (let i = 0; i < piece; i++) out[end - 1 - i] *= i / piece;
   return out;
-}
-
-function mean(x: Float64Array): number {
-  return x.length === 0 ? 0 : x.reduce((sum, v) => sum + v, 0) / x.length;
-}
-
-function takeOff(x: Float64Array, constant: number): void {
-  for (let i = 0; i < x.length; i++) x[i] -= constant;
 }
 
 function add(to: Float64Array, what: Float64Array, times: number): void {

@@ -7,6 +7,7 @@
  * Tried and left: taking each strike off in its own colour first. What bleeds in with most of a drum's strikes is then
  * taken for the drum's colour, and hardly counts.
  */
+import { centredMean } from '../numbers/centred-mean.ts';
 import { addShifted, refineFit, type Mask } from './align.ts';
 import type { Background } from './background.ts';
 import type { Frame } from './clip.ts';
@@ -53,7 +54,7 @@ export function weightBeside(
   }
   if (used < fewestStrikes) return null;
   const usual = used * window.reduce((sum, w) => sum + w * w, 0);
-  const ratio = smoothed(power).map((p) => p / usual);
+  const ratio = centredMean(power, smoothBins).map((p) => p / usual);
   const most = 1 + surely / Math.sqrt(independent * used);
   return ratio.some((r) => r > most) ? weight.map((w, k) => (ratio[k] > most ? w / ratio[k] : w)) : null;
 }
@@ -63,14 +64,4 @@ function hann(length: number, n: number): Float64Array {
   return Float64Array.from({ length: n }, (_, i) =>
     i < length ? 0.5 - 0.5 * Math.cos((2 * Math.PI * i) / length) : 0,
   );
-}
-
-function smoothed(x: Float64Array): Float64Array {
-  return x.map((_, k) => {
-    const from = Math.max(0, k - smoothBins);
-    const to = Math.min(x.length, k + smoothBins + 1);
-    let sum = 0;
-    for (let j = from; j < to; j++) sum += x[j];
-    return sum / (to - from);
-  });
 }
