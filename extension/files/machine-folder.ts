@@ -5,6 +5,7 @@ import { looseValue } from '../../analysis/jsonc.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
+import { voicesSavedMs } from '../voice-files.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
@@ -23,6 +24,8 @@ export interface MachineFolder {
   readonly descriptionBytes: Uint8Array;
   /** When the pattern was last changed, ms since 1970. */
   readonly patternMs: number;
+  /** When a voice was last saved; −Infinity where there is none. */
+  readonly voicesMs: number;
 }
 
 export interface TakeFolder {
@@ -95,7 +98,7 @@ export async function readMachineFolder(root: string, shown: string): Promise<Ma
     patternMs = (await stat(pattern)).mtimeMs;
     return bytes;
   });
-  return { root, shown, machine, descriptionBytes, patternMs };
+  return { root, shown, machine, descriptionBytes, patternMs, voicesMs: await voicesSavedMs(root) };
 }
 
 /**

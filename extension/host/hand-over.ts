@@ -1,6 +1,6 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
-import { readSavedVoice, voicesFolder, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import { readSavedVoice, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
@@ -8,7 +8,7 @@ import type { Template } from '../../analysis/report/template.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import { withLabelStub } from '../label-stub.ts';
-import { earlierReports, machineAt } from './machine-files.ts';
+import { earlierReports, machineAt, voiceFiles } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped, type Bench } from './work/call.ts';
@@ -92,14 +92,9 @@ export async function mostAtOnce(takes: readonly TakePlace[]): Promise<number> {
 
 /** Voices saved with the machine. */
 export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
-  const folder = vscode.Uri.joinPath(root, voicesFolder);
-  const entries = await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
-  const names = entries.flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();
   const voices: SavedVoice[] = [];
-  for (const name of names) {
-    const bytes = await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name));
-    voices.push(readSavedVoice(`${voicesFolder}/${name}`, new TextDecoder().decode(bytes)));
-  }
+  for (const { name, file } of await voiceFiles(root))
+    voices.push(readSavedVoice(name, new TextDecoder().decode(await vscode.workspace.fs.readFile(file))));
   return voices;
 }
 

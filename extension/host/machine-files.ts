@@ -98,13 +98,23 @@ async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number)
 
 const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
+/** Saved voices, by name: where each is, and what a person calls it. */
+export async function voiceFiles(
+  root: vscode.Uri,
+): Promise<{ readonly name: string; readonly file: vscode.Uri }[]> {
+  const folder = vscode.Uri.joinPath(root, voicesFolder);
+  const names = (await list(folder)).flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();
+  return names.map((name) => ({
+    name: `${voicesFolder}/${name}`,
+    file: vscode.Uri.joinPath(folder, name),
+  }));
+}
+
 /** The voice that was saved last: with it every take is heard anew. */
 async function newestVoice(root: vscode.Uri) {
-  const folder = vscode.Uri.joinPath(root, voicesFolder);
-  const names = (await list(folder)).flatMap(([name]) => (name.endsWith('.json') ? [name] : []));
-  const voices = names.map(async (name) => ({
-    name: `${voicesFolder}/${name}`,
-    savedMs: (await modified(vscode.Uri.joinPath(folder, name))) ?? -Infinity,
+  const voices = (await voiceFiles(root)).map(async ({ name, file }) => ({
+    name,
+    savedMs: (await modified(file)) ?? -Infinity,
   }));
   return (await Promise.all(voices)).sort((a, b) => b.savedMs - a.savedMs)[0] ?? null;
 }
