@@ -37,6 +37,25 @@ export const groupSchema = z.object({
   ci95Ms: known.describe('For the mean of the pins now fitted'),
   pinSdMs: known.describe('Scatter from pin to pin, chance taken off'),
   repeatabilityMs: known.describe('Spread of one pin from turn to turn, pooled over its pins'),
+  standardErrorMs: known.optional().describe('Of meanMs; all parts of its variance in it'),
+  degreesOfFreedom: known.optional().describe('Of standardErrorMs (Welch–Satterthwaite)'),
+  varianceMs2: z
+    .object({
+      chance: z.number().describe('Of a strike, from turn to turn'),
+      hearing: z.number().describe('Of the strikes’ times as they were heard'),
+      rotation: z.number().describe('Of the barrel’s course between the strikes that tell it'),
+      referencePins: z.number().describe('Of the reference’s own pins, the same every turn'),
+      onset: z.number().describe('Of where the channel’s sound begins, one error a take and channel'),
+      resolution: z.number().describe('Of markers whose times are rounded'),
+    })
+    .optional()
+    .describe('Parts of standardErrorMs squared'),
+  doubt: z
+    .string()
+    .optional()
+    .describe(
+      'Why the mean and its interval cannot be relied on; advice and learning leave such a group out',
+    ),
 });
 
 export const pinSchema = z.object({
