@@ -14,7 +14,9 @@ async function mayImport(file: string, what: string): Promise<boolean> {
 
 test.each([
   ['analysis/hits/hear.ts', '../take/take.ts', true],
+  ['analysis/hits/hear.ts', '../rotation/rotation.ts', true],
   ['analysis/hits/hear.ts', '../strokes/lay.ts', false],
+  ['analysis/take/read.ts', '../rotation/rotation.ts', false],
   ['analysis/take/markers/index.ts', '../../machine/machine.ts', true],
   ['analysis/take/markers/index.ts', '../../strokes/lay.ts', false],
   ['analysis/take/audio/open.ts', '../../pipeline.ts', false],

@@ -3,9 +3,9 @@
  * then says what was due when (guided.ts).
  */
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import type { Run } from '../ports.ts';
-import { roughRotationOf, type Moment } from '../take/rough-rotation.ts';
+import { roughRotationOf, type Moment } from '../rotation/of-take.ts';
 import type { Take, Track } from '../take/take.ts';
 import { ownVoices } from './alone.ts';
 import type { EachTrack } from './each-track.ts';

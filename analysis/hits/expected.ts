@@ -2,7 +2,7 @@
 import { grouped } from '../grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Track } from '../take/take.ts';
 import { lowerBound } from './prominent.ts';

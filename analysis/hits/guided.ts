@@ -11,7 +11,7 @@
  * tail and all bleed had to be some sound.
  */
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import type { Background } from './background.ts';

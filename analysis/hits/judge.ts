@@ -5,7 +5,7 @@
  */
 import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import { median } from '../numbers/statistics.ts';
 import { dueNear, nearestWithin, type Due } from './expected.ts';
 import type { Strike } from './follow.ts';

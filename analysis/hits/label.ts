@@ -3,7 +3,7 @@
  * every strike of a voice either falls on a pin of a channel or not, and every pin either has a strike or not; the
  * labels under which that is likeliest are taken. A voice of a channel that this track was not made for is bleed.
  */
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Track } from '../take/take.ts';
 import type { TrackStrikes } from './track.ts';

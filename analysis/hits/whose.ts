@@ -1,8 +1,8 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import type { Run } from '../ports.ts';
-import { roughRotationOf } from '../take/rough-rotation.ts';
+import { roughRotationOf } from '../rotation/of-take.ts';
 import type { Take, Track } from '../take/take.ts';
 import type { Expectation } from './explain.ts';
 import { ownVoices } from './alone.ts';

@@ -1,5 +1,5 @@
 /**
- * Lays a take's hits on the barrel. A rough rotation says where on the barrel each hit lies (machine/rotation.ts); hits
+ * Lays a take's hits on the barrel. A rough rotation says where on the barrel each hit lies (rotation/rotation.ts); hits
  * are given to pins, the smooth rotation is fitted through the reference's strokes (reference.ts), and what that teaches
  * about each channel's and sector's lateness gives hits to pins once more. Then pins in wrong holes are looked for.
  *
@@ -8,9 +8,9 @@
 import type { Hearing, Hits } from '../hits/hits.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../machine/rotation.ts';
+import type { RoughRotation } from '../rotation/rotation.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
-import { roughRotationOf } from '../take/rough-rotation.ts';
+import { roughRotationOf } from '../rotation/of-take.ts';
 import type { Take } from '../take/take.ts';
 import {
   matchNearest,

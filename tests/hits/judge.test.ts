@@ -3,7 +3,7 @@ import { expect, test } from 'vitest';
 import { dueNear } from '../../analysis/hits/expected.ts';
 import type { Strike } from '../../analysis/hits/follow.ts';
 import { judge } from '../../analysis/hits/judge.ts';
-import type { RoughRotation } from '../../analysis/machine/rotation.ts';
+import type { RoughRotation } from '../../analysis/rotation/rotation.ts';
 import { rigMachine } from '../rig/machine.ts';
 
 const machine = rigMachine({ channels: ['only'], steps: 96, seed: 1 });

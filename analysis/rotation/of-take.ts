@@ -1,7 +1,7 @@
 /** How the barrel turned during a take, from moments that may be strikes and from what is said of the take. */
 import type { Machine } from '../machine/machine.ts';
-import { findRotation, type RoughRotation } from '../machine/rotation.ts';
-import type { Take } from './take.ts';
+import { findRotation, type RoughRotation } from './rotation.ts';
+import type { Take } from '../take/take.ts';
 
 export interface Moment {
   readonly timeS: number;

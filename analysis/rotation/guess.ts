@@ -3,7 +3,7 @@
  * time within reach (a Hough transform: Ballard 1981, Pattern Recognition 13:111). Each hit votes for every pin it may
  * be; where the pattern lies right the votes meet.
  */
-import type { EndlessPattern } from './rotation-pattern.ts';
+import type { EndlessPattern } from './pattern.ts';
 
 /** What was heard: when, and which channels each may be. */
 export interface Events {

@@ -12,8 +12,8 @@ import {
   logSounds,
   type Events,
   type Guess,
-} from './rotation-guess.ts';
-import type { EndlessPattern } from './rotation-pattern.ts';
+} from './guess.ts';
+import type { EndlessPattern } from './pattern.ts';
 
 /** Which pin each hit is taken for. */
 export interface Followed {

@@ -2,16 +2,16 @@
  * How the barrel turned during a take, from nothing but which channels were heard when: start anywhere, tempo near
  * what was aimed at or unknown, hits missing, added, or in the wrong hole.
  *
- * Windows of hits vote for step time and position (rotation-guess.ts); the best guesses are followed through the take
- * (rotation-follow.ts); each is scored by the likelihood of all that was heard and not heard (rotation-curve.ts). What
+ * Windows of hits vote for step time and position (guess.ts); the best guesses are followed through the take
+ * (follow.ts); each is scored by the likelihood of all that was heard and not heard (rotation-curve.ts). What
  * explains the take as well from another start is named, and settled by what the person said, or not at all.
  */
-import type { Machine } from './machine.ts';
-import { assign, fitCurve, reach, scoreOf } from './rotation-curve.ts';
-import { follow, standPins, type Followed } from './rotation-follow.ts';
-import { guessRotation, type Events, type Guess } from './rotation-guess.ts';
-import { endlessPattern, type EndlessPattern } from './rotation-pattern.ts';
-import { otherStarts, type Explanation, type Start } from './rotation-start.ts';
+import type { Machine } from '../machine/machine.ts';
+import { assign, fitCurve, reach, scoreOf } from './curve.ts';
+import { follow, standPins, type Followed } from './follow.ts';
+import { guessRotation, type Events, type Guess } from './guess.ts';
+import { endlessPattern, type EndlessPattern } from './pattern.ts';
+import { otherStarts, type Explanation, type Start } from './start.ts';
 
 /** What was heard: times ascending, s, and for each the channel indices it may be (none: it takes no part). */
 export type Heard = Events;

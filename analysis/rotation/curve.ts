@@ -1,16 +1,9 @@
 /** A rotation curve through hits that were given pins, each channel's own lateness set apart, and how well it explains them. */
 import { likeliestSpline, smoothingSpline, type Spline } from '../numbers/spline.ts';
 import { median } from '../numbers/statistics.ts';
-import { noiseS, speedWander, type Followed } from './rotation-follow.ts';
-import {
-  asBuiltS,
-  asBuiltSteps,
-  clutterShare,
-  logMissing,
-  logSounds,
-  type Events,
-} from './rotation-guess.ts';
-import type { EndlessPattern } from './rotation-pattern.ts';
+import { noiseS, speedWander, type Followed } from './follow.ts';
+import { asBuiltS, asBuiltSteps, clutterShare, logMissing, logSounds, type Events } from './guess.ts';
+import type { EndlessPattern } from './pattern.ts';
 
 /** Between two stands the barrel turns along one smooth curve. */
 export interface Piece {

@@ -2,10 +2,10 @@
  * The same rotation from other starts. Patterns repeat themselves, whole or nearly; the rotation's speed is sure long before
  * the step at which it began, so each other start is judged by the same likelihood.
  */
-import { assign, reach, scoreOf, type Curve, type Score } from './rotation-curve.ts';
-import type { Followed } from './rotation-follow.ts';
-import type { Events } from './rotation-guess.ts';
-import type { EndlessPattern } from './rotation-pattern.ts';
+import { assign, reach, scoreOf, type Curve, type Score } from './curve.ts';
+import type { Followed } from './follow.ts';
+import type { Events } from './guess.ts';
+import type { EndlessPattern } from './pattern.ts';
 
 export interface Explanation extends Score {
   readonly curve: Curve;

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { findRotation, type Heard, type RoughRotation } from '../../analysis/machine/rotation.ts';
+import { findRotation, type Heard, type RoughRotation } from '../../analysis/rotation/rotation.ts';
 import { seededRandom } from '../../samples/random.ts';
-import { machineOf } from './machine.ts';
-import { randomTake, type RandomTake } from './random-machine.ts';
+import { machineOf } from '../machine/machine.ts';
+import { randomTake, type RandomTake } from '../machine/random-machine.ts';
 
 const nothingSaid = { bpm: null, startStep: null, sectorStarts: [] };
 
