@@ -27,6 +27,15 @@ export const hitSchema = z.object({
   why: z.string().optional(),
 });
 
+const variancePartsSchema = z.object({
+  chance: z.number().describe('Of a strike, from turn to turn'),
+  hearing: z.number().describe('Of the strikes’ times as they were heard'),
+  rotation: z.number().describe('Of the barrel’s course between the strikes that tell it'),
+  referencePins: z.number().describe('Of the reference’s own pins, the same every turn'),
+  onset: z.number().describe('Of where the channel’s sound begins, one error a take and channel'),
+  resolution: z.number().describe('Of markers whose times are rounded'),
+});
+
 export const groupSchema = z.object({
   channel,
   sector: sector.nullable().describe('null: the whole channel'),
@@ -39,17 +48,7 @@ export const groupSchema = z.object({
   repeatabilityMs: known.describe('Spread of one pin from turn to turn, pooled over its pins'),
   standardErrorMs: known.optional().describe('Of meanMs; all parts of its variance in it'),
   degreesOfFreedom: known.optional().describe('Of standardErrorMs (Welch–Satterthwaite)'),
-  varianceMs2: z
-    .object({
-      chance: z.number().describe('Of a strike, from turn to turn'),
-      hearing: z.number().describe('Of the strikes’ times as they were heard'),
-      rotation: z.number().describe('Of the barrel’s course between the strikes that tell it'),
-      referencePins: z.number().describe('Of the reference’s own pins, the same every turn'),
-      onset: z.number().describe('Of where the channel’s sound begins, one error a take and channel'),
-      resolution: z.number().describe('Of markers whose times are rounded'),
-    })
-    .optional()
-    .describe('Parts of standardErrorMs squared'),
+  varianceMs2: variancePartsSchema.optional().describe('Parts of standardErrorMs squared'),
   doubt: z
     .string()
     .optional()
@@ -65,6 +64,9 @@ export const pinSchema = z.object({
   meanMs: known,
   ci95Ms: known,
   repeatabilityMs: known,
+  standardErrorMs: known.optional(),
+  degreesOfFreedom: known.optional(),
+  varianceMs2: variancePartsSchema.optional(),
 });
 
 export const findingSchema = z.object({

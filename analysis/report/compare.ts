@@ -1,6 +1,7 @@
 /** Two reports of one machine beside each other: what moved, by how much, and whether chance explains it. */
-import { ci95, holm, studentTQuantile, welch } from '../numbers/inference.ts';
-import type { Finding, Report } from '../results.ts';
+import { ci95, holm, welch } from '../numbers/inference.ts';
+import type { Finding, Group, Report } from '../results.ts';
+import { measuredOf } from '../strokes/estimate.ts';
 import { type ChannelFacts, type Judgement, channelsOf, judge, sectorsOf } from './reading.ts';
 
 /** Groups whose corrected probability is below this moved by more than chance. */
@@ -127,32 +128,13 @@ function movedGroups(before: Report, after: Report): MovedGroup[] {
   });
 }
 
-interface Measure {
-  readonly meanMs: number | null;
-  readonly ci95Ms: number | null;
-  readonly degreesOfFreedom: number;
-}
+type Measure = Pick<Group, 'meanMs' | 'ci95Ms' | 'standardErrorMs' | 'degreesOfFreedom'>;
 
-/**
- * Each channel × sector's mean with the degrees of freedom behind its interval: turn-to-turn spread is pooled over
- * pins, so each pin takes one from the count of strokes.
- */
-function measuresOf(report: Report): Map<string, Measure> {
-  const pins = new Map<string, Set<number>>();
-  for (const { channel, sector, step, state } of report.hits) {
-    if (state !== 'used' || channel === null || sector === null || step === null) continue;
-    const key = keyOf(channel, sector);
-    const steps = pins.get(key);
-    if (steps === undefined) pins.set(key, new Set([step]));
-    else steps.add(step);
-  }
+function measuresOf({ groups }: Report): Map<string, Measure> {
   return new Map(
-    report.groups.flatMap(({ channel, sector, count, meanMs, ci95Ms }) => {
-      if (sector === null) return [];
-      const key = keyOf(channel, sector);
-      const degreesOfFreedom = Math.max(1, count - (pins.get(key)?.size ?? 1));
-      return [[key, { meanMs, ci95Ms, degreesOfFreedom }] as const];
-    }),
+    groups.flatMap((group) =>
+      group.sector === null ? [] : [[keyOf(group.channel, group.sector), group] as const],
+    ),
   );
 }
 
@@ -170,13 +152,10 @@ function testOf(was: Measure | undefined, is: Measure | undefined): { p: number;
 }
 
 function estimateOf(measure: Measure | undefined) {
-  if (measure === undefined || measure.meanMs === null || measure.ci95Ms === null) return null;
-  const { meanMs, ci95Ms, degreesOfFreedom } = measure;
-  return {
-    mean: meanMs,
-    standardError: ci95Ms / studentTQuantile(0.975, degreesOfFreedom),
-    degreesOfFreedom,
-  };
+  const measured = measure === undefined ? null : measuredOf(measure);
+  if (measured === null) return null;
+  const { meanMs: mean, standardErrorMs: standardError, degreesOfFreedom } = measured;
+  return { mean, standardError, degreesOfFreedom };
 }
 
 /** Findings of `of` that `from` does not have; their sentences may differ. */

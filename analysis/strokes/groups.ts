@@ -4,14 +4,17 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { anova, ci95, combine, pooledVariance } from '../numbers/inference.ts';
+import { anova, combine, pooledVariance } from '../numbers/inference.ts';
 import { mean, median, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results.ts';
+import { halfWidthMs, noVariance, type LatenessEstimate } from './estimate.ts';
 import { chances, usedByPin, type Chance } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
 
 /** Of fewer strokes no mean is given. */
 export const leastStrokes = 3;
+/** Infinity has no place in a report; beyond this a t interval is a normal one's to 1e-9. */
+const mostFreedom = 1e9;
 
 /** Each channel as a whole (sector null), then by the sectors in which the pattern has pins for it. */
 export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
@@ -68,39 +71,63 @@ function summarise(
     meanMs: mean(latenessMs),
     medianMs: median(latenessMs),
     sdMs: robustSd(latenessMs),
-    ci95Ms: known(halfWidth(strokes, machine, channel, hits, chance)),
+    ...reported(meanEstimate(strokes, machine, channel, hits, chance)),
     pinSdMs: canTellPins ? known(anova(samples).betweenSd) : null,
     repeatabilityMs: repeats.degreesOfFreedom > 0 ? known(Math.sqrt(repeats.variance)) : null,
   };
 }
 
-/** Half-width of the 95 % interval of these strokes' mean lateness, ms. */
-export function halfWidth(
+/** An estimate's keys in the report. */
+export function reported(estimate: LatenessEstimate | null) {
+  if (estimate === null) return { ci95Ms: null };
+  const { standardErrorMs, degreesOfFreedom, varianceMs2 } = estimate;
+  return {
+    ci95Ms: known(halfWidthMs(estimate)),
+    standardErrorMs: known(standardErrorMs),
+    degreesOfFreedom: known(Math.min(degreesOfFreedom, mostFreedom)),
+    varianceMs2,
+  };
+}
+
+/** These strokes' mean lateness; null where nothing tells how far chance moves them. */
+export function meanEstimate(
   strokes: Strokes,
   machine: Machine,
   channel: number,
   hits: readonly number[],
   chance: Chance,
-): number {
+): LatenessEstimate | null {
   const { rotation, turn, step, latenessMs } = strokes;
   const { steps } = machine.description.barrel;
   const positions = Float64Array.from(hits, (i) => turn[i] * steps + step[i]);
   const degreesOfFreedom = rotation.referenceDegreesOfFreedom;
+  const meanMs = mean(hits.map((i) => latenessMs[i]));
   if (channel === machine.reference) {
     const at = new Map(Array.from(rotation.referenceHits, (hit, k) => [hit, k]));
     const own = hits.map((hit) => at.get(hit)!);
-    return ci95(1000 * Math.sqrt(rotation.referenceVarianceS2(positions, own)), degreesOfFreedom);
+    const varianceMs2 = { ...noVariance, rotation: 1e6 * rotation.referenceVarianceS2(positions, own) };
+    return { meanMs, standardErrorMs: Math.sqrt(varianceMs2.rotation), degreesOfFreedom, varianceMs2 };
   }
   // A take in which no pin came round twice: the strokes' whole scatter, their pins' errors in it, is the honest bound.
   const scatter = hits.map((i) => latenessMs[i]);
   const own =
     chance.degreesOfFreedom > 0 ? chance : { variance: variance(scatter), degreesOfFreedom: hits.length - 1 };
-  if (!(own.degreesOfFreedom > 0)) return NaN;
+  if (!(own.degreesOfFreedom > 0)) return null;
+  const varianceMs2 = {
+    ...noVariance,
+    chance: own.variance / hits.length,
+    rotation: 1e6 * rotation.referenceVarianceS2(positions),
+  };
   const error = combine([
-    { variance: own.variance / hits.length, degreesOfFreedom: own.degreesOfFreedom },
-    { variance: 1e6 * rotation.referenceVarianceS2(positions), degreesOfFreedom },
+    { variance: varianceMs2.chance, degreesOfFreedom: own.degreesOfFreedom },
+    { variance: varianceMs2.rotation, degreesOfFreedom },
   ]);
-  return ci95(error.standardError, error.degreesOfFreedom);
+  return {
+    meanMs,
+    standardErrorMs: error.standardError,
+    degreesOfFreedom: error.degreesOfFreedom,
+    varianceMs2,
+  };
 }
 
 /** Unknown is null in results. */

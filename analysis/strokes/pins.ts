@@ -2,7 +2,7 @@
 import type { Machine } from '../machine/machine.ts';
 import { mean, standardDeviation } from '../numbers/statistics.ts';
 import type { PinNumbers } from '../results.ts';
-import { halfWidth, known } from './groups.ts';
+import { meanEstimate, reported } from './groups.ts';
 import { chances, usedByPin } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
 
@@ -18,7 +18,7 @@ export function summarisePins(strokes: Strokes, machine: Machine): PinNumbers[] 
       step,
       count: hits.length,
       meanMs: hits.length > 0 ? mean(latenessMs) : null,
-      ci95Ms: hits.length > 0 ? known(halfWidth(strokes, machine, channel, hits, chanceOf[channel])) : null,
+      ...reported(hits.length > 0 ? meanEstimate(strokes, machine, channel, hits, chanceOf[channel]) : null),
       repeatabilityMs: hits.length > 1 ? standardDeviation(latenessMs) : null,
     };
   });

@@ -12,17 +12,37 @@ function single(meanMs: number | null, ci95Ms: number | null, count: number, pin
   return { ...exampleReport(), hits, groups: [{ ...group('gong', 'A', meanMs, ci95Ms), count }] };
 }
 
+/** The same as reports keep it since they keep the standard error and its degrees of freedom. */
+function kept(meanMs: number, ci95Ms: number, standardErrorMs: number, degreesOfFreedom: number): Report {
+  const report = single(meanMs, ci95Ms, 9, 4);
+  return { ...report, groups: report.groups.map((one) => ({ ...one, standardErrorMs, degreesOfFreedom })) };
+}
+
 describe('compareReports', () => {
   test('Welch by hand: 9 strokes on 4 pins twice, both intervals t(5) × 0.1 ms', () => {
     // t(0.975, 5) = 2.571 (NIST/SEMATECH e-Handbook 1.3.6.7.2), so each standard error is 0.1 and the two together
     // √0.02 = 0.1414 with 10 degrees of freedom; t(0.975, 10) = 2.228 from the same table.
-    const [row] = compareReports(single(1, 0.2571, 9, 4), single(1.4, 0.2571, 9, 4)).groups;
+    const [row] = compareReports(kept(1, 0.2571, 0.1, 5), kept(1.4, 0.2571, 0.1, 5)).groups;
     expect(row.movedMs).toBeCloseTo(0.4, 10);
     expect(row.movedCi95Ms).toBeCloseTo(2.228 * Math.SQRT2 * 0.1, 3);
     // t = 0.4 / 0.1414 = 2.828, between t(0.99, 10) = 2.764 and t(0.995, 10) = 3.169
     expect(row.p).toBeGreaterThan(0.01);
     expect(row.p).toBeLessThan(0.02);
     expect(row.moreThanChance).toBe(true);
+  });
+
+  test('degrees of freedom are the interval’s own: few of them make no sure move of two wide intervals', () => {
+    // Three strokes a turn, two turns; the reference's four pins made the interval: t(0.975, 3) × 0.19 = 0.6.
+    const [row] = compareReports(kept(1, 0.6, 0.6 / 3.182, 3), kept(1.6, 0.6, 0.6 / 3.182, 3)).groups;
+    // t(0.975, 6) = 2.447 (the same table).
+    expect(row.movedCi95Ms).toBeCloseTo((2.447 * Math.SQRT2 * 0.6) / 3.182, 3);
+    expect(row.moreThanChance).toBe(false);
+  });
+
+  test('a report that kept its half-width alone: two of ±0.6 differ by no less than ±0.6·√2', () => {
+    const [row] = compareReports(single(1, 0.6, 90, 1), single(1.6, 0.6, 90, 1)).groups;
+    expect(row.movedCi95Ms).toBeCloseTo(0.6 * Math.SQRT2, 4);
+    expect(row.moreThanChance).toBe(false);
   });
 
   test('Holm: what alone would count is chance among many', () => {
