@@ -1,6 +1,7 @@
 /** Every format but plain WAV: decoded whole by audio-decode, once, when the take is opened. */
 import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../problem.ts';
+import { decodeBounded, type Decoded } from './bounded.ts';
 import type { AudioFile } from './open.ts';
 
 /** What a JavaScript engine can still hold as one array of bytes; longer files must be WAV, which is read in parts. */
@@ -17,12 +18,12 @@ export async function decodeWhole(file: SourceFile): Promise<AudioFile> {
       'export it as WAV, which is read in parts',
     );
   }
-  const { default: decode } = await import('audio-decode');
   const bytes = await file.read();
-  let decoded: { channelData: Float32Array[]; sampleRate: number };
+  let decoded: Decoded;
   try {
-    decoded = await decode(bytes);
+    decoded = await decodeBounded(file.name, bytes);
   } catch (error) {
+    if (error instanceof InputProblem) throw error;
     throw new InputProblem(
       file.name,
       'byte 0',
