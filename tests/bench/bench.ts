@@ -14,6 +14,12 @@ export interface Table {
 
 export type Bench = () => Promise<readonly Table[]>;
 
+/** What was given as `name=value` behind the benchmark's name. */
+export function option(name: string, otherwise: string): string {
+  const given = process.argv.slice(2).find((word) => word.startsWith(`${name}=`));
+  return given === undefined ? otherwise : given.slice(name.length + 1);
+}
+
 /** Columns padded to their widest cell; the first to the left, figures to the right. */
 export function printed({ title, columns, rows, notes = [] }: Table): string {
   const widths = columns.map((column, i) => Math.max(column.length, ...rows.map((row) => row[i].length)));

@@ -4,7 +4,8 @@ import { arch, cpus } from 'node:os';
 import { printed, type Bench } from './bench.ts';
 
 const ending = '.bench.ts';
-const words = process.argv.slice(2);
+/** Words with an equals sign are options of a benchmark. */
+const words = process.argv.slice(2).filter((word) => !word.includes('='));
 const names = readdirSync('tests/bench')
   .filter((file) => file.endsWith(ending))
   .map((file) => file.slice(0, -ending.length))
