@@ -1,4 +1,5 @@
 /** One recording session as read: tracks of samples, markers, and what the person said about it. */
+import type { Coding } from './audio/coding.ts';
 import type { TakeDescription } from './schema.ts';
 
 /** One track of one audio file. Several files in a take start together. */
@@ -14,6 +15,8 @@ export interface Track {
   readonly channels: readonly number[];
   /** true where take.jsonc's `tracks` (or a file named for a channel) said so, false where nothing did. */
   readonly assigned: boolean;
+  /** How the file's sound was coded; absent where it was never in a file. */
+  readonly coding?: Coding;
   /**
    * Samples `from` up to, not including, `to`, full scale ±1; what lies outside the track is 0. Samples that are not
    * finite are returned as they are. Results never depend on how the reads are cut.

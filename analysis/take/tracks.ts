@@ -24,6 +24,7 @@ export function tracksOf(
         length: file.length,
         channels: known ?? all,
         assigned: known !== null,
+        coding: file.coding,
         read: (from, to) => file.read(track, from, to),
       };
     }),

@@ -13,6 +13,7 @@ const packages = {
   'sndfile-convert': 'sndfile-programs',
   sox: 'sox with libsox-fmt-mp3',
   oggenc: 'vorbis-tools',
+  ffmpeg: 'ffmpeg',
 };
 
 export type Tool = keyof typeof packages;

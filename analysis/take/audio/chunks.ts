@@ -6,7 +6,7 @@
 import type { SourceFile } from '../../ports.ts';
 
 export interface Form {
-  /** "RIFF", "RIFX", "RF64", "BW64" or "FORM" */
+  /** "RIFF", "RIFX", "RF64", "BW64", "riff" (Wave64) or "FORM" */
   readonly id: string;
   /** "WAVE", "AIFF", "AIFC" … */
   readonly type: string;
@@ -37,6 +37,7 @@ export async function readForm(file: SourceFile): Promise<Form | null> {
   const head = viewOf(await file.read(0, 12));
   if (head.byteLength < 12) return null;
   const id = letters(head, 0);
+  if (id === 'riff') return readWave64(file);
   if (!['RIFF', 'RIFX', 'RF64', 'BW64', 'FORM'].includes(id)) return null;
   const littleEndian = id !== 'RIFX' && id !== 'FORM';
   const chunks: Chunk[] = [];
@@ -59,6 +60,28 @@ export async function readForm(file: SourceFile): Promise<Form | null> {
   const said = head.getUint32(4, littleEndian);
   const sizeBytes = said === unknownSize ? (large?.riff ?? said) : said;
   return { id, type: letters(head, 8), littleEndian, sizeBytes, chunks, brokenAt };
+}
+
+/**
+ * Wave64: the same with GUIDs for names, whose first four letters are RIFF's in small, and sizes of eight bytes that count
+ * the chunk's own 24 bytes of header; chunks begin at multiples of eight (Sony's specification, from memory).
+ */
+async function readWave64(file: SourceFile): Promise<Form | null> {
+  const head = viewOf(await file.read(0, 40));
+  if (head.byteLength < 40 || letters(head, 24) !== 'wave') return null;
+  const chunks: Chunk[] = [];
+  let brokenAt: number | null = null;
+  for (let at = 40; at + 24 <= file.sizeBytes && chunks.length < maxChunks;) {
+    const header = viewOf(await file.read(at, at + 24));
+    if (header.byteLength < 24) break;
+    const said = Number(header.getBigUint64(16, true));
+    if (brokenAt === null && !(said >= 24 && at + said <= file.sizeBytes)) brokenAt = at;
+    if (said < 24) break;
+    chunks.push({ id: letters(header, 0), at: at + 24, sizeBytes: said - 24 });
+    at += Math.ceil(said / 8) * 8;
+  }
+  const sizeBytes = Number(head.getBigUint64(16, true)) - 8;
+  return { id: 'riff', type: 'WAVE', littleEndian: true, sizeBytes, chunks, brokenAt };
 }
 
 /** The body of a chunk, cut where the file ends or at `maxBytes`. */

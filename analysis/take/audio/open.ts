@@ -1,11 +1,14 @@
 /**
  * Audio files, opened: rate, tracks and length are known at once, samples are read where they are asked for. The WAV
- * family is read in parts by wav.ts; every other format is decoded whole by audio-decode. Nothing is ever resampled
- * or mixed.
+ * family (Wave64 too) and AU are read in parts by wav.ts and au.ts; every other format is decoded whole by audio-decode.
+ * Nothing is ever resampled or mixed.
  */
 import type { SourceFile } from '../../ports.ts';
 import type { Notice } from '../take.ts';
+import { openAu } from './au.ts';
+import type { Coding } from './coding.ts';
 import { decodeWhole } from './decoded.ts';
+import { formatHeadBytes, formatOf } from './format.ts';
 import { openWav } from './wav.ts';
 
 export interface AudioFile {
@@ -16,11 +19,16 @@ export interface AudioFile {
   /** Samples in each track. */
   readonly length: number;
   readonly notices: readonly Notice[];
+  /** How the sound was coded before it was opened. */
+  readonly coding: Coding;
   /** Samples of a track, full scale ±1; outside the file they are 0. A new array every time. */
   read(track: number, from: number, to: number): Promise<Float32Array>;
 }
 
 /** @throws InputProblem with the byte where the file is no audio, or none that can be used */
 export async function openAudio(file: SourceFile): Promise<AudioFile> {
-  return (await openWav(file)) ?? (await decodeWhole(file));
+  const wav = await openWav(file);
+  if (wav !== null) return wav;
+  const format = formatOf(await file.read(0, formatHeadBytes));
+  return format === 'au' ? openAu(file) : decodeWhole(file, format);
 }

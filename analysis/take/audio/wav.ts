@@ -1,5 +1,5 @@
 /**
- * The WAV family, read in parts: RIFF, RIFX, RF64 and BW64, plain or extensible, PCM of 8 to 32 bits and float of 32
+ * The WAV family, read in parts: RIFF, RIFX, RF64, BW64 and Wave64, plain or extensible, PCM of 8 to 32 bits and float of 32
  * and 64. An hour of it never has to be in memory. Headers that disagree with what is there are common after a full
  * card or a power cut: the samples that are there are used, and a notice says so.
  */
@@ -7,6 +7,7 @@ import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../problem.ts';
 import type { Notice } from '../take.ts';
 import { bodyOf, readForm, unknownSize, type Chunk, type Form } from './chunks.ts';
+import { plainCoding } from './coding.ts';
 import type { AudioFile } from './open.ts';
 import { sampleReader, type SampleLayout } from './samples.ts';
 
@@ -29,7 +30,8 @@ interface Format extends SampleLayout {
  */
 export async function openWav(file: SourceFile): Promise<AudioFile | null> {
   const form = await readForm(file);
-  if (form === null || form.id === 'FORM') return null;
+  // AVI is RIFF too, and left to audio-decode.
+  if (form === null || form.id === 'FORM' || form.type === 'AVI ') return null;
   if (form.type !== 'WAVE') {
     throw new InputProblem(file.name, 'byte 8', 'this is RIFF, but no WAV', 'export the recording as WAV');
   }
@@ -55,6 +57,7 @@ export async function openWav(file: SourceFile): Promise<AudioFile | null> {
     tracks: format.tracks,
     length,
     notices,
+    coding: plainCoding,
     read: sampleReader(file, data.at, length, format),
   };
 }
