@@ -2,7 +2,6 @@
  * One take analysed on disk: its files in; report.json, report.md, its two pictures and the changelog's entry out. The
  * terminal command and the editor on a desktop both come through here.
  */
-import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { correctionsFile } from '../analysis/corrections.ts';
 import { analyse, type Extras } from '../analysis/pipeline.ts';
@@ -13,7 +12,7 @@ import type { Template } from '../analysis/report/template.ts';
 import type { EarlierReport, Report } from '../analysis/results.ts';
 import { readCorrections, unreadCorrections } from './corrections-file.ts';
 import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
-import { asText, openSources, pathWithin, readBytesIfThere } from './files/read.ts';
+import { asText, openSources, readInside } from './files/read.ts';
 import { readEarlier } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
 import { textsOf } from './report-texts.ts';
@@ -47,12 +46,12 @@ export async function analyseTake(
   await checkWritable(root, shown);
   const log = join(shown, changelogName);
   const logText = (bytes: Uint8Array | null) => (bytes === null ? null : asText(bytes, log));
-  logText(await readBytesIfThere(join(root, changelogName), log));
+  logText(await readInside(root, join(root, changelogName), log));
   const reportTemplate = await ownTemplate(root, shown, 'report.md.hbs');
   const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
   const earlier = await readEarlier(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
-  const correctionsText = await textOfCorrections(take);
+  const correctionsText = await textOfCorrections(root, take);
   const voices = await readVoices(root, shown);
   let whole: Report;
   try {
@@ -99,7 +98,7 @@ export async function analyseTake(
     file('report.md', markdown),
   ];
   const takeFile = join(take.folder, 'take.jsonc');
-  const described = await readBytesIfThere(takeFile, join(take.shown, 'take.jsonc'));
+  const described = await readInside(root, takeFile, join(take.shown, 'take.jsonc'));
   const stub = withLabelStub(described && asText(described, join(take.shown, 'take.jsonc')), report);
   const questions = stub === null ? [] : [{ path: takeFile, before: described, bytes: encoder.encode(stub) }];
   const changelog = join(root, changelogName);
@@ -123,18 +122,16 @@ export async function analyseTake(
   return report;
 }
 
-async function textOfCorrections(take: TakeFolder): Promise<string | null> {
+async function textOfCorrections(root: string, take: TakeFolder): Promise<string | null> {
   const shown = join(take.shown, correctionsFile);
-  const bytes = await readBytesIfThere(join(take.folder, correctionsFile), shown);
+  const bytes = await readInside(root, join(take.folder, correctionsFile), shown);
   return bytes === null ? null : asText(bytes, shown);
 }
 
 /** A person's template in place of the built-in one. */
 async function ownTemplate(root: string, shown: string, name: string): Promise<Template | undefined> {
-  const folder = join(root, 'templates');
   const file = join(shown, 'templates', name);
-  if ((await stat(join(folder, name)).catch(() => null)) === null) return undefined;
-  const bytes = await readBytesIfThere(await pathWithin(root, folder, name, file), file);
+  const bytes = await readInside(root, join(root, 'templates', name), file);
   return bytes === null ? undefined : { file, text: asText(bytes, file) };
 }
 

@@ -53,9 +53,9 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
   );
   terminal.progressDone();
   if (given.has('json')) {
-    const { asText, readBytes } = await import('../files/read.ts');
+    const { asText, readNamed } = await import('../files/read.ts');
     const texts = await Promise.all(
-      takes.map(async ({ reportFile }) => asText(await readBytes(reportFile), reportFile)),
+      takes.map(async ({ reportFile }) => asText(await readNamed(reportFile), reportFile)),
     );
     terminal.printRaw(
       texts.length === 1 ? texts[0] : `[\n${texts.map((text) => text.trimEnd()).join(',\n')}\n]\n`,

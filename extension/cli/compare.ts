@@ -1,5 +1,5 @@
 /** shimwright compare: what moved between two reports. */
-import { stat } from 'node:fs/promises';
+import { realpath, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Report } from '../../analysis/results.ts';
 import { InputProblem } from '../../analysis/problem.ts';
@@ -41,11 +41,12 @@ async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal)
 /** @param name a report file, a take's folder, or REV:path */
 async function load(name: string, signal: AbortSignal): Promise<Report> {
   const { parseReport } = await import('../../analysis/report/parse.ts');
-  const { asText, readBytes, readBytesIfThere } = await import('../files/read.ts');
+  const { asText, readInside, readNamed } = await import('../files/read.ts');
   const found = await stat(name).catch(() => null);
   if (found?.isDirectory()) {
     const file = join(name, 'report.json');
-    const bytes = await readBytesIfThere(file);
+    const folder = await realpath(name);
+    const bytes = await readInside(await machineAbove(folder), join(folder, 'report.json'), file);
     if (bytes === null)
       throw new InputProblem(name, '', 'has no report.json', `run shimwright analyze ${name} first`);
     return parseReport(file, asText(bytes, file));
@@ -55,5 +56,14 @@ async function load(name: string, signal: AbortSignal): Promise<Report> {
     const spec = name.endsWith('.json') ? name : `${name.replace(/\/$/, '')}/report.json`;
     return parseReport(spec, await git.showAtRevision(spec, signal));
   }
-  return parseReport(name, asText(await readBytes(name), name));
+  return parseReport(name, asText(await readNamed(name), name));
+}
+
+/** The machine's folder that a take lies in; the take's own where there is none. */
+async function machineAbove(folder: string): Promise<string> {
+  const { locate } = await import('../files/machine-folder.ts');
+  return locate(folder).then(
+    ({ root }) => root,
+    () => folder,
+  );
 }

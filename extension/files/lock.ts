@@ -3,7 +3,7 @@
  * small file that names its holder; a holder that was killed is recognised and its lock taken over.
  */
 import { constants } from 'node:fs';
-import { copyFile, link, readFile, rename, rm, stat, writeFile } from 'node:fs/promises';
+import { copyFile, link, lstat, rename, rm, writeFile } from 'node:fs/promises';
 import { randomUUID } from 'node:crypto';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
@@ -11,6 +11,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { InputProblem } from '../../analysis/problem.ts';
 import { isAlive } from './alive.ts';
 import { asProblem, codeOf } from './fault.ts';
+import { openPlain } from './plain.ts';
 import { temporaryName } from './temporary.ts';
 
 const lockName = '.shimwright.lock';
@@ -22,6 +23,9 @@ const staleAfterMs = 120_000;
 const patienceMs = 10_000;
 
 const pollMs = 20;
+
+/** A lock is of a hundred bytes; what is longer is none. */
+const largestLockBytes = 4096;
 
 interface Holder {
   readonly pid: number;
@@ -37,12 +41,17 @@ export interface HeldLock {
 /**
  * Runs `work` while no other program holds the folder's lock.
  *
- * @throws InputProblem where another program holds it for longer than ten seconds, or the folder cannot be written
+ * @throws InputProblem where another program holds it for longer than ten seconds, the folder cannot be written, or
+ *         something that is no lock stands in its place; the signal's reason where it aborts while it waits
  */
-export async function withLock<T>(folder: string, work: (lock: HeldLock) => Promise<T>): Promise<T> {
+export async function withLock<T>(
+  folder: string,
+  signal: AbortSignal | undefined,
+  work: (lock: HeldLock) => Promise<T>,
+): Promise<T> {
   const path = join(folder, lockName);
   const me: Holder = { pid: process.pid, host: hostname(), token: randomUUID() };
-  await take(path, folder, me);
+  await take(path, folder, me, signal);
   const isMine = async () => (await holderOf(path))?.token === me.token;
   try {
     return await work({
@@ -51,17 +60,18 @@ export async function withLock<T>(folder: string, work: (lock: HeldLock) => Prom
       },
     });
   } finally {
-    if (await isMine()) await rm(path, { force: true });
+    if (await isMine().catch(() => false)) await rm(path, { force: true });
   }
 }
 
-async function take(path: string, folder: string, me: Holder): Promise<void> {
+async function take(path: string, folder: string, me: Holder, signal?: AbortSignal): Promise<void> {
   const mine = join(folder, temporaryName());
   try {
     // Written first and linked into place, so that a lock is never seen half-written.
     await writeFile(mine, JSON.stringify(me), { flag: 'wx' });
     const until = Date.now() + patienceMs;
     while (!(await placed(mine, path))) {
+      signal?.throwIfAborted();
       const holder = await holderOf(path);
       if (await isStale(path, holder)) await takeAway(path, holder);
       else if (Date.now() > until) throw busy(path, holder);
@@ -92,18 +102,35 @@ async function placed(mine: string, path: string): Promise<boolean> {
   }
 }
 
+/**
+ * null where there is no lock, or one that says nothing of its holder.
+ *
+ * @throws InputProblem where it is a link, a pipe or a device: such a thing was put there by somebody, and is not opened
+ */
 async function holderOf(path: string): Promise<Holder | null> {
+  const found = await lstat(path).catch(() => null);
+  if (found === null) return null;
+  if (!found.isFile()) throw noLock(path);
+  const handle = await openPlain(path, path).catch(() => null);
+  if (handle === null) return null; // gone meanwhile, or not to be read
   try {
-    return JSON.parse(await readFile(path, 'utf8')) as Holder;
+    const { buffer, bytesRead } = await handle.read(new Uint8Array(largestLockBytes), 0, largestLockBytes, 0);
+    const value: unknown = JSON.parse(new TextDecoder().decode(buffer.subarray(0, bytesRead)));
+    const { pid, host, token } = (value ?? {}) as Partial<Holder>;
+    return typeof pid === 'number' && typeof host === 'string' && typeof token === 'string'
+      ? { pid, host, token }
+      : null;
   } catch {
     return null;
+  } finally {
+    await handle.close();
   }
 }
 
 async function isStale(path: string, holder: Holder | null): Promise<boolean> {
   if (holder !== null && holder.host === hostname() && !isAlive(holder.pid)) return true;
   try {
-    return Date.now() - (await stat(path)).mtimeMs > staleAfterMs;
+    return Date.now() - (await lstat(path)).mtimeMs > staleAfterMs;
   } catch {
     return false; // gone already: try again
   }
@@ -122,6 +149,14 @@ async function takeAway(path: string, dead: Holder | null): Promise<void> {
   if (moved !== null && moved.token !== dead?.token) await placed(aside, path);
   await rm(aside, { force: true });
 }
+
+const noLock = (path: string) =>
+  new InputProblem(
+    path,
+    '',
+    'is no plain file, where this tool keeps its lock',
+    'find out who put it there, and delete it',
+  );
 
 const busy = (path: string, holder: Holder | null) =>
   new InputProblem(

@@ -9,7 +9,7 @@ import { voicesSavedMs } from '../voice-files.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
-import { asText, pathWithin, readBytes, readBytesIfThere } from './read.ts';
+import { asText, pathWithin, readBytes, readInside } from './read.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 
 const descriptionName = 'machine.jsonc';
@@ -111,7 +111,7 @@ export async function listTakes(root: string, shown: string): Promise<AnalysedTa
   const takes: AnalysedTake[] = [];
   for (const take of await takeFolders(root, shown)) {
     const report = await readEarlier(root, take.folder, take.shown);
-    takes.push({ ...take, report, recorded: (await recordedIn(take)) ?? report?.recorded ?? null });
+    takes.push({ ...take, report, recorded: (await recordedIn(root, take)) ?? report?.recorded ?? null });
   }
   return takes.sort(inOrder);
 }
@@ -137,9 +137,9 @@ export async function takeFolders(root: string, shown: string): Promise<TakeFold
 }
 
 /** Only the date, for the order; readTake reads and checks the whole file when the take is analysed. */
-async function recordedIn({ folder, shown }: TakeFolder): Promise<string | null> {
+async function recordedIn(root: string, { folder, shown }: TakeFolder): Promise<string | null> {
   const file = join(shown, 'take.jsonc');
-  const bytes = await readBytesIfThere(join(folder, 'take.jsonc'), file);
+  const bytes = await readInside(root, join(folder, 'take.jsonc'), file);
   if (bytes === null) return null;
   return recordedInValue(looseValue(asText(bytes, file)));
 }

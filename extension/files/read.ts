@@ -1,10 +1,11 @@
 /** Reading: whole small files, and large ones in parts. */
-import { open, readdir, realpath, stat } from 'node:fs/promises';
+import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
 import { join, relative, isAbsolute, sep } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
+import { openPlain } from './plain.ts';
 
 /** No description, pattern or report that people keep comes near this; a file that does is not one of them. */
 export const largestTextBytes = 256 * 1024 * 1024;
@@ -16,39 +17,56 @@ const largestReadBytes = 1 << 30;
 const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg', 'corrections.csv']);
 
 /**
+ * Bytes of a file in the machine's folder, whoever put it there: the one door for what is read whole.
+ *
+ * @param root  real path of the machine's folder
  * @param shown the path as the person knows it, for messages
- * @throws InputProblem where it cannot be read, is not a plain file, or is too large to be text
+ * @returns null where there is no such file
+ * @throws InputProblem where it is a link out of the folder or to nothing, is not a plain file, or is too large to be text
  */
-export async function readBytes(path: string, shown = path): Promise<Uint8Array> {
-  const bytes = await readBytesIfThere(path, shown);
-  if (bytes === null) throw new InputProblem(shown, '', 'is not there', 'check the path');
-  return bytes;
-}
-
-/** As readBytes; null where there is no such file. */
-export async function readBytesIfThere(path: string, shown = path): Promise<Uint8Array | null> {
-  let handle: FileHandle | undefined;
+export async function readInside(root: string, path: string, shown: string): Promise<Uint8Array | null> {
   try {
-    const found = await stat(path);
-    if (found.isDirectory())
-      throw new InputProblem(shown, '', 'is a folder, where a file belongs', 'check the path');
-    // A pipe or a device would keep the reader waiting for ever.
-    if (!found.isFile())
-      throw new InputProblem(shown, '', 'is not a plain file', 'put a plain file in its place');
-    if (found.size > largestTextBytes)
-      throw new InputProblem(
-        shown,
-        '',
-        `is ${found.size} bytes long, and ${largestTextBytes} is the most that is read as text`,
-        'check that it is the right file',
-      );
-    handle = await open(path, 'r');
-    return new Uint8Array(await handle.readFile());
+    await lstat(path);
   } catch (error) {
     if (codeOf(error) === 'ENOENT') return null;
     throw asProblem(error, shown, 'read');
+  }
+  return readBytes(await realPathWithin(root, path, shown), shown);
+}
+
+/**
+ * Bytes of a file that the person named, wherever it is and whatever links lead there.
+ *
+ * @throws InputProblem where it is not there, is not a plain file, or is too large to be text
+ */
+export async function readNamed(path: string): Promise<Uint8Array> {
+  try {
+    return await readBytes(await realpath(path), path);
+  } catch (error) {
+    throw asProblem(error, path, 'read');
+  }
+}
+
+/**
+ * @param path real path, as pathWithin gives it
+ * @throws InputProblem where it cannot be read, is not a plain file, or is too large to be text
+ */
+export async function readBytes(path: string, shown = path): Promise<Uint8Array> {
+  const handle = await openPlain(path, shown);
+  try {
+    const { size } = await handle.stat();
+    if (size > largestTextBytes)
+      throw new InputProblem(
+        shown,
+        '',
+        `is ${size} bytes long, and ${largestTextBytes} is the most that is read as text`,
+        'check that it is the right file',
+      );
+    return new Uint8Array(await handle.readFile());
+  } catch (error) {
+    throw asProblem(error, shown, 'read');
   } finally {
-    await handle?.close();
+    await handle.close();
   }
 }
 
@@ -87,10 +105,22 @@ export async function pathWithin(root: string, folder: string, name: string, sho
       `"${name}" leads out of the machine’s folder`,
       'copy the file into it and name it there',
     );
+  return realPathWithin(root, path, shown);
+}
+
+/** @throws InputProblem where a link on the way leads out of `root`, or to nothing */
+export async function realPathWithin(root: string, path: string, shown: string): Promise<string> {
   let real;
   try {
     real = await realpath(path);
   } catch (error) {
+    if (codeOf(error) === 'ENOENT' && (await isLink(path)))
+      throw new InputProblem(
+        shown,
+        '',
+        'is a link to something that is not there',
+        'remove the link, or put back what it leads to',
+      );
     throw asProblem(error, shown, 'read');
   }
   if (!isInside(root, real))
@@ -102,6 +132,12 @@ export async function pathWithin(root: string, folder: string, name: string, sho
     );
   return real;
 }
+
+const isLink = (path: string) =>
+  lstat(path).then(
+    (found) => found.isSymbolicLink(),
+    () => false,
+  );
 
 /** A take's files, opened when they are first read and closed together. */
 export interface OpenSources {
@@ -142,7 +178,7 @@ export async function openSources(root: string, folder: string, shown: string): 
     prints.push(`${name} ${found.size} ${found.mtimeMs}`);
     let handle: Promise<FileHandle> | undefined;
     const opened = () => {
-      if (handle === undefined) handles.push((handle = open(path, 'r')));
+      if (handle === undefined) handles.push((handle = openPlain(path, shownFile)));
       return handle;
     };
     files.push(sourceFile(name, shownFile, found.size, opened));

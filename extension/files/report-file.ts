@@ -1,12 +1,10 @@
 /** A take's report.json, read back. */
-import { lstat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { parseEarlier } from '../../analysis/report/parse-part.ts';
 import type { EarlierReport, Report } from '../../analysis/results.ts';
-import { codeOf } from './fault.ts';
-import { asText, pathWithin, readBytesIfThere } from './read.ts';
+import { asText, readInside } from './read.ts';
 
 /**
  * @param root real path of the machine's folder
@@ -29,13 +27,7 @@ async function read<R>(
   parse: (file: string, text: string) => R,
 ): Promise<R | null> {
   const file = join(shown, 'report.json');
-  try {
-    await lstat(join(folder, 'report.json'));
-  } catch (error) {
-    if (codeOf(error) === 'ENOENT') return null;
-    throw error;
-  }
-  const bytes = await readBytesIfThere(await pathWithin(root, folder, 'report.json', file), file);
+  const bytes = await readInside(root, join(folder, 'report.json'), file);
   if (bytes === null) return null;
   try {
     return parse(file, asText(bytes, file));

@@ -1,6 +1,6 @@
 /** Names of files that are being written, and how those of a killed run are recognised and cleaned away. */
 import { randomUUID } from 'node:crypto';
-import { readdir, rm, stat } from 'node:fs/promises';
+import { lstat, readdir, rm } from 'node:fs/promises';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import { isAlive } from './alive.ts';
@@ -26,7 +26,7 @@ export async function cleanLeftovers(folder: string): Promise<void> {
     if (match === null) continue;
     const path = join(folder, name);
     const dead = match[1] === thisHost && !isAlive(Number(match[2]));
-    const found = await stat(path).catch(() => null);
+    const found = await lstat(path).catch(() => null);
     if (dead || (found !== null && Date.now() - found.mtimeMs > leftoverAfterMs))
       await rm(path, { force: true }).catch(() => undefined);
   }

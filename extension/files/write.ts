@@ -9,7 +9,8 @@ import { dirname, join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { withLock } from './lock.ts';
-import { isInside, readBytesIfThere } from './read.ts';
+import { isDevice } from './plain.ts';
+import { isInside, readInside, realPathWithin } from './read.ts';
 import { cleanLeftovers, temporaryName } from './temporary.ts';
 
 /** One file to write. */
@@ -44,8 +45,8 @@ export async function writeWhole(
       ready.push({ change, target, temporary });
       await writeTemporary(temporary, target, change);
     }
-    await withLock(root, async (lock) => {
-      for (const { change, target } of ready) await compare(change, target);
+    await withLock(root, signal, async (lock) => {
+      for (const { change, target } of ready) await compare(root, change, target);
       await lock.stillMine();
       signal?.throwIfAborted();
       for (const { change, target, temporary } of ready) await putInPlace(change, target, temporary);
@@ -70,7 +71,7 @@ export async function writeRetrying(
 ): Promise<void> {
   for (let attempt = 1; ; attempt++) {
     try {
-      await writeWhole(root, make(await readBytesIfThere(path)), signal);
+      await writeWhole(root, make(await readInside(root, path, path)), signal);
       return;
     } catch (error) {
       // A person types slowly and other runs are few; more than this and something else is wrong.
@@ -94,6 +95,8 @@ export async function checkWritable(folder: string, shown: string): Promise<void
 
 /** Where a path really leads: a link is kept, and what it points to is replaced. */
 async function targetOf(root: string, path: string): Promise<string> {
+  if (isDevice(path))
+    throw new InputProblem(path, '', 'has a name that Windows keeps for a device', 'choose another name');
   try {
     const folder = await realpath(dirname(path));
     const target = join(folder, path.slice(dirname(path).length).replace(/^[/\\]/, ''));
@@ -101,7 +104,7 @@ async function targetOf(root: string, path: string): Promise<string> {
       if (codeOf(error) === 'ENOENT') return null;
       throw error;
     });
-    const real = found?.isSymbolicLink() ? await realpath(target) : target;
+    const real = found?.isSymbolicLink() ? await realPathWithin(root, target, path) : target;
     if (!isInside(root, real))
       throw new InputProblem(
         path,
@@ -139,9 +142,9 @@ async function writeTemporary(temporary: string, target: string, change: Change)
   }
 }
 
-async function compare(change: Change, target: string): Promise<void> {
+async function compare(root: string, change: Change, target: string): Promise<void> {
   if (change.before === undefined) return;
-  const now = await readBytesIfThere(target, change.path);
+  const now = await readInside(root, target, change.path);
   const same =
     now === null || change.before === null ? now === change.before : Buffer.compare(now, change.before) === 0;
   if (!same) throw changed(change.path);

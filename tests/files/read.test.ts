@@ -12,7 +12,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { asText, openSources, pathWithin, readBytes, readBytesIfThere } from '../../extension/files/read.ts';
+import { asText, openSources, pathWithin, readBytes, readInside } from '../../extension/files/read.ts';
 
 let root: string;
 let take: string;
@@ -96,7 +96,7 @@ test('a name with dots in it, or one that goes down and up again, is inside', as
 
 test('what cannot be read says so in one line with the name the person knows', async () => {
   await expect(readBytes(join(root, 'no.json'), 'no.json')).rejects.toThrow('no.json: is not there');
-  expect(await readBytesIfThere(join(root, 'no.json'))).toBeNull();
+  expect(await readInside(root, join(root, 'no.json'), 'no.json')).toBeNull();
   await expect(readBytes(take, 'takes/may')).rejects.toThrow('takes/may: is a folder, where a file belongs');
   spawnSync('mkfifo', [join(root, 'pipe')]);
   await expect(readBytes(join(root, 'pipe'), 'pipe')).rejects.toThrow('pipe: is not a plain file');

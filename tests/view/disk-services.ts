@@ -5,7 +5,7 @@ import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { readReport } from '../../extension/files/report-file.ts';
-import { asText, openSources, readBytesIfThere } from '../../extension/files/read.ts';
+import { asText, openSources, readInside } from '../../extension/files/read.ts';
 import { writeHeard } from '../../extension/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
 import { readClips } from '../../extension/host/work/clips.ts';
@@ -50,7 +50,7 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       }
     },
     async readCorrections(take) {
-      const bytes = await readBytesIfThere(corrections(take));
+      const bytes = await readInside(root, corrections(take), 'corrections.csv');
       return bytes === null ? null : asText(bytes, 'corrections.csv');
     },
     changeCorrections: (take, change) =>
