@@ -56,7 +56,7 @@ export async function withLock<T>(
   try {
     return await work({
       stillMine: async () => {
-        if (!(await isMine())) throw lost(path);
+        if (!(await isMine())) throw lost();
       },
     });
   } finally {
@@ -74,7 +74,7 @@ async function take(path: string, folder: string, me: Holder, signal?: AbortSign
       signal?.throwIfAborted();
       const holder = await holderOf(path);
       if (await isStale(path, holder)) await takeAway(path, holder);
-      else if (Date.now() > until) throw busy(path, holder);
+      else if (Date.now() > until) throw busy(holder);
       else await pause(pollMs);
     }
   } catch (error) {
@@ -110,7 +110,7 @@ async function placed(mine: string, path: string): Promise<boolean> {
 async function holderOf(path: string): Promise<Holder | null> {
   const found = await lstat(path).catch(() => null);
   if (found === null) return null;
-  if (!found.isFile()) throw noLock(path);
+  if (!found.isFile()) throw noLock();
   const handle = await openPlain(path, path).catch(() => null);
   if (handle === null) return null; // gone meanwhile, or not to be read
   try {
@@ -150,25 +150,25 @@ async function takeAway(path: string, dead: Holder | null): Promise<void> {
   await rm(aside, { force: true });
 }
 
-const noLock = (path: string) =>
+const noLock = () =>
   new InputProblem(
-    path,
+    lockName,
     '',
     'is no plain file, where this tool keeps its lock',
     'find out who put it there, and delete it',
   );
 
-const busy = (path: string, holder: Holder | null) =>
+const busy = (holder: Holder | null) =>
   new InputProblem(
-    path,
+    lockName,
     '',
     `another program${holder ? ` (process ${holder.pid} on ${holder.host})` : ''} is writing in this folder`,
     'try again when it has finished; delete this file if no such program runs',
   );
 
-const lost = (path: string) =>
+const lost = () =>
   new InputProblem(
-    path,
+    lockName,
     '',
     'another program took over the folder while this one was held up',
     'run the command again; nothing was written',

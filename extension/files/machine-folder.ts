@@ -1,6 +1,6 @@
 /** A machine's folder: found from anywhere inside it, with its description and its takes in order. */
-import { readdir, realpath, stat } from 'node:fs/promises';
-import { basename, dirname, join, relative } from 'node:path';
+import { lstat, readdir, realpath, stat } from 'node:fs/promises';
+import { basename, dirname, join, relative, resolve } from 'node:path';
 import { looseValue } from '../../analysis/jsonc.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
@@ -9,7 +9,7 @@ import { voicesSavedMs } from '../voice-files.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
-import { asText, pathWithin, readBytes, readInside } from './read.ts';
+import { asText, isInside, pathWithin, readBytes, readInside } from './read.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 
 const descriptionName = 'machine.jsonc';
@@ -53,7 +53,8 @@ export interface Place {
  * Finds the nearest machine.jsonc at or above a path.
  *
  * @param path a machine's folder or its machine.jsonc, a take's folder, or a file in one
- * @throws InputProblem where the path is not there or no machine.jsonc is above it
+ * @throws InputProblem where the path is not there, is a link out of the machine's folder that it stands in, or no
+ *         machine.jsonc is above it
  */
 export async function locate(path: string): Promise<Place> {
   let real: string;
@@ -62,10 +63,11 @@ export async function locate(path: string): Promise<Place> {
     real = await realpath(path);
     isFolder = (await stat(real)).isDirectory();
   } catch (error) {
-    throw asProblem(error, path, 'read');
+    throw (await leadsNowhere(path)) ?? asProblem(error, path, 'read');
   }
   const folder = isFolder ? real : dirname(real);
   const shown = isFolder ? path : dirname(path);
+  await refuseLinkOut(path, real);
   for (let root = folder; ; root = dirname(root)) {
     if (await isFile(join(root, descriptionName))) {
       const isTake = root !== folder && relative(root, folder) !== 'takes';
@@ -142,6 +144,36 @@ async function recordedIn(root: string, { folder, shown }: TakeFolder): Promise<
   const bytes = await readInside(root, join(folder, 'take.jsonc'), file);
   if (bytes === null) return null;
   return recordedInValue(looseValue(asText(bytes, file)));
+}
+
+/** A link whose end is missing is not simply "not there": the person sees it in the folder. */
+async function leadsNowhere(path: string): Promise<InputProblem | null> {
+  const bare = path.replace(/(?<=.)[/\\]+$/, '');
+  const found = await lstat(bare).catch(() => null);
+  return found?.isSymbolicLink()
+    ? new InputProblem(
+        path,
+        '',
+        'is a link to something that is not there',
+        'remove the link, or put back what it leads to',
+      )
+    : null;
+}
+
+/** The machine's folder itself may be reached through a link, a take in it may not lie elsewhere. */
+async function refuseLinkOut(path: string, real: string): Promise<void> {
+  for (let above = resolve(path); ; above = dirname(above)) {
+    if (await isFile(join(above, descriptionName))) {
+      if (isInside(await realpath(above), real)) return;
+      throw new InputProblem(
+        path,
+        '',
+        'is a link that leads out of the machine’s folder',
+        'copy the recording into takes/ instead',
+      );
+    }
+    if (dirname(above) === above) return;
+  }
 }
 
 async function isFile(path: string): Promise<boolean> {

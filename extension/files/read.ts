@@ -91,6 +91,15 @@ export function isInside(root: string, path: string): boolean {
   return way === '' || (way !== '..' && !way.startsWith(`..${sep}`) && !isAbsolute(way));
 }
 
+/** Real path of a machine's folder, which may itself have been opened through a link. */
+export async function realRoot(path: string): Promise<string> {
+  try {
+    return await realpath(path);
+  } catch (error) {
+    throw asProblem(error, path, 'read');
+  }
+}
+
 /**
  * The real path of what `name` says, seen from `folder`.
  *

@@ -5,7 +5,7 @@
  */
 import { constants } from 'node:fs';
 import { access, link, lstat, open, realpath, rename, rm, stat } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { dirname, join, relative, sep } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { withLock } from './lock.ts';
@@ -43,13 +43,14 @@ export async function writeWhole(
       await cleanLeftovers(dirname(target));
       const temporary = join(dirname(target), temporaryName());
       ready.push({ change, target, temporary });
-      await writeTemporary(temporary, target, change);
+      await writeTemporary(temporary, target, change, shownIn(root, change.path));
     }
     await withLock(root, signal, async (lock) => {
       for (const { change, target } of ready) await compare(root, change, target);
       await lock.stillMine();
       signal?.throwIfAborted();
-      for (const { change, target, temporary } of ready) await putInPlace(change, target, temporary);
+      for (const { change, target, temporary } of ready)
+        await putInPlace(change, target, temporary, shownIn(root, change.path));
     });
     for (const folder of new Set(ready.map(({ target }) => dirname(target)))) await syncFolder(folder);
   } finally {
@@ -71,11 +72,12 @@ export async function writeRetrying(
 ): Promise<void> {
   for (let attempt = 1; ; attempt++) {
     try {
-      await writeWhole(root, make(await readInside(root, path, path)), signal);
+      await writeWhole(root, make(await readInside(root, path, shownIn(root, path))), signal);
       return;
     } catch (error) {
       // A person types slowly and other runs are few; more than this and something else is wrong.
-      if (!(error instanceof ChangedOnDisk) || error.file !== path || attempt === 50) throw error;
+      if (!(error instanceof ChangedOnDisk) || error.file !== shownIn(root, path) || attempt === 50)
+        throw error;
     }
   }
 }
@@ -93,10 +95,17 @@ export async function checkWritable(folder: string, shown: string): Promise<void
   }
 }
 
+/** A path as the machine's folder has it: where that folder lies, the person knows. */
+function shownIn(root: string, path: string): string {
+  const way = relative(root, path);
+  return way === '' || way.startsWith('..') ? path : way.split(sep).join('/');
+}
+
 /** Where a path really leads: a link is kept, and what it points to is replaced. */
 async function targetOf(root: string, path: string): Promise<string> {
+  const shown = shownIn(root, path);
   if (isDevice(path))
-    throw new InputProblem(path, '', 'has a name that Windows keeps for a device', 'choose another name');
+    throw new InputProblem(shown, '', 'has a name that Windows keeps for a device', 'choose another name');
   try {
     const folder = await realpath(dirname(path));
     const target = join(folder, path.slice(dirname(path).length).replace(/^[/\\]/, ''));
@@ -104,26 +113,36 @@ async function targetOf(root: string, path: string): Promise<string> {
       if (codeOf(error) === 'ENOENT') return null;
       throw error;
     });
-    const real = found?.isSymbolicLink() ? await realPathWithin(root, target, path) : target;
+    const real = found?.isSymbolicLink() ? await realPathWithin(root, target, shown) : target;
     if (!isInside(root, real))
       throw new InputProblem(
-        path,
+        shown,
         '',
         'is a link that leads out of the machine’s folder',
         'put a plain file in its place',
       );
     if (found !== null) {
       if (!(await stat(real)).isFile())
-        throw new InputProblem(path, '', 'is not a plain file', 'move it away; the tool writes a file there');
+        throw new InputProblem(
+          shown,
+          '',
+          'is not a plain file',
+          'move it away; the tool writes a file there',
+        );
       await access(real, constants.W_OK); // a file someone made read-only stays as it is
     }
     return real;
   } catch (error) {
-    throw asProblem(error, path, 'written');
+    throw asProblem(error, shown, 'written');
   }
 }
 
-async function writeTemporary(temporary: string, target: string, change: Change): Promise<void> {
+async function writeTemporary(
+  temporary: string,
+  target: string,
+  change: Change,
+  shown: string,
+): Promise<void> {
   try {
     const handle = await open(temporary, 'wx');
     try {
@@ -138,25 +157,25 @@ async function writeTemporary(temporary: string, target: string, change: Change)
       await handle.close();
     }
   } catch (error) {
-    throw asProblem(error, change.path, 'written');
+    throw asProblem(error, shown, 'written');
   }
 }
 
 async function compare(root: string, change: Change, target: string): Promise<void> {
   if (change.before === undefined) return;
-  const now = await readInside(root, target, change.path);
+  const now = await readInside(root, target, shownIn(root, change.path));
   const same =
     now === null || change.before === null ? now === change.before : Buffer.compare(now, change.before) === 0;
-  if (!same) throw changed(change.path);
+  if (!same) throw changed(shownIn(root, change.path));
 }
 
-async function putInPlace(change: Change, target: string, temporary: string): Promise<void> {
+async function putInPlace(change: Change, target: string, temporary: string, shown: string): Promise<void> {
   try {
     if (change.before === null && (await linkInPlace(target, temporary))) return;
     await rename(temporary, target);
   } catch (error) {
-    if (codeOf(error) === 'EEXIST') throw changed(change.path);
-    throw asProblem(error, change.path, 'written');
+    if (codeOf(error) === 'EEXIST') throw changed(shown);
+    throw asProblem(error, shown, 'written');
   }
 }
 

@@ -89,3 +89,37 @@ test('the pattern is read from beside machine.jsonc and from nowhere else', asyn
     /"pattern.csv" is not there/,
   );
 });
+
+test('a machine’s folder that is itself opened through a link is that folder', async () => {
+  put('workshop/machine.jsonc', machine);
+  put('workshop/takes/may/a.wav', '');
+  symlinkSync('workshop', join(root, 'desk'));
+  for (const path of ['desk/takes/may', 'desk/takes/may/a.wav'])
+    expect(await locate(join(root, path))).toMatchObject({
+      root: join(root, 'workshop'),
+      take: { folder: join(root, 'workshop/takes/may') },
+    });
+  expect(await locate(join(root, 'desk'))).toMatchObject({ root: join(root, 'workshop'), take: null });
+});
+
+test('a take that is a link out, or to nothing, is told as what it is', async () => {
+  put('workshop/machine.jsonc', machine);
+  put('other/machine.jsonc', machine);
+  put('other/takes/may/a.wav', '');
+  put('loose/a.wav', '');
+  mkdirSync(join(root, 'workshop/takes'));
+  for (const [name, to] of [
+    ['other', '../../other/takes/may'],
+    ['loose', '../../loose'],
+    ['gone', 'nowhere'],
+  ])
+    symlinkSync(to, join(root, 'workshop/takes', name));
+  for (const name of ['other', 'loose'])
+    await expect(locate(join(root, 'workshop/takes', name))).rejects.toThrow(
+      /is a link that leads out of the machine’s folder; copy the recording into takes\//,
+    );
+  for (const name of ['gone', 'gone/'])
+    await expect(locate(join(root, 'workshop/takes', name))).rejects.toThrow(
+      /is a link to something that is not there; remove the link/,
+    );
+});

@@ -7,32 +7,48 @@ import { listTakes, locate, readMachineFolder } from '../../files/machine-folder
 import { analyseTake } from '../../take-analysis.ts';
 import { writeHeard } from '../../hear-folder.ts';
 import { readVoices } from '../../voice-files.ts';
-import { openSources } from '../../files/read.ts';
+import { isInside, openSources, realRoot } from '../../files/read.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
 
+/**
+ * The editor knows folders by the addresses they were opened at, which may go through links.
+ *
+ * @returns real paths
+ * @throws InputProblem where there is no take of that machine
+ */
+async function takeAt(givenRoot: string, path: string) {
+  const root = await realRoot(givenRoot);
+  const { take } = await locate(path);
+  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+  if (isInside(root, take.folder)) return { root, take };
+  throw new InputProblem(
+    path,
+    '',
+    'is a link that leads out of the machine’s folder',
+    'copy the recording into takes/ instead',
+  );
+}
+
 export function analyseFolder(load: (plugin: string) => Promise<unknown>): Workers['analyseFolder'] {
-  return async ({ root, shown = root, take: path, plugins }, run) => {
+  return async ({ root: given, shown = given, take: path, plugins }, run) => {
     const extras = await loadExtras(plugins, load);
-    const { take } = await locate(path);
-    if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+    const { root, take } = await takeAt(given, path);
     const machineFolder = await readMachineFolder(root, shown);
     const history = async () => (await run.turn()) ?? reportsBefore(await listTakes(root, shown), take.name);
     return analyseTake(machineFolder, take, history, run, extras);
   };
 }
 
-export const hearFolder: Workers['hearFolder'] = async ({ root, take: path, report }, run) => {
-  const { take } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
-  const { machine } = await readMachineFolder(root, root);
+export const hearFolder: Workers['hearFolder'] = async ({ root: given, take: path, report }, run) => {
+  const { root, take } = await takeAt(given, path);
+  const { machine } = await readMachineFolder(root, given);
   return writeHeard(root, take, machine, report, run);
 };
 
-export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root, shown, take: path }, run) => {
-  const { take } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root: given, shown, take: path }, run) => {
+  const { root, take } = await takeAt(given, path);
   const { machine } = await readMachineFolder(root, shown);
   const sources = await openSources(root, take.folder, take.shown);
   try {
@@ -44,8 +60,9 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root, shown, t
 };
 
 /** The WAV family is read in parts, other formats are decoded whole. */
-export const clipsOfFolder: Workers['clipsOfFolder'] = async ({ root, take, wants }) => {
-  const sources = await openSources(root, take, take);
+export const clipsOfFolder: Workers['clipsOfFolder'] = async ({ root: given, take: path, wants }) => {
+  const { root, take } = await takeAt(given, path);
+  const sources = await openSources(root, take.folder, take.shown);
   try {
     return await readClips(sources.files, wants);
   } finally {
