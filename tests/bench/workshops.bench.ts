@@ -3,12 +3,13 @@
  * recording, advice and change, judged against the truth. The simulator in tests/simulator/workshops/ shares no code with the
  * model; it writes the files that a builder has and asks the pipeline.
  *
- * `npm run bench -- workshops situations=wear,backlash machines=5 seed=1 threads=2` runs some of them.
+ * `npm run bench -- workshops situations=wear,backlash machines=5 seed=1 threads=2 rounds=1` runs some of them, and
+ * shows every round.
  */
 import { cpus } from 'node:os';
 import { isMainThread } from 'node:worker_threads';
 import { faultless, situations } from '../simulator/workshops/situations.ts';
-import { kindTable, situationTable, type Done } from '../simulator/workshops/tables.ts';
+import { kindTable, roundTable, situationTable, type Done } from '../simulator/workshops/tables.ts';
 import { runAll, serveJobs, type Job } from '../simulator/workshops/threads.ts';
 import { option, type Bench } from './bench.ts';
 
@@ -41,6 +42,10 @@ const bench: Bench = async () => {
   const part = (from: number) => runs.slice(from, from + seeds.length);
   const done = asked.map((one): Done => ({ ...one, runs: part(one.runs), without: part(one.without) }));
   console.log(`${jobs.length} machines in ${((performance.now() - started) / 1000).toFixed(0)} s`);
-  return [situationTable(done), kindTable(done)];
+  return [
+    ...(option('rounds', '') === '' ? [] : done.map(roundTable)),
+    situationTable(done),
+    kindTable(done),
+  ];
 };
 export default bench;

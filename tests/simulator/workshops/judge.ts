@@ -43,18 +43,23 @@ export function falselyGood({ advice, groups }: Report, { truth }: Standing, wor
   });
 }
 
-/** One flag a group that was given an interval; `doubted` are those that the report itself says not to rely on. */
+/** One flag and one error (measured less true) a group that was given an interval; `doubted` are those that the report itself says not to rely on. */
 export function meansHeld({ groups }: Report, { truth }: Standing, world: World) {
   const held: boolean[] = [];
+  const errorsMs: number[] = [];
   let doubted = 0;
   for (const { striker, sector, ms } of truth) {
     const { id } = world.strikers[striker];
     const said = groups.find((group) => group.channel === id && group.sector === letter(sector));
     if (said === undefined || said.meanMs === null || said.ci95Ms === null) continue;
-    if (said.doubt !== undefined) doubted++;
-    else held.push(Math.abs(said.meanMs - ms) <= said.ci95Ms);
+    if (said.doubt !== undefined) {
+      doubted++;
+      continue;
+    }
+    held.push(Math.abs(said.meanMs - ms) <= said.ci95Ms);
+    errorsMs.push(said.meanMs - ms);
   }
-  return { held, doubted };
+  return { held, errorsMs, doubted };
 }
 
 /** Predictions against the machine after all was done as told. */

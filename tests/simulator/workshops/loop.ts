@@ -25,8 +25,12 @@ export interface Round {
   readonly foreseeable: boolean;
   readonly kinds: ReadonlySet<string>;
   readonly meansHeld: readonly boolean[];
+  readonly errorsMs: readonly number[];
   readonly doubted: number;
   readonly predictionsHeld: readonly boolean[];
+  /** What was proposed and what was said first, for a person who looks into one machine. */
+  readonly told: string;
+  readonly summary: string;
   /** The take could not be used: what was said. */
   readonly refused: string | null;
 }
@@ -88,7 +92,7 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
     }));
     const asTold = copyOf(world);
     fit(asTold, told, random.apart(`as told ${k}`));
-    const { held, doubted } = meansHeld(report, before, world);
+    const { held, errorsMs, doubted } = meansHeld(report, before, world);
     const foreseeable = !situation.standing || k >= (situation.evidentFrom ?? 0);
     rounds.push({
       worst: before.worst,
@@ -98,8 +102,11 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
       foreseeable,
       kinds: new Set(report.findings.map(({ kind }) => kind)),
       meansHeld: held,
+      errorsMs,
       doubted,
       predictionsHeld: foreseeable ? predictionsHeld(report, asTold) : [],
+      told: told.map(({ adjuster, from, to }) => `${adjuster} ${from}→${to}`).join(', '),
+      summary: report.advice.summary,
       refused: null,
     });
     const { done, noted, erred } = situation.act?.(told, world, k) ?? {
@@ -121,6 +128,9 @@ const nothingSaid: Omit<Round, 'worst' | 'within' | 'refused'> = {
   foreseeable: true,
   kinds: new Set(),
   meansHeld: [],
+  errorsMs: [],
+  told: '',
+  summary: '',
   doubted: 0,
   predictionsHeld: [],
 };

@@ -160,3 +160,25 @@ function sharesKind(idea: Idea, trues: readonly (Idea | undefined)[]): boolean {
   const kinds: readonly string[] = ideas[idea];
   return trues.some((one) => one !== undefined && ideas[one].some((kind) => kinds.includes(kind)));
 }
+
+/** What happened to one machine after another, round by round. */
+export function roundTable({ situation, runs }: Done): Table {
+  const share = (held: readonly boolean[]) => `${held.filter(Boolean).length}/${held.length}`;
+  return {
+    title: situation.name,
+    columns: ['seed, take', 'worst', 'within', 'is', 'means', 'predictions', 'findings', 'told, said'],
+    rows: runs.flatMap(({ seed, rounds, lastWorst, evidentFrom }) => [
+      ...rounds.map((round, k) => [
+        `${seed}, ${k + 1}${k === evidentFrom ? ' fault' : ''}`,
+        round.worst.toFixed(2),
+        String(round.within),
+        `${round.falseNothing ? 'FALSE ' : ''}${round.worse ? 'WORSE' : ''}`,
+        `${share(round.meansHeld)}${round.doubted === 0 ? '' : ` ${round.doubted} doubted`}`,
+        share(round.predictionsHeld),
+        [...round.kinds].join(' '),
+        round.refused ?? (round.told || round.summary),
+      ]),
+      [`${seed}, after`, lastWorst.toFixed(2), '', '', '', '', '', ''],
+    ]),
+  };
+}
