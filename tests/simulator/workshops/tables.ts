@@ -125,40 +125,38 @@ export function situationTable(done: readonly Done[]): Table {
   };
 }
 
-/** A finding that is not true: in a situation that is about something else. Counted by take. */
+/** A finding that is not true: one that no idea of the situation accepts. Counted by take. */
 export function kindTable(done: readonly Done[]): Table {
-  const rows = (Object.keys(ideas) as Idea[]).map((idea) => {
-    const others = done.filter(
-      ({ situation: { finding, alsoTrue = [], untrue = [] } }) =>
-        !sharesKind(idea, [finding, ...alsoTrue]) && (!mostlyTrue.includes(idea) || untrue.includes(idea)),
-    );
-    const alarms = others
+  const kinds = [...new Set<string>(Object.values(ideas).flat())];
+  const rows = kinds.map((kind) => {
+    const alarms = done
+      .filter(({ situation }) => !mayBeTrue(kind, situation))
       .map(({ situation, runs }) => {
         const rounds = roundsOf(runs);
-        const raised = rounds.filter(({ kinds }) => saysSo(kinds, idea)).length;
+        const raised = rounds.filter((round) => round.kinds.has(kind)).length;
         return { name: situation.name, raised, takes: rounds.length };
       })
       .sort((a, b) => b.raised / b.takes - a.raised / a.takes);
     const raised = alarms.reduce((sum, one) => sum + one.raised, 0);
     const takes = alarms.reduce((sum, one) => sum + one.takes, 0);
-    const worst = alarms.filter((one) => one.raised > 0.02 * one.takes).slice(0, 4);
+    const most = alarms.filter((one) => one.raised > 0.02 * one.takes).slice(0, 5);
     return [
-      idea,
-      ideas[idea].join(' '),
+      kind,
       percent(raised, takes),
-      worst.map((one) => `${one.name} ${percent(one.raised, one.takes)}`).join(', ') || 'ok',
+      most.map((one) => `${one.name} ${percent(one.raised, one.takes)}`).join(', ') || 'ok',
     ];
   });
   return {
     title: 'Findings in situations in which they are not true, by take; asked ≤ 2 % in each',
-    columns: ['idea', 'kinds', 'raised in others', 'most'],
+    columns: ['kind', 'raised in others', 'most'],
     rows,
   };
 }
 
-function sharesKind(idea: Idea, trues: readonly (Idea | undefined)[]): boolean {
-  const kinds: readonly string[] = ideas[idea];
-  return trues.some((one) => one !== undefined && ideas[one].some((kind) => kinds.includes(kind)));
+function mayBeTrue(kind: string, { finding, alsoTrue = [], untrue = [] }: Situation): boolean {
+  const accepts = (idea: Idea) => (ideas[idea] as readonly string[]).includes(kind);
+  if (mostlyTrue.includes(kind)) return !untrue.some(accepts);
+  return [...(finding === undefined ? [] : [finding]), ...alsoTrue].some(accepts);
 }
 
 /** What happened to one machine after another, round by round. */
