@@ -5,7 +5,7 @@ import type { Check } from './checks/check.ts';
 import { applyCorrections, unreadFindings, type Correction, type UnreadCorrection } from './corrections.ts';
 import { hear } from './hits/hear.ts';
 import { countInstants } from './hits/instants.ts';
-import type { SavedVoice } from './hits/saved-voice.ts';
+import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';

@@ -1,6 +1,6 @@
 /** take.jsonc with a question for every sound that nobody could name: "labels": { "12.34 s": "" }. */
 import { applyEdits, modify, parse } from 'jsonc-parser';
-import { labelledTime } from '../analysis/hits/named.ts';
+import { labelledTime } from '../analysis/hits/expect/named.ts';
 import type { Report } from '../analysis/results.ts';
 
 /** Two instants so near are one question, s. */

@@ -6,7 +6,7 @@ import {
   savedVoiceText,
   voicesFolder,
   type SavedVoice,
-} from '../analysis/hits/saved-voice.ts';
+} from '../analysis/hits/learn/saved-voice.ts';
 import { codeOf, asProblem } from './files/fault.ts';
 import { asText, pathWithin, readBytes } from './files/read.ts';
 import { writeWhole } from './files/write.ts';

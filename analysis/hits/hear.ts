@@ -10,17 +10,17 @@
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import type { Take } from '../take/take.ts';
-import { withPattern, type ByItself } from './by-pattern.ts';
+import { withPattern, type ByItself } from './expect/by-pattern.ts';
 import { eachTrackOf, type EachTrack } from './each-track.ts';
 import type { Hearing } from './hits.ts';
 import { perceivedDelays } from './instants.ts';
-import { keepOnsets } from './kept-onset.ts';
-import { listen } from './listen.ts';
-import { nameByMarkers } from './markers.ts';
-import { mergeTracks } from './merge.ts';
-import { saveVoice, type SavedVoice } from './saved-voice.ts';
-import { hearTrack, type TrackStrikes } from './track.ts';
-import { whoseVoices, type Owned } from './whose.ts';
+import { keepOnsets } from './learn/kept-onset.ts';
+import { listen } from './detect/listen.ts';
+import { nameByMarkers } from './select/markers.ts';
+import { mergeTracks } from './select/merge.ts';
+import { saveVoice, type SavedVoice } from './learn/saved-voice.ts';
+import { hearTrack, type TrackStrikes } from './explain/track.ts';
+import { whoseVoices, type Owned } from './expect/by-rhythm.ts';
 
 /**
  * Hears a take.

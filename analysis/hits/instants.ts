@@ -5,10 +5,10 @@
 import type { Machine } from '../machine/machine.ts';
 import { centredMean } from '../numbers/centred-mean.ts';
 import type { Take } from '../take/take.ts';
-import type { Frame } from './clip.ts';
+import type { Frame } from './signal/clip.ts';
 import type { Hearing, Hits } from './hits.ts';
-import type { TrackStrikes } from './track.ts';
-import type { Voice } from './voice.ts';
+import type { TrackStrikes } from './explain/track.ts';
+import type { Voice } from './learn/voice.ts';
 
 /** What stands between the onset at the microphone and the instant that counts, of one channel. */
 export interface Instant {

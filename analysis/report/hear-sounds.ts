@@ -7,11 +7,11 @@
  * explains, for a tenth of a strike that stays behind is heard as its beginning.
  */
 import { strikesHeard } from '../hits/hear.ts';
-import { lowerBound } from '../hits/prominent.ts';
-import type { SavedVoice } from '../hits/saved-voice.ts';
-import { learnTails } from '../hits/tails.ts';
-import { addVoice, soundsUntil, type Voice } from '../hits/voice.ts';
-import type { Frame } from '../hits/clip.ts';
+import { lowerBound } from '../hits/detect/prominence.ts';
+import type { SavedVoice } from '../hits/learn/saved-voice.ts';
+import { learnTails } from '../hits/learn/tails.ts';
+import { addVoice, soundsUntil, type Voice } from '../hits/learn/voice.ts';
+import type { Frame } from '../hits/signal/clip.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import type { Report } from '../results.ts';

@@ -1,5 +1,5 @@
 /** A whole take as it is and as advice would have it, as two WAVE files: window by window, so that hours fit. */
-import type { SavedVoice } from '../hits/saved-voice.ts';
+import type { SavedVoice } from '../hits/learn/saved-voice.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import { InputProblem } from '../problem.ts';

@@ -47,7 +47,7 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
       'record eight strikes of one or more',
     );
   const { writeVoices } = await import('../voice-files.ts');
-  const { voicesFolder } = await import('../../analysis/hits/saved-voice.ts');
+  const { voicesFolder } = await import('../../analysis/hits/learn/saved-voice.ts');
   await writeVoices(root, heard, signal);
   for (const { channel, strikes, sampleRate } of heard)
     terminal.print(

@@ -1,6 +1,6 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
-import { readSavedVoice, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import { readSavedVoice, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';

@@ -1,6 +1,6 @@
 /** A machine's folder read through the editor's file system, so that it works wherever the editor does. */
 import * as vscode from 'vscode';
-import { voicesFolder } from '../../analysis/hits/saved-voice.ts';
+import { voicesFolder } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';

@@ -2,7 +2,7 @@
 import { readFileSync, rmSync, statSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { savedVoiceText, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import { savedVoiceText, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { adviceSchema, type Advice } from '../../analysis/results.ts';
 import { run } from './run.ts';
 import { machineText, makeMachine, markers, put, tree } from './small-machine.ts';

@@ -2,7 +2,7 @@
 import { gunzipSync } from 'node:zlib';
 import { writeMidi, type MidiData } from 'midi-file';
 import wavefile from 'wavefile';
-import { readSavedVoice, savedVoiceText } from '../../analysis/hits/saved-voice.ts';
+import { readSavedVoice, savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { applySettings, readMachine } from '../../analysis/machine/read.ts';
 import { renderEntry, entryTemplate } from '../../analysis/report/entry.ts';
 import { renderReport, reportTemplate } from '../../analysis/report/markdown.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { coarseFit, maskOf, refineFit } from '../../analysis/hits/align.ts';
-import { clipOf, frameFor } from '../../analysis/hits/clip.ts';
+import { coarseFit, maskOf, refineFit } from '../../analysis/hits/signal/align.ts';
+import { clipOf, frameFor } from '../../analysis/hits/signal/clip.ts';
 import { seededRandom } from '../../samples/random.ts';
 
 const frame = frameFor(48_000);

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
-import { firstArrival } from '../../analysis/hits/arrival.ts';
-import { backgroundOf } from '../../analysis/hits/background.ts';
-import { frameFor } from '../../analysis/hits/clip.ts';
+import { firstArrival } from '../../analysis/hits/learn/arrival.ts';
+import { backgroundOf } from '../../analysis/hits/signal/background.ts';
+import { frameFor } from '../../analysis/hits/signal/clip.ts';
 import { seededRandom } from '../../samples/random.ts';
 
 const frame = frameFor(48_000);

@@ -1,7 +1,7 @@
 // A slow attack in noise begins at another instant in every take, until its voice is kept.
 import { expect, test } from 'vitest';
 import { hear, voicesHeard } from '../../analysis/hits/hear.ts';
-import { readSavedVoice, savedVoiceText } from '../../analysis/hits/saved-voice.ts';
+import { readSavedVoice, savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { soundFrom } from '../../samples/place.ts';
 import { rigMachine } from '../rig/machine.ts';
 import { median, score } from '../rig/score.ts';

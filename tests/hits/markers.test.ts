@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
-import type { Found } from '../../analysis/hits/found.ts';
-import { nameByMarkers } from '../../analysis/hits/markers.ts';
+import type { Found } from '../../analysis/hits/select/found.ts';
+import { nameByMarkers } from '../../analysis/hits/select/markers.ts';
 import type { Marker, Take } from '../../analysis/take/take.ts';
 import { takeOf, trackOf } from '../rig/take.ts';
 import { machineOf } from './synthetic.ts';

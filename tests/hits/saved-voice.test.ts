@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { hear, voicesHeard } from '../../analysis/hits/hear.ts';
-import { labelledTime } from '../../analysis/hits/named.ts';
-import { readSavedVoice, savedVoiceText } from '../../analysis/hits/saved-voice.ts';
+import { labelledTime } from '../../analysis/hits/expect/named.ts';
+import { readSavedVoice, savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { unknownSound } from '../../analysis/checks/recording.ts';
 import type { Study } from '../../analysis/checks/check.ts';

@@ -1,9 +1,9 @@
 // Tails of known sounds: solved together, in bounded memory, and nothing made of nothing.
 import { describe, expect, test } from 'vitest';
-import { backgroundOf } from '../../analysis/hits/background.ts';
-import { clipOf, frameFor } from '../../analysis/hits/clip.ts';
-import { learnTails } from '../../analysis/hits/tails.ts';
-import { madeOf, type Struck, type Voice } from '../../analysis/hits/voice.ts';
+import { backgroundOf } from '../../analysis/hits/signal/background.ts';
+import { clipOf, frameFor } from '../../analysis/hits/signal/clip.ts';
+import { learnTails } from '../../analysis/hits/learn/tails.ts';
+import { madeOf, type Struck, type Voice } from '../../analysis/hits/learn/voice.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { trackOf } from '../rig/take.ts';
 

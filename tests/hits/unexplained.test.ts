@@ -1,10 +1,10 @@
 // What sounds besides a voice in its strikes: another sound is told, chance is not.
 import { expect, test } from 'vitest';
-import { maskOf } from '../../analysis/hits/align.ts';
-import { backgroundOf } from '../../analysis/hits/background.ts';
-import { clipOf, frameFor } from '../../analysis/hits/clip.ts';
-import { polish, weigh } from '../../analysis/hits/sounds.ts';
-import { weightBeside } from '../../analysis/hits/unexplained.ts';
+import { maskOf } from '../../analysis/hits/signal/align.ts';
+import { backgroundOf } from '../../analysis/hits/signal/background.ts';
+import { clipOf, frameFor } from '../../analysis/hits/signal/clip.ts';
+import { polish, weigh } from '../../analysis/hits/learn/sounds.ts';
+import { weightBeside } from '../../analysis/hits/learn/unexplained.ts';
 import { seededRandom } from '../../samples/random.ts';
 
 const sampleRate = 48_000;

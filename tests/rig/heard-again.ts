@@ -1,7 +1,7 @@
 /** A take with its hits moved is heard again: does each lie where it was sent? */
 import { grouped } from '../../analysis/grouped.ts';
 import { hear } from '../../analysis/hits/hear.ts';
-import type { SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { changeOf } from '../../analysis/report/hear-before.ts';

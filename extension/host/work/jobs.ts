@@ -3,7 +3,7 @@
  * every job with its order and its outcome. worker.ts runs the jobs, call.ts asks for them, start-node.ts and
  * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
  */
-import type { SavedVoice } from '../../../analysis/hits/saved-voice.ts';
+import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
 import type { Advice, EarlierReport, Report } from '../../../analysis/results.ts';

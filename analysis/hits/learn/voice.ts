@@ -1,9 +1,9 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
-import { addShifted, layOn, maskOf, refineFit, type Fit, type Mask } from './align.ts';
+import { addShifted, layOn, maskOf, refineFit, type Fit, type Mask } from '../signal/align.ts';
 import { firstArrival } from './arrival.ts';
-import { cumulated, whitened, type Background } from './background.ts';
-import type { Frame } from './clip.ts';
-import { learnSpread, paletteOf, posterior, project, type Palette } from './colour.ts';
+import { cumulated, whitened, type Background } from '../signal/background.ts';
+import type { Frame } from '../signal/clip.ts';
+import { learnSpread, paletteOf, posterior, project, type Palette } from '../signal/colour.ts';
 import { quieten, taper, type Sound, type Weighed } from './sounds.ts';
 import { weightBeside } from './unexplained.ts';
 

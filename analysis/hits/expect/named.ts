@@ -3,14 +3,14 @@
  * strike there, and all that sound like it), or a voice saved from another take. What stays nobody's is asked about.
  */
 import * as Pitchfinder from 'pitchfinder';
-import type { Machine } from '../machine/machine.ts';
-import type { Take, Track } from '../take/take.ts';
-import type { UnknownSound } from './hits.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { Take, Track } from '../../take/take.ts';
+import type { UnknownSound } from '../hits.ts';
 import { nobody } from './label.ts';
-import { voiceFrom, type SavedVoice } from './saved-voice.ts';
-import { alike } from './sounds.ts';
-import type { TrackStrikes } from './track.ts';
-import { laidOn, type Voice } from './voice.ts';
+import { voiceFrom, type SavedVoice } from '../learn/saved-voice.ts';
+import { alike } from '../learn/sounds.ts';
+import type { TrackStrikes } from '../explain/track.ts';
+import { laidOn, type Voice } from '../learn/voice.ts';
 
 /** A person reads a time off a waveform to about this, s; common practice, no source. */
 const reachS = 0.05;

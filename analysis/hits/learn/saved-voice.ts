@@ -3,9 +3,9 @@
  * and kept with the machine, for takes in which it never strikes alone.
  */
 import { z } from 'zod';
-import { InputProblem } from '../problem.ts';
-import type { Background } from './background.ts';
-import type { Frame } from './clip.ts';
+import { InputProblem } from '../../problem.ts';
+import type { Background } from '../signal/background.ts';
+import type { Frame } from '../signal/clip.ts';
 import { madeOf, type Voice } from './voice.ts';
 
 /** The folder beside machine.jsonc. */

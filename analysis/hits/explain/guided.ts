@@ -10,21 +10,21 @@
  * demo machine's first take that made 803 strikes of 8 sounds of 210 strikes of 3 channels, since every beat of a gong's
  * tail and all bleed had to be some sound.
  */
-import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../rotation/rotation.ts';
-import type { Run } from '../ports.ts';
-import type { Track } from '../take/take.ts';
-import type { Background } from './background.ts';
-import { frameFor } from './clip.ts';
-import { dueNear, nearestWithin, quietBefore, settled, strokesExpected, type Due } from './expected.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { RoughRotation } from '../../rotation/rotation.ts';
+import type { Run } from '../../ports.ts';
+import type { Track } from '../../take/take.ts';
+import type { Background } from '../signal/background.ts';
+import { frameFor } from '../signal/clip.ts';
+import { dueNear, nearestWithin, quietBefore, settled, strokesExpected, type Due } from '../expect/expected.ts';
 import { follow, type Strike } from './follow.ts';
-import { judge, type Judged } from './judge.ts';
-import { nobody } from './label.ts';
-import { firstLessons, learnAgain, orElse, type Owned } from './lessons.ts';
-import type { Heard } from './listen.ts';
-import type { Prominence } from './prominent.ts';
+import { judge, type Judged } from '../select/judge.ts';
+import { nobody } from '../expect/label.ts';
+import { firstLessons, learnAgain, orElse, type Owned } from '../learn/lessons.ts';
+import type { Heard } from '../detect/listen.ts';
+import type { Prominence } from '../detect/prominence.ts';
 import type { TrackStrikes } from './track.ts';
-import type { SavedVoice } from './saved-voice.ts';
+import type { SavedVoice } from '../learn/saved-voice.ts';
 
 /** A strike may lie so far from where its channel usually is, s, but never beyond this part of a step. */
 const nearS = 0.015;

@@ -3,10 +3,10 @@
  * every strike of a voice either falls on a pin of a channel or not, and every pin either has a strike or not; the
  * labels under which that is likeliest are taken. A voice of a channel that this track was not made for is bleed.
  */
-import type { RoughRotation } from '../rotation/rotation.ts';
-import type { Machine } from '../machine/machine.ts';
-import type { Track } from '../take/take.ts';
-import type { TrackStrikes } from './track.ts';
+import type { RoughRotation } from '../../rotation/rotation.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { Track } from '../../take/take.ts';
+import type { TrackStrikes } from '../explain/track.ts';
 
 /** Label of a voice that is no channel's: an echo, a voice in the room, noise. */
 export const nobody = -1;

@@ -1,7 +1,7 @@
 /** Markers that name strikes: they tell whose a hit is that was heard beside them, and are the hits where nothing was recorded. */
-import type { Marker, Take } from '../take/take.ts';
+import type { Marker, Take } from '../../take/take.ts';
 import { hitsOf, type Found } from './found.ts';
-import type { Hits } from './hits.ts';
+import type { Hits } from '../hits.ts';
 
 /** A person sets a marker by eye and a recorder by its own detector: both come this near. Common practice, no source. */
 const reachS = 0.02;

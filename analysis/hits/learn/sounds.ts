@@ -2,11 +2,11 @@
  * Sorts clips by how they sound: those that lie on each other are one sound, and their average, each brought to its
  * own time and weighed by its gain, is that sound's template. Nothing is known beforehand; the hits teach themselves.
  */
-import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from './align.ts';
-import { centredMean } from '../numbers/centred-mean.ts';
-import { median } from '../numbers/statistics.ts';
-import { cumulated, whitened, type Background } from './background.ts';
-import type { Clip, Frame } from './clip.ts';
+import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from '../signal/align.ts';
+import { centredMean } from '../../numbers/centred-mean.ts';
+import { median } from '../../numbers/statistics.ts';
+import { cumulated, whitened, type Background } from '../signal/background.ts';
+import type { Clip, Frame } from '../signal/clip.ts';
 
 export interface Sound {
   /** The average strike in a frame of its own, n samples. */

@@ -3,13 +3,13 @@
  * bleed comes with a strike on the neighbour's own track, and is the weaker of the two against what this track's own
  * strikes are; what fits no other voice and comes once is noise.
  */
-import { grouped } from '../grouped.ts';
-import { median } from '../numbers/statistics.ts';
-import type { Take } from '../take/take.ts';
+import { grouped } from '../../grouped.ts';
+import { median } from '../../numbers/statistics.ts';
+import type { Take } from '../../take/take.ts';
 import type { Found } from './found.ts';
-import { nobody } from './label.ts';
-import type { Strike } from './follow.ts';
-import type { TrackStrikes } from './track.ts';
+import { nobody } from '../expect/label.ts';
+import type { Strike } from '../explain/follow.ts';
+import type { TrackStrikes } from '../explain/track.ts';
 
 /** Bleed comes so near in time, s: 8 ms are 2.7 m of air. */
 const togetherS = 0.008;

@@ -1,17 +1,17 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
-import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../rotation/rotation.ts';
-import type { Run } from '../ports.ts';
-import { roughRotationOf } from '../rotation/of-take.ts';
-import type { Take, Track } from '../take/take.ts';
-import type { Expectation } from './explain.ts';
-import { ownVoices } from './alone.ts';
-import type { UnknownSound } from './hits.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { RoughRotation } from '../../rotation/rotation.ts';
+import type { Run } from '../../ports.ts';
+import { roughRotationOf } from '../../rotation/of-take.ts';
+import type { Take, Track } from '../../take/take.ts';
+import type { Expectation } from '../explain/explain.ts';
+import { ownVoices } from '../select/alone.ts';
+import type { UnknownSound } from '../hits.ts';
 import { named, unknownSounds } from './named.ts';
-import type { SavedVoice } from './saved-voice.ts';
-import type { Strike } from './follow.ts';
+import type { SavedVoice } from '../learn/saved-voice.ts';
+import type { Strike } from '../explain/follow.ts';
 import { labelVoices, nobody } from './label.ts';
-import { hearAgain, type TrackStrikes } from './track.ts';
+import { hearAgain, type TrackStrikes } from '../explain/track.ts';
 
 /** What the tracks heard, and whose each voice is. */
 export interface Owned {

@@ -3,8 +3,8 @@
  * many strikes, where the background has sunk by the root of their number, and it is the same for every strike of
  * that sound: so channels with quick and with slow attacks are late or early by the same clock.
  */
-import type { Background } from './background.ts';
-import type { Frame } from './clip.ts';
+import type { Background } from '../signal/background.ts';
+import type { Frame } from '../signal/clip.ts';
 
 /** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
 const onsetShare = 0.01;

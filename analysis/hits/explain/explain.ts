@@ -3,13 +3,13 @@
  * then what is left again (matching pursuit: Mallat & Zhang 1993), all refined against each other at the end. What no
  * voice is like stays unexplained.
  */
-import { refineFit, type Fit } from './align.ts';
+import { refineFit, type Fit } from '../signal/align.ts';
 import { fitByAttack, type Unexplained } from './attack.ts';
-import { cumulated, whitened, type Background } from './background.ts';
-import type { Clip, Frame } from './clip.ts';
-import { addColoured, posterior, project } from './colour.ts';
-import { energyBetween, likeness, type Weighed } from './sounds.ts';
-import type { Voice } from './voice.ts';
+import { cumulated, whitened, type Background } from '../signal/background.ts';
+import type { Clip, Frame } from '../signal/clip.ts';
+import { addColoured, posterior, project } from '../signal/colour.ts';
+import { energyBetween, likeness, type Weighed } from '../learn/sounds.ts';
+import type { Voice } from '../learn/voice.ts';
 
 /** What is not explained yet. */
 type Remainder = Unexplained & Weighed;

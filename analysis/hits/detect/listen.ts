@@ -3,8 +3,8 @@
  * operations a sample, so that its cost is that of reading the file; it only has to come within a few ms, and rather
  * report a moment too many than too few. What a moment was, and exactly when, is settled later from the waveform.
  */
-import type { Run } from '../ports.ts';
-import type { Track } from '../take/take.ts';
+import type { Run } from '../../ports.ts';
+import type { Track } from '../../take/take.ts';
 
 /** Moments at which the track changed for the louder, ascending. */
 export interface Heard {

@@ -2,12 +2,12 @@
  * How channels sound on a track, learnt where the pattern says so: first from strikes at which one is due alone, then
  * anew from all of them with everything else taken off.
  */
-import type { Track } from '../take/take.ts';
-import { backgroundOf, type Background } from './background.ts';
-import { readClip, type Frame } from './clip.ts';
-import { nearestWithin, quietBefore, type Due } from './expected.ts';
-import type { Expectation } from './explain.ts';
-import { follow, type Followed } from './follow.ts';
+import type { Track } from '../../take/take.ts';
+import { backgroundOf, type Background } from '../signal/background.ts';
+import { readClip, type Frame } from '../signal/clip.ts';
+import { nearestWithin, quietBefore, type Due } from '../expect/expected.ts';
+import type { Expectation } from '../explain/explain.ts';
+import { follow, type Followed } from '../explain/follow.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';

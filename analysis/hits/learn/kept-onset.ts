@@ -4,12 +4,12 @@
  * saved with the machine says once and for all which instant of its waveform counts; how a take's own voice lies on that
  * one is known to microseconds.
  */
-import type { Machine } from '../machine/machine.ts';
-import type { Take } from '../take/take.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { Take } from '../../take/take.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
-import type { TrackStrikes } from './track.ts';
+import type { TrackStrikes } from '../explain/track.ts';
 import { laidOn } from './voice.ts';
-import type { Owned } from './whose.ts';
+import type { Owned } from '../expect/by-rhythm.ts';
 
 /**
  * A beginning told anew lies no further from the kept one than this, s: of a felt beater 0.75 ms was measured at 20 dB, 1.1 ms

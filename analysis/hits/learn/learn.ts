@@ -1,10 +1,10 @@
 /** Learns what there is to hear on a track from some of its moments: the background, the voices and their tails. */
-import { median } from '../numbers/statistics.ts';
-import type { Track } from '../take/take.ts';
-import { backgroundOf, type Background } from './background.ts';
-import { readClip, type Frame, type RawClip } from './clip.ts';
-import { follow } from './follow.ts';
-import type { Heard } from './listen.ts';
+import { median } from '../../numbers/statistics.ts';
+import type { Track } from '../../take/take.ts';
+import { backgroundOf, type Background } from '../signal/background.ts';
+import { readClip, type Frame, type RawClip } from '../signal/clip.ts';
+import { follow } from '../explain/follow.ts';
+import type { Heard } from '../detect/listen.ts';
 import { joinAlike, sortBySound, weigh, type Sound, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';
 import { voiceOf, type Struck, type Voice } from './voice.ts';

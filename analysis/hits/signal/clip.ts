@@ -1,6 +1,6 @@
 /** Windows of a track around the moments that were heard: all of one shape, so that they can be laid on each other. */
-import type { Track } from '../take/take.ts';
-import { RealFourier } from '../numbers/fft.ts';
+import type { Track } from '../../take/take.ts';
+import { RealFourier } from '../../numbers/fft.ts';
 
 /** The shape of every window on a track, in samples. */
 export interface Frame {

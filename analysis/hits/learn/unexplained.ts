@@ -7,10 +7,10 @@
  * Tried and left: taking each strike off in its own colour first. What bleeds in with most of a drum's strikes is then
  * taken for the drum's colour, and hardly counts.
  */
-import { centredMean } from '../numbers/centred-mean.ts';
-import { addShifted, refineFit, type Mask } from './align.ts';
-import type { Background } from './background.ts';
-import type { Frame } from './clip.ts';
+import { centredMean } from '../../numbers/centred-mean.ts';
+import { addShifted, refineFit, type Mask } from '../signal/align.ts';
+import type { Background } from '../signal/background.ts';
+import type { Frame } from '../signal/clip.ts';
 import type { Sound, Weighed } from './sounds.ts';
 
 /** Strikes enough to tell a spectrum, and too few to. */

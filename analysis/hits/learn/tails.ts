@@ -8,10 +8,10 @@
  * the track: linear least squares by conjugate gradients on the normal equations (Hestenes & Stiefel 1952). One after
  * another was tried: on the demo machine's takes it left 0.02 to 0.04 of full scale where together they leave 0.003.
  */
-import { mean } from '../numbers/statistics.ts';
-import type { Track } from '../take/take.ts';
-import type { Background } from './background.ts';
-import { readSamples, type Frame } from './clip.ts';
+import { mean } from '../../numbers/statistics.ts';
+import type { Track } from '../../take/take.ts';
+import type { Background } from '../signal/background.ts';
+import { readSamples, type Frame } from '../signal/clip.ts';
 import { addVoice, type Struck, type Voice } from './voice.ts';
 
 /** Longer tails are so even that they are part of the background. */

@@ -1,11 +1,11 @@
 /** Follows a track from moment to moment and explains each, what earlier strikes still sound being taken off first. */
-import { median } from '../numbers/statistics.ts';
-import type { Track } from '../take/take.ts';
-import type { Background } from './background.ts';
-import { clipOf, readClip, type Frame, type RawClip } from './clip.ts';
+import { median } from '../../numbers/statistics.ts';
+import type { Track } from '../../take/take.ts';
+import type { Background } from '../signal/background.ts';
+import { clipOf, readClip, type Frame, type RawClip } from '../signal/clip.ts';
 import { explain, type Expectation } from './explain.ts';
-import { weigh, type Weighed } from './sounds.ts';
-import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from './voice.ts';
+import { weigh, type Weighed } from '../learn/sounds.ts';
+import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from '../learn/voice.ts';
 
 /** One strike of one voice. */
 export interface Strike extends Struck {

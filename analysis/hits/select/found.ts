@@ -1,5 +1,5 @@
 /** Hits while they are still being sorted out, and how they become the flat arrays that everything downstream reads. */
-import type { Hits } from './hits.ts';
+import type { Hits } from '../hits.ts';
 
 export interface Found {
   readonly timeS: number;

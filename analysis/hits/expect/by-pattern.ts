@@ -2,19 +2,19 @@
  * Hears a take whose tracks hold several channels' sounds, where the sure moments show how the barrel turned: the pattern
  * then says what was due when (guided.ts).
  */
-import type { Machine } from '../machine/machine.ts';
-import type { RoughRotation } from '../rotation/rotation.ts';
-import type { Run } from '../ports.ts';
-import { roughRotationOf, type Moment } from '../rotation/of-take.ts';
-import type { Take, Track } from '../take/take.ts';
-import { ownVoices } from './alone.ts';
-import type { EachTrack } from './each-track.ts';
-import { hearGuided, type GuidedStrikes } from './guided.ts';
-import type { Heard } from './listen.ts';
-import { prominence, type Prominence } from './prominent.ts';
-import type { SavedVoice } from './saved-voice.ts';
-import type { TrackStrikes } from './track.ts';
-import type { Owned } from './whose.ts';
+import type { Machine } from '../../machine/machine.ts';
+import type { RoughRotation } from '../../rotation/rotation.ts';
+import type { Run } from '../../ports.ts';
+import { roughRotationOf, type Moment } from '../../rotation/of-take.ts';
+import type { Take, Track } from '../../take/take.ts';
+import { ownVoices } from '../select/alone.ts';
+import type { EachTrack } from '../each-track.ts';
+import { hearGuided, type GuidedStrikes } from '../explain/guided.ts';
+import type { Heard } from '../detect/listen.ts';
+import { prominence, type Prominence } from '../detect/prominence.ts';
+import type { SavedVoice } from '../learn/saved-voice.ts';
+import type { TrackStrikes } from '../explain/track.ts';
+import type { Owned } from './by-rhythm.ts';
 
 /** Hears a track without the pattern; it may be asked for in several attempts. */
 export type ByItself = (track: number, progress: (fraction: number) => void) => Promise<TrackStrikes>;

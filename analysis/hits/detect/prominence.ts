@@ -3,7 +3,7 @@
  * that another track hears louder. Few faint strikes are lost and hardly a wrong moment is left, so that the rotation
  * can be found before anything is known of how the channels sound.
  */
-import type { Take } from '../take/take.ts';
+import type { Take } from '../../take/take.ts';
 import type { Heard } from './listen.ts';
 
 /** What rings on peaks no higher again than this; on the demo machine's takes 546 of 552 strikes pass and 25 other moments of 503. */

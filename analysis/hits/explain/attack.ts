@@ -3,9 +3,9 @@
  * whole swing aside is nearly as alike over its length, and what a strike's own colour adds can make it more alike; but
  * where the one began and the other did not yet, nothing hides that.
  */
-import { correlation, greatestOf, type Fit } from './align.ts';
-import type { Clip, Frame } from './clip.ts';
-import type { Voice } from './voice.ts';
+import { correlation, greatestOf, type Fit } from '../signal/align.ts';
+import type { Clip, Frame } from '../signal/clip.ts';
+import type { Voice } from '../learn/voice.ts';
 
 /** A delay stands for choice where the correlation comes so near the greatest. */
 const nearGreatest = 0.75;

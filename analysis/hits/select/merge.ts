@@ -3,11 +3,11 @@
  * clearest, so that the way from striker to microphone is the same for all its strikes; another track's word counts only
  * for strikes that the first did not hear, its own way taken off.
  */
-import { median } from '../numbers/statistics.ts';
-import type { Take } from '../take/take.ts';
+import { median } from '../../numbers/statistics.ts';
+import type { Take } from '../../take/take.ts';
 import { withoutBleed } from './alone.ts';
 import type { Found } from './found.ts';
-import type { TrackStrikes } from './track.ts';
+import type { TrackStrikes } from '../explain/track.ts';
 
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
 const sameStrikeS = 0.008;

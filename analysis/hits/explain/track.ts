@@ -1,14 +1,14 @@
 /** Hears one track by itself: what sounds there are on it, and every strike of each. */
-import type { Run } from '../ports.ts';
-import type { Track } from '../take/take.ts';
-import type { Background } from './background.ts';
-import { frameFor, type Frame } from './clip.ts';
+import type { Run } from '../../ports.ts';
+import type { Track } from '../../take/take.ts';
+import type { Background } from '../signal/background.ts';
+import { frameFor, type Frame } from '../signal/clip.ts';
 import type { Expectation } from './explain.ts';
 import { follow, type Strike } from './follow.ts';
-import type { TrackHearing } from './hits.ts';
-import { learn } from './learn.ts';
-import type { Heard } from './listen.ts';
-import type { Voice } from './voice.ts';
+import type { TrackHearing } from '../hits.ts';
+import { learn } from '../learn/learn.ts';
+import type { Heard } from '../detect/listen.ts';
+import type { Voice } from '../learn/voice.ts';
 
 export interface TrackStrikes extends TrackHearing {
   readonly voices: readonly Voice[];
