@@ -36,6 +36,22 @@ const variancePartsSchema = z.object({
   resolution: z.number().describe('Of markers whose times are rounded'),
 });
 
+export const droppedSchema = z
+  .object({
+    counts: z.array(z.object({ channel: channel.nullable(), why: z.string(), count: z.number().int() })),
+    moments: z
+      .array(
+        z.object({
+          timeS: z.number(),
+          track: z.number().int(),
+          channel: channel.nullable().describe('The one it would have been; null where nothing tells'),
+          why: z.string(),
+        }),
+      )
+      .describe('At most 500: of more, those nearest to a channel’s own first'),
+  })
+  .describe('What started to sound on a track and is no hit, and why');
+
 export const groupSchema = z.object({
   channel,
   sector: sector.nullable().describe('null: the whole channel'),
@@ -247,6 +263,7 @@ export const reportSchema = z.object({
     z.object({ file: z.string(), track: z.number().int(), sampleRate: z.number(), noiseDb: known }),
   ),
   hits: z.array(hitSchema),
+  dropped: droppedSchema.optional(),
   groups: z.array(groupSchema),
   pins: z.array(pinSchema),
   findings: z.array(findingSchema),

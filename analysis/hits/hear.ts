@@ -1,26 +1,28 @@
 /**
- * Hearing: from a take's tracks and markers to its hits. On each track a first sweep finds the moments at which
- * something started to sound (listen.ts); the moments teach what there is to hear (sounds.ts, voice.ts); each is then
- * explained by what was learnt, to a fraction of a sample (explain.ts, colour.ts). A channel that has a track to itself
- * is learnt from all that sounds there (learn.ts, alone.ts); where several share a track the pattern says which of them
- * sounds where (by-pattern.ts, guided.ts, judge.ts), or, where the pattern cannot be found before, their rhythm tells
- * them apart (whose.ts). What several tracks heard of one strike becomes one hit (merge.ts), and markers name what they
- * stand beside (markers.ts).
+ * Hearing: from a take's tracks and markers to its hits, in five stages, a folder each.
+ *
+ * - detect/: one sweep a track finds the moments at which something started to sound.
+ * - expect/: when each channel may sound: by the pattern (by-pattern.ts), by rhythm and labels where the pattern cannot be
+ *   found before (by-rhythm.ts), or nothing known.
+ * - learn/: templates of what sounds there, from the moments themselves; signal/ has what they are made of.
+ * - explain/: each moment as a sum of templates, each to a fraction of a sample.
+ * - select/: strikes to hits: one a strike whatever the tracks, bleed taken out, and a reason kept for what is dropped.
  */
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import type { Take } from '../take/take.ts';
 import { withPattern, type ByItself } from './expect/by-pattern.ts';
-import { eachTrackOf, type EachTrack } from './each-track.ts';
+import type { TakeContext } from './context.ts';
+import { eachTrackOf } from './each-track.ts';
 import type { Hearing } from './hits.ts';
 import { perceivedDelays } from './instants.ts';
 import { keepOnsets } from './learn/kept-onset.ts';
 import { listen } from './detect/listen.ts';
-import { nameByMarkers } from './select/markers.ts';
-import { mergeTracks } from './select/merge.ts';
+import { onsetUncertainties } from './learn/onset-uncertainty.ts';
+import { select } from './select/select.ts';
 import { saveVoice, type SavedVoice } from './learn/saved-voice.ts';
 import { hearTrack, type TrackStrikes } from './explain/track.ts';
-import { whoseVoices, type Owned } from './expect/by-rhythm.ts';
+import { byRhythm, type Labelled } from './expect/by-rhythm.ts';
 
 /**
  * Hears a take.
@@ -35,14 +37,16 @@ export async function hear(
   run: Run,
   saved: readonly SavedVoice[] = [],
 ): Promise<Hearing> {
-  const { heard, labels, unknown } = await heardOn(take, machine, run, saved);
+  const labelled = await heardOn(take, machine, run, saved);
+  const { heard, labels, unknown } = labelled;
   const channels = machine.description.channels.length;
-  const hits = nameByMarkers(mergeTracks(heard, labels, take, channels), take);
+  const selected = select(labelled, take, channels);
   run.progress?.('hearing', 1);
   return {
-    hits,
+    ...selected,
     unknown,
     perceivedS: perceivedDelays(heard, labels, channels),
+    onsetSdS: onsetUncertainties(heard, labels, channels),
     tracks: heard.map(({ noiseDb, clippedSamples, badSamples, soundsStarted }) => ({
       noiseDb,
       clippedSamples,
@@ -68,7 +72,8 @@ export async function voicesHeard(
   saved: readonly SavedVoice[] = [],
 ): Promise<SavedVoice[]> {
   // Learnt from this take alone, but beginning where they did.
-  const { heard, labels } = keepOnsets(await ownOnsets(take, machine, run, []), take, machine, saved);
+  const context = await detect(take, machine, run, []);
+  const { heard, labels } = keepOnsets(await label(context), { ...context, saved });
   return machine.description.channels.flatMap(({ id }, channel) => {
     const own = heard.flatMap(({ voices, frame }, t) =>
       take.tracks[t].channels.includes(channel)
@@ -93,24 +98,34 @@ export async function strikesHeard(
   return heard.map((track, t) => ({ ...track, sources: track.sources ?? labels[t] }));
 }
 
-async function heardOn(take: Take, machine: Machine, run: Run, saved: readonly SavedVoice[]): Promise<Owned> {
-  return keepOnsets(await ownOnsets(take, machine, run, saved), take, machine, saved);
-}
-
-/** The same with each sound's beginning as this take alone tells it. */
-async function ownOnsets(
+async function heardOn(
   take: Take,
   machine: Machine,
   run: Run,
   saved: readonly SavedVoice[],
-): Promise<Owned> {
+): Promise<Labelled> {
+  const context = await detect(take, machine, run, saved);
+  return keepOnsets(await label(context), context);
+}
+
+async function detect(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[],
+): Promise<TakeContext> {
   const eachTrack = eachTrackOf(take, run);
-  const first = await eachTrack((track, progress) => listen(take.tracks[track], run, progress));
-  const byItself: ByItself = onceATrack((t, progress) => hearTrack(take.tracks[t], first[t], run, progress));
-  return (
-    (await withPattern(take, machine, first, byItself, saved, run, eachTrack)) ??
-    (await withoutPattern(take, machine, byItself, saved, run, eachTrack))
+  const detected = await eachTrack((track, progress) => listen(take.tracks[track], run, progress));
+  return { take, machine, saved, run, eachTrack, detected };
+}
+
+/** Strikes and whose they are, each sound's beginning as this take alone tells it. */
+async function label(context: TakeContext): Promise<Labelled> {
+  const { take, run, detected, eachTrack } = context;
+  const byItself: ByItself = onceATrack((t, progress) =>
+    hearTrack(take.tracks[t], detected[t], run, progress),
   );
+  return (await withPattern(context, byItself)) ?? (await byRhythm(context, await eachTrack(byItself)));
 }
 
 function onceATrack(hearing: ByItself): ByItself {
@@ -120,16 +135,4 @@ function onceATrack(hearing: ByItself): ByItself {
     heard.set(t, found);
     return found;
   };
-}
-
-async function withoutPattern(
-  take: Take,
-  machine: Machine,
-  byItself: ByItself,
-  saved: readonly SavedVoice[],
-  run: Run,
-  eachTrack: EachTrack,
-): Promise<Owned> {
-  const heard = await eachTrack(byItself);
-  return whoseVoices(heard, take, machine, saved, run);
 }

@@ -1,4 +1,5 @@
 import type { Instant } from './instants.ts';
+import type { Rejection } from './select/rejected.ts';
 
 /** Hits in flat arrays: one entry a strike, ascending in time. Times in seconds from the files' common start. */
 export interface Hits {
@@ -42,8 +43,25 @@ export interface UnknownSound {
   readonly pitchHz: number | null;
 }
 
+/** Something that started to sound on a track and is no hit. */
+export interface Dropped {
+  /** Index into `take.tracks`. */
+  readonly track: number;
+  readonly timeS: number;
+  /** Index of the channel it would have been; −1 where nothing tells. */
+  readonly channel: number;
+  readonly why: Rejection;
+}
+
 export interface Hearing {
   readonly hits: Hits;
+  /** Ascending in time: every moment at which a track changed for the louder and that is no hit. */
+  readonly dropped?: readonly Dropped[];
+  /**
+   * Standard deviation by channel of where its sound begins, s: one error for all its strikes of the take. NaN where
+   * nothing was heard by its sound.
+   */
+  readonly onsetSdS?: Float64Array;
   readonly tracks: readonly TrackHearing[];
   /** Sounds on tracks of several channels that could be given to none. */
   readonly unknown?: readonly UnknownSound[];

@@ -56,7 +56,7 @@ export async function ownSounds(
   for (const [t, { strikes, voices, frame, sources, background }] of heard.entries()) {
     run.signal?.throwIfAborted();
     const ringing = background
-      ? await learnTails(take.tracks[t], [strikes], voices, background, frame, heardInRing)
+      ? await learnTails({ track: take.tracks[t], voices, background, frame }, [strikes], heardInRing)
       : voices;
     own.push(
       strikes.flatMap(({ voice, timeS, at, gain }): OwnSound[] => {

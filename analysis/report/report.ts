@@ -3,6 +3,7 @@
  * table in a terminal (table.ts), as entries in the changelog (changelog.ts), and beside another (compare.ts).
  */
 import type { Study } from '../checks/check.ts';
+import { droppedRows } from './dropped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { type Advice, type Finding, type HitRow, hitSchema, type Report, reportSchema } from '../results.ts';
 
@@ -56,6 +57,7 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       sampleRate,
       noiseDb: hearing.tracks[i]?.noiseDb ?? null,
     })),
+    ...(hearing.dropped === undefined ? {} : { dropped: droppedRows(hearing.dropped, machine) }),
     groups: [...groups],
     pins: [...pins],
     findings: [...findings],

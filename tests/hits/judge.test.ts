@@ -39,7 +39,16 @@ function kept(strays: readonly Strike[], isNoisy: boolean, turns = 8): number[] 
   const strikes = [...due.map(({ timeS }) => strike(timeS)), ...strays].sort((a, b) => a.timeS - b.timeS);
   const talk = due.filter((_, i) => isNoisy && i % 5 === 0).map(({ timeS }) => timeS + 0.6 * stepS);
   const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
-  const judged = judge(strikes, [0], due, dueNear(due, reachS), sureS, machine, rotation, reachS, true);
+  const judged = judge(strikes, {
+    channelOf: [0],
+    asked: due,
+    dueAt: dueNear(due, reachS),
+    sureS,
+    machine,
+    rotation,
+    reachS,
+    again: true,
+  });
   return judged.strikes.filter((one) => strays.includes(one)).map(({ timeS }) => timeS);
 }
 
@@ -66,7 +75,16 @@ test('where one striker of three falls silent half-way, what else sounds is stil
   const talk = Array.from({ length: 80 }, (_, i) => (9.5 + 9 * i) * stepS);
   const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
   const dueAt = dueNear(due, reachS);
-  const judged = judge(strikes, [0, 1, 2], due, dueAt, sureS, machine, rotation, reachS, true);
+  const judged = judge(strikes, {
+    channelOf: [0, 1, 2],
+    asked: due,
+    dueAt,
+    sureS,
+    machine,
+    rotation,
+    reachS,
+    again: true,
+  });
   expect(judged.isBent).toBe(true);
   expect(judged.strikes).toEqual(strikes.filter((one) => one !== once));
 });

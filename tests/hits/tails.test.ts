@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { backgroundOf } from '../../analysis/hits/signal/background.ts';
 import { clipOf, frameFor } from '../../analysis/hits/signal/clip.ts';
 import { learnTails } from '../../analysis/hits/learn/tails.ts';
-import { madeOf, type Struck, type Voice } from '../../analysis/hits/learn/voice.ts';
+import { voiceFromWaveform, type Struck, type Voice } from '../../analysis/hits/learn/voice.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { trackOf } from '../rig/take.ts';
 
@@ -29,7 +29,12 @@ function made(waves: readonly Float64Array[], strikes: readonly Struck[], length
   const room = Float64Array.from({ length: frame.n }, () => noise * random.normal());
   const background = backgroundOf([clipOf(0, room, frame)], frame);
   const voices = waves.map((wave) =>
-    madeOf(wave.slice(0, frame.n), background, frame, { onset: frame.pre, count: 64, spread: () => 0 }),
+    voiceFromWaveform(wave.slice(0, frame.n), background, frame, {
+      onset: frame.pre,
+      onsetSd: NaN,
+      count: 64,
+      spread: () => 0,
+    }),
   );
   const longestRead = { samples: 0 };
   const track = trackOf(samples, sampleRate, [0]);
@@ -70,7 +75,7 @@ describe('learnTails', () => {
   test('each voice has its own ring, none of its neighbours’', async () => {
     const strikes = pattern(150, 0.2, 3);
     const { track, voices, background } = made(waves, strikes, 32);
-    const tailed = await learnTails(track, [strikes], voices, background, frame);
+    const tailed = await learnTails({ track, voices, background, frame }, [strikes]);
     for (const v of [0, 1]) {
       const { error, sound } = off(tailed[v], waves[v]);
       expect(sound).toBeGreaterThan(30 * noise);
@@ -83,7 +88,7 @@ describe('learnTails', () => {
   test('an hour’s strikes are read in windows, and not all of them', async () => {
     const strikes = pattern(3000, 0.1, 3);
     const { track, voices, background, longestRead } = made(waves, strikes, 302);
-    const tailed = await learnTails(track, [strikes], voices, background, frame);
+    const tailed = await learnTails({ track, voices, background, frame }, [strikes]);
     expect(longestRead.samples).toBeLessThanOrEqual(4 * sampleRate);
     expect(off(tailed[0], waves[0]).error).toBeLessThan(noise);
   });
@@ -91,7 +96,7 @@ describe('learnTails', () => {
   test('strikes far apart, with nothing but the voice in its own waveform', async () => {
     const strikes = pattern(12, 25, 1);
     const { track, voices, background, longestRead } = made(waves.slice(0, 1), strikes, 302);
-    const [gong] = await learnTails(track, [strikes], voices, background, frame);
+    const [gong] = await learnTails({ track, voices, background, frame }, [strikes]);
     expect(longestRead.samples).toBeLessThanOrEqual(4 * sampleRate);
     expect(off(gong, waves[0]).error).toBeLessThan(noise);
   });
@@ -100,12 +105,12 @@ describe('learnTails', () => {
     const one: Struck[] = [{ voice: 0, gain: 1, at: 4000 }];
     const { track, voices, background } = made(waves, one, 3);
     for (const runs of [[], [[]], [one]]) {
-      const tailed = await learnTails(track, runs, voices, background, frame);
+      const tailed = await learnTails({ track, voices, background, frame }, runs);
       expect(tailed.map(({ tail }) => tail)).toEqual([null, null, null]);
     }
     const silence = trackOf(new Float32Array(3 * sampleRate), sampleRate, [0]);
     const still = voices.map((voice) => ({ ...voice, spectrum: voice.spectrum.map(() => 0) }));
-    const none = await learnTails(silence, [pattern(5, 0.3, 3)], still, background, frame);
+    const none = await learnTails({ track: silence, voices: still, background, frame }, [pattern(5, 0.3, 3)]);
     expect(none.map(({ tail }) => tail)).toEqual([null, null, null]);
   });
 
@@ -114,12 +119,13 @@ describe('learnTails', () => {
     const strikes = pattern(40, 0.4, 1).map((strike) => ({ ...strike, at: strike.at + 0.5 }));
     const whole = strikes.map((strike) => ({ ...strike, at: Math.floor(strike.at) }));
     const { track, background } = made([early], whole, 18);
-    const voice = madeOf(early.slice(0, frame.n), background, frame, {
+    const voice = voiceFromWaveform(early.slice(0, frame.n), background, frame, {
       onset: 0,
+      onsetSd: NaN,
       count: 40,
       spread: () => 0,
     });
-    const [tailed] = await learnTails(track, [strikes], [voice], background, frame);
+    const [tailed] = await learnTails({ track, voices: [voice], background, frame }, [strikes]);
     expect(tailed.tail?.every((x) => Number.isFinite(x))).toBe(true);
   });
 });

@@ -4,17 +4,15 @@
  */
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
-import type { Run } from '../../ports.ts';
 import { roughRotationOf, type Moment } from '../../rotation/of-take.ts';
 import type { Take, Track } from '../../take/take.ts';
 import { ownVoices } from '../select/alone.ts';
-import type { EachTrack } from '../each-track.ts';
+import type { TakeContext } from '../context.ts';
 import { hearGuided, type GuidedStrikes } from '../explain/guided.ts';
 import type { Heard } from '../detect/listen.ts';
 import { prominence, type Prominence } from '../detect/prominence.ts';
-import type { SavedVoice } from '../learn/saved-voice.ts';
 import type { TrackStrikes } from '../explain/track.ts';
-import type { Owned } from './by-rhythm.ts';
+import type { Labelled } from './by-rhythm.ts';
 
 /** Hears a track without the pattern; it may be asked for in several attempts. */
 export type ByItself = (track: number, progress: (fraction: number) => void) => Promise<TrackStrikes>;
@@ -59,7 +57,7 @@ const met = 0.75;
  */
 const mostAgain = 2;
 
-interface Guided extends Owned {
+interface Guided extends Labelled {
   /** For each track what was heard by the pattern; null where it was heard by itself. */
   readonly guided: readonly (GuidedStrikes | null)[];
   /** Share of what the pattern asked for that was heard, on the track with most of it. */
@@ -67,19 +65,12 @@ interface Guided extends Owned {
 }
 
 /** Where tracks hold several channels' sounds and the sure moments show how the barrel turned; null where not. */
-export async function withPattern(
-  take: Take,
-  machine: Machine,
-  first: readonly Heard[],
-  byItself: ByItself,
-  saved: readonly SavedVoice[],
-  run: Run,
-  eachTrack: EachTrack,
-): Promise<Owned | null> {
+export async function withPattern(context: TakeContext, byItself: ByItself): Promise<Labelled | null> {
+  const { take, machine, detected: first } = context;
   if (take.tracks.length === 1 && take.tracks[0].channels.length === 1) return null;
   const prominent = prominence(first, take);
   const attempt = (loud: readonly Prominence[], rotation: RoughRotation, before: Guided | null) =>
-    byPattern(take, machine, first, loud, rotation, before, byItself, saved, run, eachTrack);
+    byPattern(context, byItself, loud, rotation, before);
   let best: Guided | null = null;
   let loud = prominent;
   for (const share of loudness) {
@@ -103,16 +94,11 @@ function wrongIn({ guided }: Guided): number {
 
 /** @returns null where no rotation explains the moments, or no channel could be learnt */
 async function byPattern(
-  take: Take,
-  machine: Machine,
-  first: readonly Heard[],
+  { take, machine, detected: first, saved, run, eachTrack }: TakeContext,
+  byItself: ByItself,
   prominent: readonly Prominence[],
   rotation: RoughRotation,
   before: Guided | null,
-  byItself: ByItself,
-  saved: readonly SavedVoice[],
-  run: Run,
-  eachTrack: EachTrack,
 ): Promise<Guided | 'one channel a track' | null> {
   if (!rotation.found) return null;
   const counted = take.tracks.map((track, t) => ({
@@ -129,15 +115,8 @@ async function byPattern(
     const track = take.tracks[t];
     const own = isMixed[t]
       ? await hearGuided(
-          track,
-          first[t],
-          prominent[t],
-          machine,
-          rotation,
-          before?.guided[t] ?? null,
-          saved,
-          run,
-          progress,
+          { track, machine, saved, run, progress, detected: first[t], prominence: prominent[t] },
+          { rotation, before: before?.guided[t] ?? null },
         )
       : null;
     guided.push(own);
@@ -172,7 +151,7 @@ function momentsIn(take: Take, heard: readonly Heard[], prominent: readonly Prom
 }
 
 /** Strikes whose channel is known. */
-function strikesIn(take: Take, { heard, labels }: Owned): Moment[] {
+function strikesIn(take: Take, { heard, labels }: Labelled): Moment[] {
   return heard.flatMap(({ strikes }, t) =>
     strikes.flatMap(({ timeS, voice }) =>
       take.tracks[t].channels.includes(labels[t][voice]) ? [{ timeS, channels: [labels[t][voice]] }] : [],

@@ -1,20 +1,19 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
-import type { Run } from '../../ports.ts';
 import { roughRotationOf } from '../../rotation/of-take.ts';
 import type { Take, Track } from '../../take/take.ts';
 import type { Expectation } from '../explain/explain.ts';
 import { ownVoices } from '../select/alone.ts';
 import type { UnknownSound } from '../hits.ts';
 import { named, unknownSounds } from './named.ts';
-import type { SavedVoice } from '../learn/saved-voice.ts';
+import type { TakeContext } from '../context.ts';
 import type { Strike } from '../explain/follow.ts';
 import { labelVoices, nobody } from './label.ts';
 import { hearAgain, type TrackStrikes } from '../explain/track.ts';
 
 /** What the tracks heard, and whose each voice is. */
-export interface Owned {
+export interface Labelled {
   readonly heard: readonly TrackStrikes[];
   /** For each track, for each of its voices, a channel index, or −1 where it is nobody's. */
   readonly labels: readonly (readonly number[])[];
@@ -23,20 +22,13 @@ export interface Owned {
 }
 
 /** Tells whose the voices are, and hears tracks that several channels share again with that knowledge. */
-export async function whoseVoices(
-  heard: readonly TrackStrikes[],
-  take: Take,
-  machine: Machine,
-  saved: readonly SavedVoice[],
-  run: Run,
-): Promise<Owned> {
+export async function byRhythm(context: TakeContext, heard: readonly TrackStrikes[]): Promise<Labelled> {
+  const { take, machine, run } = context;
   const alone = ownVoices(heard, take);
   if (take.tracks.every((track) => track.channels.length === 1)) return { heard, labels: alone, unknown: [] };
   const rotation = roughRotation(heard, alone, take, machine);
-  const toldOf = (t: number, byRhythm: readonly number[]) =>
-    take.tracks[t].channels.length === 1
-      ? [...byRhythm]
-      : named(heard[t], take.tracks[t], byRhythm, take, machine, saved);
+  const toldOf = (t: number, rhythmic: readonly number[]) =>
+    take.tracks[t].channels.length === 1 ? [...rhythmic] : named(heard[t], take.tracks[t], rhythmic, context);
   const askAbout = (labels: readonly (readonly number[])[]) =>
     heard.flatMap((each, t) =>
       take.tracks[t].channels.length === 1 ? [] : unknownSounds(each, t, labels[t]),
@@ -64,6 +56,7 @@ export async function whoseVoices(
       strikes: heard[t].strikes.flatMap((strike) =>
         told[strike.voice] === nobody ? [] : [{ ...strike, voice: known.indexOf(strike.voice) }],
       ),
+      rejected: [],
     };
     const own = known.map((v) => told[v]);
     const { due, unheard } = expectations(kept, own, track, machine, rotation);
@@ -116,12 +109,13 @@ function expectations(
 const telling = 0.2;
 /** What is 14 dB weaker than what sounds at the same time is mostly what was left of it. */
 const shadow = 5;
-const togetherS = 0.006;
+const simultaneousS = 0.006;
 
 function shadowed(strike: Strike, i: number, all: readonly Strike[]): boolean {
   const covers = (other: Strike) => other.peak > shadow * strike.peak;
-  for (let j = i - 1; j >= 0 && strike.timeS - all[j].timeS < togetherS; j--) if (covers(all[j])) return true;
-  for (let j = i + 1; j < all.length && all[j].timeS - strike.timeS < togetherS; j++)
+  for (let j = i - 1; j >= 0 && strike.timeS - all[j].timeS < simultaneousS; j--)
+    if (covers(all[j])) return true;
+  for (let j = i + 1; j < all.length && all[j].timeS - strike.timeS < simultaneousS; j++)
     if (covers(all[j])) return true;
   return false;
 }

@@ -8,7 +8,7 @@ import type { Track } from '../../take/take.ts';
 import { lowerBound } from '../detect/prominence.ts';
 
 /** A stroke that the pattern asks for. */
-export interface Due {
+export interface ExpectedStroke {
   readonly channel: number;
   readonly sector: number;
   /** By the rotation and the channel's own lateness, as far as they are known. */
@@ -24,7 +24,7 @@ const sectorsApartS = 0.008;
 /** Of the strokes of a channel or of its sector so many must lie together, or what lies together may be another's. */
 const mostly = 0.5;
 /** Strokes of one channel lie this near each other, s, whatever the sector. */
-const togetherS = 0.012;
+const clusterS = 0.012;
 
 /**
  * All strokes of all channels while the drive ran, ascending in time, each channel's own lateness being told from
@@ -37,7 +37,7 @@ export function strokesExpected(
   machine: Machine,
   rotation: RoughRotation,
   momentsOf: (channel: number) => Float64Array,
-): Due[] {
+): ExpectedStroke[] {
   const { steps, stepsPerBeat } = machine.description.barrel;
   const durationS = track.length / track.sampleRate;
   // A take may begin long before the drive, or go on after it: there nothing is due, and what sounds is something else.
@@ -82,7 +82,10 @@ const fewestToSettle = 3;
  *
  * @param foundNear each stroke's strike, s; NaN where none was found
  */
-export function settled(due: readonly Due[], foundNear: (stroke: Due) => number): Due[] {
+export function settled(
+  due: readonly ExpectedStroke[],
+  foundNear: (stroke: ExpectedStroke) => number,
+): ExpectedStroke[] {
   return [...grouped(due, ({ channel, sector }) => `${channel} ${sector}`).values()]
     .flatMap((strokes) => {
       const apart = strokes.map((stroke) => foundNear(stroke) - stroke.timeS).filter((s) => !Number.isNaN(s));
@@ -109,7 +112,7 @@ function usualLateness(
   let best: readonly number[] = [];
   let from = 0;
   for (let to = 0; to < apart.length; to++) {
-    while (apart[to] - apart[from] > togetherS) from++;
+    while (apart[to] - apart[from] > clusterS) from++;
     if (to - from + 1 > best.length) best = apart.slice(from, to + 1);
   }
   return best.length > mostly * times.length ? median(best) : around;
@@ -120,7 +123,9 @@ const silentBeforeS = 0.03;
 const silentAfterS = 0.004;
 
 /** Whether nothing but this channel is due just before a time. */
-export function quietBefore(due: readonly Due[]): (channel: number, timeS: number) => boolean {
+export function nothingElseDueBefore(
+  due: readonly ExpectedStroke[],
+): (channel: number, timeS: number) => boolean {
   const dueS = Float64Array.from(due, (d) => d.timeS);
   return (channel, timeS) => {
     for (
@@ -135,7 +140,7 @@ export function quietBefore(due: readonly Due[]): (channel: number, timeS: numbe
 
 /** When a channel is due, or was found, nearest to a time; NaN where it is not so near. */
 export function dueNear(
-  due: readonly Pick<Due, 'channel' | 'timeS'>[],
+  due: readonly Pick<ExpectedStroke, 'channel' | 'timeS'>[],
   reachS: number,
 ): (channel: number, timeS: number) => number {
   const times = new Map<number, Float64Array>();

@@ -3,17 +3,17 @@
  * strike there, and all that sound like it), or a voice saved from another take. What stays nobody's is asked about.
  */
 import * as Pitchfinder from 'pitchfinder';
-import type { Machine } from '../../machine/machine.ts';
-import type { Take, Track } from '../../take/take.ts';
+import type { Track } from '../../take/take.ts';
 import type { UnknownSound } from '../hits.ts';
 import { nobody } from './label.ts';
-import { voiceFrom, type SavedVoice } from '../learn/saved-voice.ts';
+import type { TakeContext } from '../context.ts';
+import { voiceFrom } from '../learn/saved-voice.ts';
 import { alike } from '../learn/sounds.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 import { laidOn, type Voice } from '../learn/voice.ts';
 
 /** A person reads a time off a waveform to about this, s; common practice, no source. */
-const reachS = 0.05;
+const labelReachS = 0.05;
 const timeLabel = /^(\d+(?:[.,]\d+)?) ?s$/;
 
 /** The instant that a label of take.jsonc means, s; NaN where it is a marker's text. */
@@ -26,12 +26,10 @@ export function labelledTime(label: string): number {
 export function named(
   heard: TrackStrikes,
   track: Track,
-  byRhythm: readonly number[],
-  take: Take,
-  machine: Machine,
-  saved: readonly SavedVoice[],
+  rhythmic: readonly number[],
+  { take, machine, saved }: Pick<TakeContext, 'take' | 'machine' | 'saved'>,
 ): number[] {
-  const labels = [...byRhythm];
+  const labels = [...rhythmic];
   const channelOf = (id: string) => machine.description.channels.findIndex((channel) => channel.id === id);
   const { background, frame } = heard;
   const recalled = saved.flatMap((one) =>
@@ -51,7 +49,7 @@ export function named(
     const timeS = labelledTime(label);
     const channel = channelOf(id);
     if (Number.isNaN(timeS) || !track.channels.includes(channel)) continue;
-    const near = heard.strikes.filter((strike) => Math.abs(strike.timeS - timeS) <= reachS);
+    const near = heard.strikes.filter((strike) => Math.abs(strike.timeS - timeS) <= labelReachS);
     near.sort((a, b) => Math.abs(a.timeS - timeS) - Math.abs(b.timeS - timeS));
     if (near.length > 0) labels[near[0].voice] = channel;
   }

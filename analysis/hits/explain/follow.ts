@@ -1,10 +1,9 @@
 /** Follows a track from moment to moment and explains each, what earlier strikes still sound being taken off first. */
-import { median } from '../../numbers/statistics.ts';
-import type { Track } from '../../take/take.ts';
-import type { Background } from '../signal/background.ts';
+import type { Scene } from '../context.ts';
 import { clipOf, readClip, type Frame, type RawClip } from '../signal/clip.ts';
 import { explain, type Expectation } from './explain.ts';
 import { weigh, type Weighed } from '../learn/sounds.ts';
+import { onceEach, loudEnough, type Rejected } from '../select/rejected.ts';
 import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from '../learn/voice.ts';
 
 /** One strike of one voice. */
@@ -22,25 +21,27 @@ export interface Strike extends Struck {
 export interface Followed {
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
+  /** Strikes that were found and not kept, with the reason. */
+  readonly rejected: readonly Rejected[];
   /** Where asked for: each strike's clip less all else that was explained in it, for the voices to learn from. */
   readonly rests: readonly { readonly voice: number; readonly timeS: number; readonly rest: Weighed }[];
   /** Where asked for: the clips that are like no voice. */
   readonly unlike: readonly Weighed[];
 }
 
-/**
- * @param moments samples, ascending
- * @param step called before each moment with its index; may throw to stop
- */
+export interface FollowOptions {
+  /** Whether `rests` and `unlike` are asked for. */
+  readonly keep?: boolean;
+  /** Called before each moment with its index; may throw to stop. */
+  readonly step?: (index: number) => void;
+  readonly expected?: (voice: number, timeS: number) => Expectation;
+}
+
+/** @param moments samples, ascending */
 export async function follow(
-  track: Track,
+  { track, frame, background, voices }: Scene,
   moments: ArrayLike<number>,
-  voices: readonly Voice[],
-  background: Background,
-  frame: Frame,
-  keep: boolean,
-  step: (index: number) => void = () => undefined,
-  expected?: (voice: number, timeS: number) => Expectation,
+  { keep = false, step = () => undefined, expected }: FollowOptions = {},
 ): Promise<Followed> {
   const strikes: Strike[] = [];
   const rests: { voice: number; timeS: number; rest: Weighed }[] = [];
@@ -78,7 +79,9 @@ export async function follow(
       ringing.push(strike);
     }
   }
-  return { strikes: onceEach(loudEnough(strikes, voices.length)), rests, unlike };
+  const loud = loudEnough(strikes, voices.length);
+  const once = onceEach(loud.kept);
+  return { strikes: once.kept, rejected: [...loud.rejected, ...once.rejected], rests, unlike };
 }
 
 /** A strike so much fainter than its voice is mostly what was left of a louder one, and teaches nothing: −12 dB. */
@@ -114,30 +117,4 @@ function lessTails(
   const samples = Float64Array.from(clip.samples);
   for (const { voice, at, gain } of ringing) addVoice(samples, voices[voice], frame, at - clip.from, -gain);
   return clipOf(clip.from, samples, frame);
-}
-
-/** 30 dB below the voice's usual strike is what another sound has in common with it. */
-const faintest = 0.03;
-
-function loudEnough(strikes: readonly Strike[], voices: number): Strike[] {
-  const usual = Array.from({ length: voices }, (_, v) => {
-    const gains = strikes.filter((strike) => strike.voice === v).map((strike) => strike.gain);
-    return gains.length > 0 ? median(gains) : 0;
-  });
-  return strikes.filter((strike) => strike.gain >= faintest * usual[strike.voice]);
-}
-
-/** Sounds of one voice nearer than this are one strike that two moments told of, s. */
-const sameStrikeS = 0.008;
-
-/** Ascending, and of strikes of one voice that nearly coincide only the strongest: the other is what taking that one off has left. */
-function onceEach(strikes: readonly Strike[]): Strike[] {
-  const sorted = [...strikes].sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
-  const kept: Strike[] = [];
-  for (const strike of sorted) {
-    const twin = kept.findLastIndex((k) => k.voice === strike.voice && strike.timeS - k.timeS < sameStrikeS);
-    if (twin === -1) kept.push(strike);
-    else if (strike.gain > kept[twin].gain) kept[twin] = strike;
-  }
-  return kept.sort((a, b) => a.timeS - b.timeS || a.voice - b.voice);
 }

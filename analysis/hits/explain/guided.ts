@@ -10,21 +10,23 @@
  * demo machine's first take that made 803 strikes of 8 sounds of 210 strikes of 3 channels, since every beat of a gong's
  * tail and all bleed had to be some sound.
  */
-import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
-import type { Run } from '../../ports.ts';
-import type { Track } from '../../take/take.ts';
 import type { Background } from '../signal/background.ts';
 import { frameFor } from '../signal/clip.ts';
-import { dueNear, nearestWithin, quietBefore, settled, strokesExpected, type Due } from '../expect/expected.ts';
+import {
+  dueNear,
+  nearestWithin,
+  nothingElseDueBefore,
+  settled,
+  strokesExpected,
+  type ExpectedStroke,
+} from '../expect/expected.ts';
 import { follow, type Strike } from './follow.ts';
 import { judge, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
-import { firstLessons, learnAgain, orElse, type Owned } from '../learn/lessons.ts';
-import type { Heard } from '../detect/listen.ts';
-import type { Prominence } from '../detect/prominence.ts';
-import type { TrackStrikes } from './track.ts';
-import type { SavedVoice } from '../learn/saved-voice.ts';
+import { firstLessons, learnAgain, orElse, type ChannelVoice } from '../learn/lessons.ts';
+import type { TrackContext } from '../context.ts';
+import { trackHearing, type TrackStrikes } from './track.ts';
 
 /** A strike may lie so far from where its channel usually is, s, but never beyond this part of a step. */
 const nearS = 0.015;
@@ -46,24 +48,25 @@ export interface GuidedStrikes extends TrackStrikes, Judged {
   readonly owners: readonly number[];
 }
 
-/**
- * @param before an earlier hearing, by a rotation less well known: its voices are the first ones, and where a channel
- *   usually lies is told from its own strikes instead of all moments
- * @returns null where no channel could be learnt
- */
+/** What an earlier hearing of the track by the pattern taught; null at first. */
+export interface Guidance {
+  readonly rotation: RoughRotation;
+  /**
+   * An earlier hearing, by a rotation less well known: its voices are the first ones, and where a channel usually lies is
+   * told from its own strikes instead of all moments.
+   */
+  readonly before: GuidedStrikes | null;
+}
+
+/** @returns null where no channel could be learnt */
 export async function hearGuided(
-  track: Track,
-  heard: Heard,
-  { sure, bleed }: Prominence,
-  machine: Machine,
-  rotation: RoughRotation,
-  before: GuidedStrikes | null,
-  saved: readonly SavedVoice[],
-  run: Run,
-  progress: (fraction: number) => void,
+  context: TrackContext,
+  { rotation, before }: Guidance,
 ): Promise<GuidedStrikes | null> {
+  const { track, detected, machine, saved, run, progress } = context;
+  const { sure, bleed } = context.prominence;
   const frame = frameFor(track.sampleRate);
-  const where = (yes: Uint8Array) => heard.at.filter((_, m) => yes[m] === 1);
+  const where = (yes: Uint8Array) => detected.at.filter((_, m) => yes[m] === 1);
   const own = where(sure);
   const bled = where(bleed);
   const [ownS, bledS] = [own, bled].map((at) => Float64Array.from(at, (s) => s / track.sampleRate));
@@ -75,7 +78,7 @@ export async function hearGuided(
   );
   const reachS = Math.min(nearS, nearSteps * rotation.secondsPerStep);
   let dueAt = dueNear(due, reachS);
-  const isQuiet = quietBefore(due);
+  const isQuiet = nothingElseDueBefore(due);
   const keptVoices = new Map(
     saved.flatMap((voice) => {
       const channel = machine.description.channels.findIndex(({ id }) => id === voice.channel);
@@ -84,15 +87,15 @@ export async function hearGuided(
   );
   const taught = before
     ? { voices: ownedIn(before), background: before.background }
-    : await firstLessons(track, own, bled, due, reachS, frame, keptVoices);
+    : await firstLessons({ track, frame }, { sure: own, bleed: bled }, { all: due, reachS }, keptVoices);
   if (taught === null) return null;
   let { voices } = taught;
   const { background } = taught;
-  const moments = momentsOf(track, heard, { sure, bleed }, due, reachS, voices);
+  const moments = momentsOf(context, due, reachS, voices);
   const rowsOf = chooseRows(moments);
   for (let round = before ? rounds - 1 : 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
-    const learnt = await learnAgain(track, rowsOf, voices, background, frame, { dueAt, isQuiet });
+    const learnt = await learnAgain({ track, frame, background }, rowsOf, voices, { dueAt, isQuiet });
     voices = learnt.voices;
     const found = dueNear(learnt.strikes, reachS);
     due = settled(due, ({ channel, timeS }) => found(channel, timeS));
@@ -108,55 +111,43 @@ export async function hearGuided(
     return at > timeS ? at : NaN;
   };
   const followed = await follow(
-    track,
+    { track, frame, background, voices: voices.map(({ voice }) => voice) },
     moments,
-    voices.map(({ voice }) => voice),
-    background,
-    frame,
-    false,
-    (m) => {
-      run.signal?.throwIfAborted();
-      progress(0.3 + (0.7 * m) / moments.length);
+    {
+      step: (m) => {
+        run.signal?.throwIfAborted();
+        progress(0.3 + (0.7 * m) / moments.length);
+      },
+      expected: (v, timeS) => orElse(dueAt(channelOf[v], timeS), orElse(soon(channelOf[v], timeS), 'astray')),
     },
-    (v, timeS) => orElse(dueAt(channelOf[v], timeS), orElse(soon(channelOf[v], timeS), 'astray')),
-  );
-  const strikes = notTwice(
-    followed.strikes,
-    2 * reachS,
-    ({ voice, timeS }) => !Number.isNaN(dueAt(channelOf[voice], timeS)),
   );
   const asked = due.filter(({ channel }) => track.channels.includes(channel));
-  const judged = judge(strikes, channelOf, asked, dueAt, ownS, machine, rotation, reachS, before !== null);
+  const judged = judge(followed.strikes, {
+    channelOf,
+    asked,
+    dueAt,
+    sureS: ownS,
+    machine,
+    rotation,
+    reachS,
+    again: before !== null,
+  });
   return {
     ...judged,
-    noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
-    clippedSamples: heard.clippedSamples,
-    badSamples: heard.badSamples,
+    ...trackHearing(detected),
+    soundsStarted: undefined,
+    rejected: [...followed.rejected, ...judged.rejected],
     voices: voices.map(({ voice }) => voice),
     sources: channelOf,
     owners,
-    moments: heard.at,
+    moments: detected.at,
+    explained: moments,
     background,
     frame,
   };
 }
 
-/** A striker is not back in so short a time: what sounds just before a strike that is due, and is more like it, is a swing of that one. */
-function notTwice(
-  strikes: readonly Strike[],
-  withinS: number,
-  isDue: (strike: Strike) => boolean,
-): readonly Strike[] {
-  return strikes.filter((strike, i) => {
-    if (isDue(strike)) return true;
-    for (let j = i + 1; j < strikes.length && strikes[j].timeS - strike.timeS < withinS; j++)
-      if (strikes[j].voice === strike.voice && strikes[j].like > strike.like && isDue(strikes[j]))
-        return false;
-    return true;
-  });
-}
-
-function ownedIn({ voices, sources }: GuidedStrikes): Owned[] {
+function ownedIn({ voices, sources }: GuidedStrikes): ChannelVoice[] {
   return voices.map((voice, v) => ({ channel: sources[v], voice }));
 }
 
@@ -168,16 +159,14 @@ function timesOf({ strikes, sources }: GuidedStrikes, channel: number): Float64A
 
 /** Moments worth explaining: sure ones, bleed, and all where something is due; and where something is due and no moment was heard. */
 function momentsOf(
-  track: Track,
-  heard: Heard,
-  { sure, bleed }: Prominence,
-  due: readonly Due[],
+  { track, detected, prominence: { sure, bleed } }: TrackContext,
+  due: readonly ExpectedStroke[],
   reachS: number,
-  voices: readonly Owned[],
+  voices: readonly ChannelVoice[],
 ): number[] {
   const known = new Set(voices.map(({ channel }) => channel).filter((c) => track.channels.includes(c)));
   const dueS = Float64Array.from(due, (d) => d.timeS);
-  const kept = [...heard.at].filter(
+  const kept = [...detected.at].filter(
     (at, m) => sure[m] === 1 || bleed[m] === 1 || nearestWithin(dueS, at / track.sampleRate, reachS) >= 0,
   );
   const keptS = Float64Array.from(kept, (at) => at / track.sampleRate);

@@ -9,6 +9,7 @@ import type { TrackHearing } from '../hits.ts';
 import { learn } from '../learn/learn.ts';
 import type { Heard } from '../detect/listen.ts';
 import type { Voice } from '../learn/voice.ts';
+import type { Rejected } from '../select/rejected.ts';
 
 export interface TrackStrikes extends TrackHearing {
   readonly voices: readonly Voice[];
@@ -16,8 +17,12 @@ export interface TrackStrikes extends TrackHearing {
   readonly sources?: readonly number[];
   /** Ascending in time. */
   readonly strikes: readonly Strike[];
+  /** What was found and not kept. */
+  readonly rejected: readonly Rejected[];
   /** Samples at which something started to sound, ascending. */
   readonly moments: Int32Array;
+  /** Those of them that were looked at closely; absent: all. */
+  readonly explained?: readonly number[];
   readonly background: Background | null;
   readonly frame: Frame;
 }
@@ -34,6 +39,16 @@ function soundsStarted({ peak, noisePower }: Heard): number {
   return peak.filter((top) => top > least).length;
 }
 
+/** What the first sweep tells of a track whatever is heard on it later. */
+export function trackHearing(heard: Heard): TrackHearing {
+  return {
+    noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
+    clippedSamples: heard.clippedSamples,
+    badSamples: heard.badSamples,
+    soundsStarted: soundsStarted(heard),
+  };
+}
+
 export async function hearTrack(
   track: Track,
   heard: Heard,
@@ -41,21 +56,16 @@ export async function hearTrack(
   progress: (fraction: number) => void,
 ): Promise<TrackStrikes> {
   const frame = frameFor(track.sampleRate);
-  const said = {
-    noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
-    clippedSamples: heard.clippedSamples,
-    badSamples: heard.badSamples,
-    soundsStarted: soundsStarted(heard),
-    moments: heard.at,
-    frame,
-  };
-  if (heard.at.length === 0) return { ...said, voices: [], strikes: [], background: null };
+  const said = { ...trackHearing(heard), moments: heard.at, frame };
+  if (heard.at.length === 0) return { ...said, voices: [], strikes: [], rejected: [], background: null };
   const { voices, background } = await learn(track, heard, frame);
-  const { strikes } = await follow(track, heard.at, voices, background, frame, false, (m) => {
-    run.signal?.throwIfAborted();
-    progress(learnt + ((1 - learnt) * m) / heard.at.length);
+  const { strikes, rejected } = await follow({ track, frame, background, voices }, heard.at, {
+    step: (m) => {
+      run.signal?.throwIfAborted();
+      progress(learnt + ((1 - learnt) * m) / heard.at.length);
+    },
   });
-  return { ...said, voices, strikes, background };
+  return { ...said, voices, strikes, rejected, background };
 }
 
 /**
@@ -75,15 +85,10 @@ export async function hearAgain(
   if (!heard.background) return heard;
   const moments = [...heard.moments, ...unheard.map((timeS) => Math.round(timeS * track.sampleRate))];
   moments.sort((a, b) => a - b);
-  const { strikes } = await follow(
-    track,
-    moments,
-    heard.voices,
-    heard.background,
-    heard.frame,
-    false,
-    () => run.signal?.throwIfAborted(),
-    due,
-  );
-  return { ...heard, strikes };
+  const { frame, background, voices } = heard;
+  const { strikes, rejected } = await follow({ track, frame, background, voices }, moments, {
+    step: () => run.signal?.throwIfAborted(),
+    expected: due,
+  });
+  return { ...heard, strikes, rejected };
 }

@@ -21,9 +21,13 @@ const silentS = 0.003;
 
 /**
  * @param template average strike, n samples of the frame
- * @returns the onset as a fractional index into it
+ * @returns the onset as a fractional index into it, and its standard deviation in samples
  */
-export function firstArrival(template: Float64Array, background: Background, frame: Frame): number {
+export function firstArrival(
+  template: Float64Array,
+  background: Background,
+  frame: Frame,
+): { readonly at: number; readonly sd: number } {
   const quietTo = frame.pre - Math.round(attackS * frame.sampleRate);
   const until = frame.n - frame.reach;
   const quietFrom = Math.round(edgeS * frame.sampleRate);
@@ -36,11 +40,28 @@ export function firstArrival(template: Float64Array, background: Background, fra
   // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
   // filter looks only back, so it moves nothing earlier.
   if (best.threshold > 2 * onsetShare) best = better(best, seen(filtered(template, background.whitener)));
-  return best.at;
+  return { at: best.at, sd: sdOf(best) };
 }
+
+/**
+ * The sound rises from the threshold to twice the threshold in a time that the template shows. What of it lies below the
+ * threshold is not seen: it began earlier by about that time, less where the threshold is near 1 % (a linear rise); and the
+ * background moves the crossing by its share of the threshold.
+ */
+function sdOf({ at, doubledAt, threshold, noise }: Seen): number {
+  const rise = Math.max(resolution, doubledAt - at);
+  return rise * Math.hypot(1 - onsetShare / threshold, noise / threshold);
+}
+
+/** A crossing between two samples is known to a part of their distance, samples. */
+const resolution = 0.5;
 
 interface Seen {
   readonly at: number;
+  /** Where twice the threshold is first reached. */
+  readonly doubledAt: number;
+  /** Root mean square of what is there before it, as a share of the peak. */
+  readonly noise: number;
   /** Of the peak; 1 % where the background allows. */
   readonly threshold: number;
 }
@@ -55,7 +76,9 @@ function seenIn(x: Float64Array, from: number, quietTo: number, until: number, s
   const peakAt = peakIndex(x, quietTo, until);
   const peak = Math.abs(x[peakAt]);
   const threshold = Math.max(onsetShare, (surely * noise) / peak);
-  return { at: crossing(x, quietTo, peakAt, threshold * peak, silent), threshold };
+  const at = crossing(x, quietTo, peakAt, threshold * peak, silent);
+  const doubledAt = crossing(x, Math.max(quietTo, Math.floor(at)), peakAt, 2 * threshold * peak, silent);
+  return { at, doubledAt, threshold, noise: noise / peak };
 }
 
 /** Back from the peak to the earliest crossing that no silence parts from it, between samples. */

@@ -4,12 +4,11 @@
  * saved with the machine says once and for all which instant of its waveform counts; how a take's own voice lies on that
  * one is known to microseconds.
  */
-import type { Machine } from '../../machine/machine.ts';
-import type { Take } from '../../take/take.ts';
+import type { TakeContext } from '../context.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 import { laidOn } from './voice.ts';
-import type { Owned } from '../expect/by-rhythm.ts';
+import type { Labelled } from '../expect/by-rhythm.ts';
 
 /**
  * A beginning told anew lies no further from the kept one than this, s: of a felt beater 0.75 ms was measured at 20 dB, 1.1 ms
@@ -20,7 +19,7 @@ const farthestS = 0.0015;
 const alikeKept = 0.9;
 
 /** What was heard, each channel's strikes beginning where its saved voice does; as they were where none is saved, or none like it near. */
-export function keepOnsets(owned: Owned, take: Take, machine: Machine, saved: readonly SavedVoice[]): Owned {
+export function keepOnsets(owned: Labelled, { take, machine, saved }: TakeContext): Labelled {
   if (saved.length === 0) return owned;
   const { channels } = machine.description;
   const heard = owned.heard.map((track, t) =>
@@ -44,7 +43,9 @@ function onTrack(heard: TrackStrikes, savedFor: (voice: number) => SavedVoice | 
     const farthest = farthestS * frame.sampleRate;
     const { delay, like } = laidOn(voice, kept, frame, farthest);
     const onset = kept.onset + delay;
-    return like >= alikeKept && Math.abs(onset - voice.onset) < farthest ? { ...voice, onset } : voice;
+    return like >= alikeKept && Math.abs(onset - voice.onset) < farthest
+      ? { ...voice, onset, onsetSd: Number.isNaN(kept.onsetSd) ? voice.onsetSd : kept.onsetSd }
+      : voice;
   });
   const strikes = heard.strikes
     .map((strike) => {

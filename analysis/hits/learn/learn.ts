@@ -53,7 +53,7 @@ async function again(
   const groups: number[][] = voices.map(() => []);
   const unlike: Weighed[] = [];
   for (const [s, moments] of stretches.entries()) {
-    const followed = await follow(track, moments, voices, background, frame, true);
+    const followed = await follow({ track, frame, background, voices }, moments, { keep: true });
     for (const { voice, rest } of followed.rests) {
       groups[voice].push(weighed.push(rest) - 1);
       stretchOf.push(s);
@@ -80,13 +80,7 @@ async function again(
       )
       .sort((a, b) => a.at - b.at),
   );
-  return learnTails(
-    track,
-    runs,
-    own.map((v) => spoken[v].voice),
-    background,
-    frame,
-  );
+  return learnTails({ track, frame, background, voices: own.map((v) => spoken[v].voice) }, runs);
 }
 
 /** An echo, or the second knock of one strike, follows at one and the same distance every time, to this, s. */

@@ -4,10 +4,11 @@
  */
 import type { Track } from '../../take/take.ts';
 import { backgroundOf, type Background } from '../signal/background.ts';
-import { readClip, type Frame } from '../signal/clip.ts';
-import { nearestWithin, quietBefore, type Due } from '../expect/expected.ts';
+import { readClip } from '../signal/clip.ts';
+import { nearestWithin, nothingElseDueBefore, type ExpectedStroke } from '../expect/expected.ts';
 import type { Expectation } from '../explain/explain.ts';
-import { follow, type Followed } from '../explain/follow.ts';
+import type { Scene } from '../context.ts';
+import { follow } from '../explain/follow.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';
@@ -32,7 +33,8 @@ const mostSounds = 8;
 /** Share of a neighbour's strokes that must be heard as bleed for it to sound on this track. */
 const bleedsIn = 0.5;
 
-export interface Owned {
+/** A voice and the channel that makes it. */
+export interface ChannelVoice {
   readonly channel: number;
   readonly voice: Voice;
   /** Saved from another take: here it never strikes alone, and nothing better can be learnt. */
@@ -41,19 +43,16 @@ export interface Owned {
 
 /** Voices from the strikes at which a channel is due alone; where there are too few, as saved from another take. */
 export async function firstLessons(
-  track: Track,
-  sure: Int32Array,
-  bleed: Int32Array,
-  all: readonly Due[],
-  reachS: number,
-  frame: Frame,
+  { track, frame }: Pick<Scene, 'track' | 'frame'>,
+  { sure, bleed }: { readonly sure: Int32Array; readonly bleed: Int32Array },
+  { all, reachS }: { readonly all: readonly ExpectedStroke[]; readonly reachS: number },
   saved: ReadonlyMap<number, SavedVoice>,
-): Promise<{ voices: Owned[]; background: Background } | null> {
+): Promise<{ voices: ChannelVoice[]; background: Background } | null> {
   const here = soundingHere(track, bleed, all, reachS);
   const due = all.filter(({ channel }) => here.has(channel));
   const dueS = Float64Array.from(due, (d) => d.timeS);
   // Faint bleed hides no strike, but it would be taken for the beginning of one.
-  const quiet = quietBefore(all);
+  const quiet = nothingElseDueBefore(all);
   const lonely = (i: number, { beforeS, afterS }: (typeof alone)[number]) =>
     (i === 0 || dueS[i] - dueS[i - 1] > beforeS) && (i + 1 === dueS.length || dueS[i + 1] - dueS[i] > afterS);
   const chosen: { channel: number; moments: number[] }[] = [];
@@ -97,7 +96,7 @@ export async function firstLessons(
   const voices = clipsOf.flatMap(({ channel, clips }) => {
     const weighed = clips.map((clip) => ({
       ...weigh(clip, background, frame),
-      quietBefore: quiet(channel, (clip.from + frame.pre) / track.sampleRate),
+      leadIsQuiet: quiet(channel, (clip.from + frame.pre) / track.sampleRate),
     }));
     const sounds = joinAlike(sortBySound(weighed, background, frame), weighed, background, frame);
     const largest = Math.max(...sounds.map(({ members }) => members.length));
@@ -109,9 +108,9 @@ export async function firstLessons(
           members.length === largest || members.length >= Math.max(fewestLessons, ownSound * clips.length),
       )
       .slice(0, most)
-      .map((sound): Owned => ({ channel, voice: voiceOf(sound, weighed, background, frame) }));
+      .map((sound): ChannelVoice => ({ channel, voice: voiceOf(sound, weighed, background, frame) }));
   });
-  const kept = recalled.map(([channel, voice]): Owned => ({
+  const kept = recalled.map(([channel, voice]): ChannelVoice => ({
     channel,
     voice: voiceFrom(voice, background, frame),
     saved: true,
@@ -120,9 +119,14 @@ export async function firstLessons(
 }
 
 /** Channels that sound on the track: its own, and of the others those that bleed in. */
-function soundingHere(track: Track, bleed: Int32Array, due: readonly Due[], reachS: number): Set<number> {
+function soundingHere(
+  track: Track,
+  bleed: Int32Array,
+  due: readonly ExpectedStroke[],
+  reachS: number,
+): Set<number> {
   const bleedS = Float64Array.from(bleed, (at) => at / track.sampleRate);
-  const isBleed = ({ timeS }: Due) => nearestWithin(bleedS, timeS, reachS) >= 0;
+  const isBleed = ({ timeS }: ExpectedStroke) => nearestWithin(bleedS, timeS, reachS) >= 0;
   return new Set(
     [...new Set(due.map((d) => d.channel))].filter((channel) => {
       const its = due.filter((d) => d.channel === channel);
@@ -133,11 +137,9 @@ function soundingHere(track: Track, bleed: Int32Array, due: readonly Due[], reac
 
 /** Learns each voice anew from strikes with all others taken off, then its tail. */
 export async function learnAgain(
-  track: Track,
+  { track, frame, background }: Omit<Scene, 'voices'>,
   rowsOf: readonly (readonly number[])[],
-  voices: readonly Owned[],
-  background: Background,
-  frame: Frame,
+  voices: readonly ChannelVoice[],
   {
     dueAt,
     isQuiet,
@@ -145,33 +147,31 @@ export async function learnAgain(
     dueAt: (channel: number, timeS: number) => number;
     isQuiet: (channel: number, timeS: number) => boolean;
   },
-): Promise<{ voices: Owned[]; strikes: { channel: number; timeS: number }[] }> {
+): Promise<{ voices: ChannelVoice[]; strikes: { channel: number; timeS: number }[] }> {
   const weighed: Weighed[] = [];
   const strikes: { channel: number; timeS: number }[] = [];
   const rowOf: number[] = [];
   const members: number[][] = voices.map(() => []);
   for (const [r, moments] of rowsOf.entries()) {
-    const { rests }: Followed = await follow(
-      track,
+    const { rests } = await follow(
+      { track, frame, background, voices: voices.map(({ voice }) => voice) },
       moments,
-      voices.map(({ voice }) => voice),
-      background,
-      frame,
-      true,
-      undefined,
-      // What sounds where it is not due teaches nothing: it may be another's.
-      (v, timeS) => orElse(dueAt(voices[v].channel, timeS), 'never'),
+      {
+        keep: true,
+        // What sounds where it is not due teaches nothing: it may be another's.
+        expected: (v, timeS) => orElse(dueAt(voices[v].channel, timeS), 'never'),
+      },
     );
     for (const { voice, timeS, rest } of rests) {
       if (Number.isNaN(dueAt(voices[voice].channel, timeS))) continue;
       strikes.push({ channel: voices[voice].channel, timeS });
-      const clip = { ...rest, quietBefore: isQuiet(voices[voice].channel, timeS) };
+      const clip = { ...rest, leadIsQuiet: isQuiet(voices[voice].channel, timeS) };
       members[voice].push(weighed.push(clip) - 1);
       rowOf.push(r);
     }
   }
   const runs: Struck[][] = rowsOf.map(() => []);
-  const again = voices.map(({ channel, voice, saved }, v): Owned => {
+  const again = voices.map(({ channel, voice, saved }, v): ChannelVoice => {
     if (saved || members[v].length < Math.min(enough, voice.count)) return { channel, voice, saved };
     const sound = polish(weighed, members[v], background, frame);
     sound.members.forEach((i, m) => {
@@ -182,11 +182,8 @@ export async function learnAgain(
   });
   for (const run of runs) run.sort((a, b) => a.at - b.at);
   const tailed = await learnTails(
-    track,
+    { track, frame, background, voices: again.map(({ voice }) => voice) },
     runs,
-    again.map(({ voice }) => voice),
-    background,
-    frame,
   );
   strikes.sort((a, b) => a.timeS - b.timeS);
   return { voices: again.map((own, v) => ({ ...own, voice: tailed[v] })), strikes };

@@ -6,7 +6,7 @@ import { z } from 'zod';
 import { InputProblem } from '../../problem.ts';
 import type { Background } from '../signal/background.ts';
 import type { Frame } from '../signal/clip.ts';
-import { madeOf, type Voice } from './voice.ts';
+import { voiceFromWaveform, type Voice } from './voice.ts';
 
 /** The folder beside machine.jsonc. */
 export const voicesFolder = 'voices';
@@ -21,6 +21,11 @@ export const savedVoiceSchema = z
     sampleRate: z.number().min(8000).max(768_000).describe('Hz'),
     strikes: z.number().int().positive().describe('How many it was learnt from'),
     onset: z.number().min(0).describe('Where in the samples it begins; may lie between two'),
+    onsetSdMs: z
+      .number()
+      .min(0)
+      .optional()
+      .describe('How well its beginning was known there: standard deviation; absent in voices saved before'),
     spread: z.number().min(0).describe('How much its colour varies from strike to strike'),
     peak: z.number().positive().describe('Of a usual strike, full scale 1'),
     samples: z
@@ -47,6 +52,9 @@ export function saveVoice(voice: Voice, frame: Frame, channel: string, take: str
     sampleRate: frame.sampleRate,
     strikes: voice.count,
     onset: Math.max(0, Math.round(1000 * (voice.onset - from)) / 1000),
+    ...(Number.isFinite(voice.onsetSd)
+      ? { onsetSdMs: Math.round((1e6 * voice.onsetSd) / frame.sampleRate) / 1000 }
+      : {}),
     spread: voice.spread,
     peak,
     samples: Array.from(sound, (x) => Math.round((x / peak) * fullScale) + 0),
@@ -61,8 +69,9 @@ export function voiceFrom(saved: SavedVoice, background: Background, frame: Fram
   saved.samples.forEach((x, i) => {
     if (from + i >= 0 && from + i < frame.n) template[from + i] = (x / fullScale) * saved.peak;
   });
-  return madeOf(template, background, frame, {
+  return voiceFromWaveform(template, background, frame, {
     onset: from + saved.onset,
+    onsetSd: ((saved.onsetSdMs ?? NaN) * frame.sampleRate) / 1000,
     count: saved.strikes,
     spread: () => saved.spread,
   });

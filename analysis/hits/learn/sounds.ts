@@ -36,7 +36,7 @@ export interface Weighed {
   /** Energy of its waveform under the background's weights, summed from the start. */
   readonly cumulative: Float64Array;
   /** false where something else is known to sound just before: such a clip does not show where its own sound begins. */
-  readonly quietBefore?: boolean;
+  readonly leadIsQuiet?: boolean;
 }
 
 export function weigh({ from, spectrum }: Clip, background: Background, frame: Frame): Weighed {
@@ -230,8 +230,8 @@ export function polish(
     quieten(spectrum, background.weight, noise / squares);
     mask = maskOf(spectrum, background.weight, frame);
   }
-  const told = clean.filter((m) => weighed[members[m]].quietBefore !== false);
-  const quiet = quietBefore(
+  const told = clean.filter((m) => weighed[members[m]].leadIsQuiet !== false);
+  const quiet = withQuietLead(
     told.length > 0 ? told : clean,
     (m) => ({ weighed: weighed[members[m]], fit: fits[m] }),
     template,
@@ -253,7 +253,7 @@ const elseToS = 0.001;
 const unquiet = 1.5;
 
 /** Of some strikes those before which nothing else sounds: where another's bleed begins, a sound would seem to. */
-function quietBefore(
+function withQuietLead(
   strikes: readonly number[],
   of: (strike: number) => { readonly weighed: Weighed; readonly fit: Fit },
   template: Float64Array,

@@ -10,7 +10,7 @@
  */
 import { mean } from '../../numbers/statistics.ts';
 import type { Track } from '../../take/take.ts';
-import type { Background } from '../signal/background.ts';
+import type { Scene } from '../context.ts';
 import { readSamples, type Frame } from '../signal/clip.ts';
 import { addVoice, type Struck, type Voice } from './voice.ts';
 
@@ -39,11 +39,8 @@ const surely = 6;
  * @returns the voices, each with what it sounds beyond its own waveform as its tail
  */
 export async function learnTails(
-  track: Track,
+  { track, voices, background, frame }: Scene,
   runs: readonly (readonly Struck[])[],
-  voices: readonly Voice[],
-  background: Background,
-  frame: Frame,
   least = harmless,
 ): Promise<Voice[]> {
   const plain = voices.map((voice): Voice => ({ ...voice, tail: null }));
@@ -138,7 +135,7 @@ async function solve(
     const constant = mean(left);
     for (let i = 0; i < left.length; i++) left[i] -= constant;
     for (const { voice, at, gain } of struck) addVoice(left, plain[voice], frame, at, -gain);
-    const made = madeOf(
+    const made = synthesised(
       struck,
       tails,
       tails.map(({ x }) => x),
@@ -156,7 +153,7 @@ async function solve(
   for (let step = 0; step < steps && norm > least; step++) {
     const answer = like();
     for (const { from, to, struck } of windows) {
-      const made = madeOf(struck, tails, direction, room.subarray(0, to - from));
+      const made = synthesised(struck, tails, direction, room.subarray(0, to - from));
       for (const strike of struck) gather(answer[strike.voice], made, strike, tails[strike.voice]);
     }
     const size = product(direction, answer);
@@ -175,7 +172,7 @@ async function solve(
 }
 
 /** Makes of `out` what strikes sound, each its voice's waveform: between samples by a straight line, for what rings long is slow. */
-function madeOf(
+function synthesised(
   struck: readonly Struck[],
   tails: readonly Tail[],
   waves: readonly Float64Array[],
@@ -194,7 +191,7 @@ function madeOf(
   return out;
 }
 
-/** The adjoint of `madeOf`: adds what of samples lies where a strike sounds. */
+/** The adjoint of `synthesised`: adds what of samples lies where a strike sounds. */
 function gather(wave: Float64Array, samples: Float64Array, { at, gain }: Struck, { first }: Tail): void {
   const whole = Math.floor(at);
   const late = gain * (at - whole);

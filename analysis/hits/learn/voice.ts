@@ -19,6 +19,8 @@ export interface Voice {
   readonly spread: number;
   /** Index in the frame, between samples, at which it begins. */
   readonly onset: number;
+  /** Standard deviation of the onset, samples; NaN where it is not known. */
+  readonly onsetSd: number;
   /** Where in the frame it sounds. */
   readonly span: readonly [number, number];
   /** Its waveform under the background's weights, and that waveform's energy summed from the frame's start. */
@@ -52,14 +54,15 @@ export function voiceOf(
   frame: Frame,
   before?: Voice,
 ): Voice {
-  const arrival = firstArrival(sound.typical, background, frame);
+  const { at: arrival, sd } = firstArrival(sound.typical, background, frame);
   const known = before ? onsetBy(before, sound, frame) : arrival;
   const apartS = Math.abs(arrival - known) / frame.sampleRate;
   const sharper = jump(sound.typical, arrival, frame) / jump(sound.typical, known, frame);
   const told = apartS <= sameOnsetS || sharper > (apartS > otherSoundS ? 1 : muchSharper);
   const onset = told ? arrival : known;
-  return madeOf(sound.template, background, frame, {
+  return voiceFromWaveform(sound.template, background, frame, {
     onset,
+    onsetSd: told || before === undefined ? sd : before.onsetSd,
     count: sound.members.length,
     squares: sound.squares,
     weightBeside: (spectrum, mask) => weightBeside(sound, weighed, spectrum, mask, background, frame),
@@ -83,18 +86,20 @@ export function voiceOf(
  * @param squares where the waveform is an average, the sum of its strikes' squared gains: what is left of the background
  *   in it is taken out
  */
-export function madeOf(
+export function voiceFromWaveform(
   waveform: Float64Array,
   background: Background,
   frame: Frame,
   {
     onset,
+    onsetSd,
     count,
     squares,
     weightBeside = () => null,
     spread,
   }: {
     readonly onset: number;
+    readonly onsetSd: number;
     readonly count: number;
     readonly squares?: number;
     /** Weights of all that sounds besides it; null where that is the background alone. */
@@ -122,6 +127,7 @@ export function madeOf(
     palette,
     spread: spread(clock, palette),
     onset,
+    onsetSd,
     span,
     white,
     cumulative: cumulated(white),

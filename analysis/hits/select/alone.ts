@@ -6,13 +6,14 @@
 import { grouped } from '../../grouped.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
-import type { Found } from './found.ts';
+import type { Found, RejectedHit } from './found.ts';
+import type { Rejection } from './rejected.ts';
 import { nobody } from '../expect/label.ts';
 import type { Strike } from '../explain/follow.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
 /** Bleed comes so near in time, s: 8 ms are 2.7 m of air. */
-const togetherS = 0.008;
+const bleedLagS = 0.008;
 /** Share of a voice's strikes that must come with another track's for it to be that track's bleed. */
 const mostly = 0.8;
 /** How much weaker against the other track than this track's best voice, as a ratio of amplitudes: 6 dB. */
@@ -59,9 +60,9 @@ function against(strikes: readonly Strike[], others: readonly Strike[]): { ratio
   const ratios: number[] = [];
   let from = 0;
   for (const strike of strikes) {
-    while (from < others.length && others[from].timeS < strike.timeS - togetherS) from++;
+    while (from < others.length && others[from].timeS < strike.timeS - bleedLagS) from++;
     let peak = 0;
-    for (let i = from; i < others.length && others[i].timeS <= strike.timeS + togetherS; i++)
+    for (let i = from; i < others.length && others[i].timeS <= strike.timeS + bleedLagS; i++)
       peak = Math.max(peak, others[i].peak);
     if (peak > 0) ratios.push(strike.peak / peak);
   }
@@ -79,7 +80,10 @@ const faintest = 0.03;
 const loud = 0.9;
 
 /** The hits without those that another channel's strike has put on this one's track. */
-export function withoutBleed(found: readonly Found[]): Found[] {
+export function withoutBleed(found: readonly Found[]): {
+  readonly kept: Found[];
+  readonly rejected: readonly RejectedHit[];
+} {
   const usual = new Map<number, number>();
   for (const [channel, hits] of grouped(found, (hit) => hit.channel)) {
     const peaks = hits.map((hit) => hit.peak).sort((a, b) => a - b);
@@ -91,14 +95,22 @@ export function withoutBleed(found: readonly Found[]): Found[] {
     other.track !== hit.track &&
     other.channel !== hit.channel &&
     other.peak > hit.peak &&
-    Math.abs(other.timeS - hit.timeS) <= togetherS;
-  return sorted.filter((hit, i) => {
-    if (hit.peak < faintest * usual.get(hit.channel)!) return false;
-    if (hit.peak >= unusual * usual.get(hit.channel)!) return true;
-    for (let j = i - 1; j >= 0 && hit.timeS - sorted[j].timeS <= togetherS; j--)
-      if (bled(hit, sorted[j])) return false;
-    for (let j = i + 1; j < sorted.length && sorted[j].timeS - hit.timeS <= togetherS; j++)
-      if (bled(hit, sorted[j])) return false;
-    return true;
+    Math.abs(other.timeS - hit.timeS) <= bleedLagS;
+  const reason = (hit: Found, i: number): Rejection | null => {
+    if (hit.peak < faintest * usual.get(hit.channel)!) return 'faint';
+    if (hit.peak >= unusual * usual.get(hit.channel)!) return null;
+    for (let j = i - 1; j >= 0 && hit.timeS - sorted[j].timeS <= bleedLagS; j--)
+      if (bled(hit, sorted[j])) return 'bleed';
+    for (let j = i + 1; j < sorted.length && sorted[j].timeS - hit.timeS <= bleedLagS; j++)
+      if (bled(hit, sorted[j])) return 'bleed';
+    return null;
+  };
+  const kept: Found[] = [];
+  const rejected: RejectedHit[] = [];
+  sorted.forEach((hit, i) => {
+    const why = reason(hit, i);
+    if (why === null) kept.push(hit);
+    else rejected.push({ ...hit, why });
   });
+  return { kept, rejected };
 }

@@ -1,5 +1,6 @@
 /** Hits while they are still being sorted out, and how they become the flat arrays that everything downstream reads. */
 import type { Hits } from '../hits.ts';
+import type { Rejection } from './rejected.ts';
 
 export interface Found {
   readonly timeS: number;
@@ -11,6 +12,11 @@ export interface Found {
   /** Full scale 1; NaN where unknown. */
   readonly peak: number;
   readonly why: string | null;
+}
+
+/** One that is not kept, and why. */
+export interface RejectedHit extends Omit<Found, 'why'> {
+  readonly why: Rejection;
 }
 
 /** Ascending in time. */

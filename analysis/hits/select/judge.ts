@@ -7,8 +7,9 @@ import { grouped } from '../../grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import { median } from '../../numbers/statistics.ts';
-import { dueNear, nearestWithin, type Due } from '../expect/expected.ts';
+import { dueNear, nearestWithin, type ExpectedStroke } from '../expect/expected.ts';
 import type { Strike } from '../explain/follow.ts';
+import { selected, type Rejected, type Selected } from './rejected.ts';
 
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */
 const faintAstray = 0.15;
@@ -31,6 +32,7 @@ const samePlace = 0.25;
 
 export interface Judged {
   readonly strikes: readonly Strike[];
+  readonly rejected: readonly Rejected[];
   /** Share of what the pattern asked for on this track that was heard. */
   readonly fulfilled: number;
   /** Strokes that were asked for and not heard, and strikes that nobody asked for. */
@@ -39,37 +41,44 @@ export interface Judged {
   readonly isBent: boolean;
 }
 
-/**
- * @param strikes   as they were explained, ascending
- * @param channelOf for each voice the channel that makes it
- * @param asked     strokes of the track's own channels
- * @param dueAt     when a channel is due near a time, s; NaN where it is not
- * @param sureS     moments that are surely strikes or something as loud, s, ascending
- * @param again     whether the rotation was found from strikes, not from moments
- */
-export function judge(
-  strikes: readonly Strike[],
-  channelOf: readonly number[],
-  asked: readonly Due[],
-  dueAt: (channel: number, timeS: number) => number,
-  sureS: Float64Array,
-  machine: Machine,
-  rotation: RoughRotation,
-  reachS: number,
-  again: boolean,
-): Judged {
+/** What the strikes of a track are judged by. */
+export interface Expected {
+  /** For each voice the channel that makes it. */
+  readonly channelOf: readonly number[];
+  /** Strokes of the track's own channels. */
+  readonly asked: readonly ExpectedStroke[];
+  /** When a channel is due near a time, s; NaN where it is not. */
+  readonly dueAt: (channel: number, timeS: number) => number;
+  /** Moments that are surely strikes or something as loud, s, ascending. */
+  readonly sureS: Float64Array;
+  readonly machine: Machine;
+  readonly rotation: RoughRotation;
+  /** How far from where it is due a strike may lie, s. */
+  readonly reachS: number;
+  /** Whether the rotation was found from strikes, not from moments. */
+  readonly again: boolean;
+}
+
+/** @param found strikes as they were explained, ascending */
+export function judge(found: readonly Strike[], expected: Expected): Judged {
+  const { channelOf, asked, dueAt, sureS, machine, rotation, reachS, again } = expected;
   const isDue = ({ voice, timeS }: Strike) => !Number.isNaN(dueAt(channelOf[voice], timeS));
+  const swings = notBeforeItsStrike(found, 2 * reachS, isDue);
+  const strikes = swings.kept;
   const usual = channelOf.map((_, v) =>
     medianGain(strikes.filter((strike) => strike.voice === v && isDue(strike))),
   );
-  const likely = strikes.filter(
+  const loud = selected(
+    strikes,
+    'nothing due',
     (strike) => strike.gain >= (isDue(strike) ? faintDue : faintAstray) * usual[strike.voice],
   );
-  const found = dueNear(
+  const likely = loud.kept;
+  const heardNear = dueNear(
     likely.map(({ voice, timeS }) => ({ channel: channelOf[voice], timeS })),
     reachS,
   );
-  const isMet = ({ channel, timeS }: Due) => !Number.isNaN(found(channel, timeS));
+  const isMet = ({ channel, timeS }: ExpectedStroke) => !Number.isNaN(heardNear(channel, timeS));
   const met = asked.filter(isMet);
   // A bent rotation loses strokes of all channels, a feed that ran out those of one.
   const metOfEach = [...grouped(asked, ({ channel }) => channel).values()].map(
@@ -85,17 +94,36 @@ export function judge(
   // Heard faintly, or once, where nothing is due: in such a room that is some of what else sounds.
   const sounding = () => {
     const repeated = onceMore(strays, machine, rotation);
-    return likely.filter(
+    return selected(
+      likely,
+      'not repeated',
       (strike) =>
         isDue(strike) || (strike.gain >= faintInNoise * usual[strike.voice] && repeated.has(strike)),
     );
   };
+  const last = mayTellApart ? sounding() : { kept: likely, rejected: [] };
   return {
-    strikes: mayTellApart ? sounding() : likely,
+    strikes: last.kept,
+    rejected: [...swings.rejected, ...loud.rejected, ...last.rejected],
     fulfilled: met.length / Math.max(1, asked.length),
     wrong: asked.length - met.length + strays.length,
     isBent,
   };
+}
+
+/** A striker is not back in so short a time: what sounds just before a strike that is due, and is more like it, is a swing of that one. */
+function notBeforeItsStrike(
+  strikes: readonly Strike[],
+  withinS: number,
+  isDue: (strike: Strike) => boolean,
+): Selected {
+  return selected(strikes, 'before its strike', (strike, i) => {
+    if (isDue(strike)) return true;
+    for (let j = i + 1; j < strikes.length && strikes[j].timeS - strike.timeS < withinS; j++)
+      if (strikes[j].voice === strike.voice && strikes[j].like > strike.like && isDue(strikes[j]))
+        return false;
+    return true;
+  });
 }
 
 /** Those for which there is another of the same voice at the same place of the barrel, whole turns apart. */

@@ -4,7 +4,7 @@ import { hitsOf, type Found } from './found.ts';
 import type { Hits } from '../hits.ts';
 
 /** A person sets a marker by eye and a recorder by its own detector: both come this near. Common practice, no source. */
-const reachS = 0.02;
+const markerReachS = 0.02;
 /** Grids on which recorders write times, coarsest first: decimal places, then samples at the usual rates. */
 const gridsS = [1, 0.1, 0.01, 0.001, 1e-4, 1e-5, ...[44100, 48000, 88200, 96000, 192000].map((hz) => 1 / hz)];
 /** Where times lie on no known grid they were written with full digits. */
@@ -35,7 +35,7 @@ export function nameByMarkers(found: readonly Found[], take: Take): Hits {
       const apartS = Math.abs(hit.timeS - name.timeS);
       const fits =
         hit.channel === name.channel || (open(hit) && take.tracks[hit.track].channels.includes(name.channel));
-      return apartS <= reachS && fits ? [{ n, h, apartS }] : [];
+      return apartS <= markerReachS && fits ? [{ n, h, apartS }] : [];
     }),
   );
   pairs.sort((a, b) => a.apartS - b.apartS || a.n - b.n || a.h - b.h);

@@ -6,7 +6,7 @@
 import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
 import { withoutBleed } from './alone.ts';
-import type { Found } from './found.ts';
+import type { Found, RejectedHit } from './found.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
@@ -31,8 +31,9 @@ export function mergeTracks(
   labels: readonly (readonly number[])[],
   take: Take,
   channels: number,
-): Found[] {
+): { readonly kept: readonly Found[]; readonly rejected: readonly RejectedHit[] } {
   const merged: Found[] = [];
+  const rejected: RejectedHit[] = [];
   for (let channel = 0; channel < channels; channel++) {
     const parts = heard.flatMap((track, t): Part[] => {
       if (!take.tracks[t].channels.includes(channel)) return [];
@@ -52,14 +53,17 @@ export function mergeTracks(
     // Many strikes before clear ones: a track that hears few of them is not where the channel is.
     parts.sort((a, b) => score(b) - score(a) || a.track - b.track);
     let kept: Found[] = [];
-    for (const part of parts)
-      kept =
-        kept.length > 0
-          ? addMissing(kept, part.strikes)
-          : onceEach(part.strikes, take.tracks[part.track].channels.length === 1 ? backAgainS : sameStrikeS);
+    for (const part of parts) {
+      const shared = take.tracks[part.track].channels.length > 1;
+      const all = kept.length > 0 ? withMissing(kept, part.strikes) : part.strikes;
+      const once = notBackAgain(all, kept.length > 0 || shared ? sameStrikeS : backAgainS);
+      kept = once.kept;
+      rejected.push(...once.rejected);
+    }
     merged.push(...kept);
   }
-  return withoutBleed(merged);
+  const own = withoutBleed(merged);
+  return { kept: own.kept, rejected: [...rejected, ...own.rejected] };
 }
 
 function score(part: Part): number {
@@ -67,7 +71,7 @@ function score(part: Part): number {
 }
 
 /** Adds the strikes that have no twin, after taking off how much later this track hears the ones that have. */
-function addMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
+function withMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
   const twins = more.map((strike) => nearest(kept, strike.timeS));
   const apart = more.flatMap((strike, i) => {
     const twin = twins[i];
@@ -78,20 +82,25 @@ function addMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
     const twin = twins[i];
     return !twin || Math.abs(strike.timeS - later - twin.timeS) > sameStrikeS;
   });
-  const all = [...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))];
-  return onceEach(all, sameStrikeS);
+  return [...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))];
 }
 
 /** Ascending; of strikes of one channel that lie nearer than `apartS` the loudest. */
-function onceEach(strikes: readonly Found[], apartS: number): Found[] {
+function notBackAgain(
+  strikes: readonly Found[],
+  apartS: number,
+): { readonly kept: Found[]; readonly rejected: readonly RejectedHit[] } {
   const kept: Found[] = [];
+  const rejected: RejectedHit[] = [];
   for (const strike of [...strikes].sort((a, b) => a.timeS - b.timeS)) {
     const last = kept.at(-1);
     if (last && strike.timeS - last.timeS < apartS) {
-      if (strike.peak > last.peak) kept[kept.length - 1] = strike;
+      const [louder, fainter] = strike.peak > last.peak ? [strike, last] : [last, strike];
+      kept[kept.length - 1] = louder;
+      rejected.push({ ...fainter, why: 'same strike' });
     } else kept.push(strike);
   }
-  return kept;
+  return { kept, rejected };
 }
 
 /** The one nearest in time, of an ascending list. */

@@ -1,0 +1,24 @@
+/**
+ * How well the beginning of each channel's sound is known. It is one error for a take and a channel: all its strikes
+ * are laid on one template, and where that begins was told from its average out of the background.
+ */
+import type { TrackStrikes } from '../explain/track.ts';
+
+/** Standard deviation by channel, s, from the voice with which each was mostly heard; NaN where none was. */
+export function onsetUncertainties(
+  heard: readonly TrackStrikes[],
+  labels: readonly (readonly number[])[],
+  channels: number,
+): Float64Array {
+  const sdS = new Float64Array(channels).fill(NaN);
+  const most = new Float64Array(channels);
+  heard.forEach(({ voices, frame }, t) =>
+    voices.forEach((voice, v) => {
+      const channel = labels[t][v];
+      if (channel < 0 || voice.count <= most[channel]) return;
+      most[channel] = voice.count;
+      sdS[channel] = voice.onsetSd / frame.sampleRate;
+    }),
+  );
+  return sdS;
+}
