@@ -53,6 +53,10 @@ export const catalogue = {
     mend: 're-seat the pins that are farthest off: shims move all pins of a sector alike',
   },
   'out-of-reach': { severity: 'warning', mend: 'widen the named limit, or accept what is left' },
+  'extension-failed': {
+    severity: 'warning',
+    mend: 'tell the authors of the named extension, or turn it off',
+  },
   'no-rotation': {
     severity: 'error',
     mend: 'check the pattern, the tempo in take.jsonc and which channels were recorded',

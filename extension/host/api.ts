@@ -22,7 +22,8 @@ export interface ShimwrightApi {
    * Analysis runs on a thread of its own, so what is added is a module and not a function: an ECMAScript module in one
    * file, without imports, that exports `checks: Check[]`, `markerReaders: MarkerReader[]`, or both. It must run in
    * Node and in a browser. A check's findings have the kinds of the catalogue, or one of their own with a colon in it:
-   * `yourname:felt-worn`.
+   * `yourname:felt-worn`, its `section` shows what it measured. What throws, or gives back something of another shape, is
+   * left out, and the report names your extension.
    *
    * @param module where the file is, in your extension
    * @returns takes it away again

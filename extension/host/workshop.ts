@@ -1,5 +1,5 @@
 /** What every part of the host works with, made once at activation. Nothing here loads the analysis. */
-import type * as vscode from 'vscode';
+import * as vscode from 'vscode';
 import type { Plugins, WorkerPort } from './work/jobs.ts';
 import type { Bench } from './work/call.ts';
 
@@ -32,5 +32,20 @@ export interface Workshop {
 }
 
 export async function pluginsOf({ modules, platform }: Workshop): Promise<Plugins> {
-  return Promise.all([...modules].map((module) => platform.importable(module)));
+  return Promise.all(
+    [...modules].map(async (module) => ({
+      name: ownerOf(module),
+      // One that cannot be read is told by the worker, which cannot import it.
+      address: await platform.importable(module).catch(() => ''),
+    })),
+  );
+}
+
+/** The extension that a file belongs to. */
+function ownerOf(module: vscode.Uri): string {
+  const address = module.toString();
+  const owner = vscode.extensions.all.find(({ extensionUri }) =>
+    address.startsWith(`${extensionUri.toString()}/`),
+  );
+  return owner?.id ?? module.path.slice(module.path.lastIndexOf('/') + 1);
 }

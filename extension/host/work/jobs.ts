@@ -9,8 +9,14 @@ import type { Run, Stage } from '../../../analysis/ports.ts';
 import type { Advice, EarlierReport, Report } from '../../../analysis/results.ts';
 import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 
-/** Where checks and marker readers of other extensions are: addresses of modules, or in a web worker their text. */
-export type Plugins = readonly string[];
+/** A module of another extension, with checks and marker readers. */
+export interface Plugin {
+  /** The extension's identifier, "publisher.name", as a person knows it. */
+  readonly name: string;
+  /** Where the module is; in a web worker its text. */
+  readonly address: string;
+}
+export type Plugins = readonly Plugin[];
 
 export interface Jobs {
   /** Reads a take from the disk, and writes its report files and its entry in the changelog. Its hits stay in report.json. */
