@@ -6,34 +6,51 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 
-const known = z.number().nullable();
+/**
+ * No measure of a machine comes near it, and squares and sums of such numbers stay finite: what is larger was not written
+ * by this tool.
+ */
+const largest = 1e12;
+const number = () => z.number().min(-largest).max(largest);
+const count = () => number().int();
+const known = number().nullable();
+/** Counts, half-widths, spreads and variances: none is below 0. */
+const size = () => number().min(0);
+const knownSize = size().nullable();
+
+/** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
+const fileWithin = z
+  .string()
+  .refine(staysWithin, 'a path that leads out of the folder stands where a file of it belongs');
+
+/** Not absolute, no drive, no share of a network, and no step upwards. */
+export function staysWithin(path: string): boolean {
+  return !/^([/\\]|[A-Za-z]:[/\\])/.test(path) && !path.includes('\0') && !path.split(/[/\\]/).includes('..');
+}
+
 const channel = z.string();
 const sector = z.string();
 
 export const hitSchema = z.object({
-  timeS: z.number().describe('From the files’ common start, at the microphone'),
-  track: z
-    .number()
-    .int()
-    .nullable()
-    .describe('Index of the take’s track; null where a marker alone names the hit'),
+  timeS: number().describe('From the files’ common start, at the microphone'),
+  track: count().nullable().describe('Index of the take’s track; null where a marker alone names the hit'),
   channel: channel.nullable(),
-  turn: z.number().int().nullable(),
-  step: z.number().int().nullable(),
+  turn: count().nullable(),
+  step: count().nullable(),
   sector: sector.nullable(),
   latenessMs: known,
-  timeSdS: known,
+  timeSdS: knownSize,
   state: z.enum(['used', 'set-aside']),
   why: z.string().optional(),
 });
 
 const variancePartsSchema = z.object({
-  chance: z.number().describe('Of a strike, from turn to turn'),
-  hearing: z.number().describe('Of the strikes’ times as they were heard'),
-  rotation: z.number().describe('Of the barrel’s course between the strikes that tell it'),
-  referencePins: z.number().describe('Of the reference’s own pins, the same every turn'),
-  onset: z.number().describe('Of where the channel’s sound begins, one error a take and channel'),
-  resolution: z.number().describe('Of markers whose times are rounded'),
+  chance: number().describe('Of a strike, from turn to turn'),
+  hearing: number().describe('Of the strikes’ times as they were heard'),
+  rotation: number().describe('Of the barrel’s course between the strikes that tell it'),
+  referencePins: number().describe('Of the reference’s own pins, the same every turn'),
+  onset: number().describe('Of where the channel’s sound begins, one error a take and channel'),
+  resolution: number().describe('Of markers whose times are rounded'),
 });
 
 export const droppedSchema = z
@@ -55,15 +72,20 @@ export const droppedSchema = z
 export const groupSchema = z.object({
   channel,
   sector: sector.nullable().describe('null: the whole channel'),
-  count: z.number().int().describe('Strokes used'),
+  count: count().min(0).describe('Strokes used'),
   meanMs: known,
   medianMs: known,
-  sdMs: known.describe('Robust spread of all its strokes'),
-  ci95Ms: known.describe('For the mean of the pins now fitted'),
-  pinSdMs: known.describe('Scatter from pin to pin, chance taken off'),
-  repeatabilityMs: known.describe('Spread of one pin from turn to turn, pooled over its pins'),
-  standardErrorMs: known.optional().describe('Of meanMs; all parts of its variance in it'),
-  degreesOfFreedom: known.optional().describe('Of standardErrorMs (Welch–Satterthwaite)'),
+  sdMs: knownSize.describe('Robust spread of all its strokes'),
+  ci95Ms: knownSize.describe('For the mean of the pins now fitted'),
+  pinSdMs: knownSize.describe('Scatter from pin to pin, chance taken off'),
+  repeatabilityMs: knownSize.describe('Spread of one pin from turn to turn, pooled over its pins'),
+  standardErrorMs: knownSize.optional().describe('Of meanMs; all parts of its variance in it'),
+  degreesOfFreedom: z
+    .number()
+    .min(0)
+    .nullable()
+    .optional()
+    .describe('Of standardErrorMs (Welch–Satterthwaite)'),
   varianceMs2: variancePartsSchema.optional().describe('Parts of standardErrorMs squared'),
   doubt: z
     .string()
@@ -75,13 +97,13 @@ export const groupSchema = z.object({
 
 export const pinSchema = z.object({
   channel,
-  step: z.number().int(),
-  count: z.number().int(),
+  step: count(),
+  count: count().min(0),
   meanMs: known,
-  ci95Ms: known,
-  repeatabilityMs: known,
-  standardErrorMs: known.optional(),
-  degreesOfFreedom: known.optional(),
+  ci95Ms: knownSize,
+  repeatabilityMs: knownSize,
+  standardErrorMs: knownSize.optional(),
+  degreesOfFreedom: z.number().min(0).nullable().optional(),
   varianceMs2: variancePartsSchema.optional(),
 });
 
@@ -92,11 +114,11 @@ export const findingSchema = z.object({
   severity: z.enum(['note', 'warning', 'error']),
   channel: channel.optional(),
   sector: sector.optional(),
-  step: z.number().int().optional(),
-  foundStep: z.number().int().optional(),
-  turn: z.number().int().optional(),
+  step: count().optional(),
+  foundStep: count().optional(),
+  turn: count().optional(),
   adjuster: z.string().optional(),
-  file: z.string().optional(),
+  file: fileWithin.optional(),
   place: z.string().optional(),
   message: z.string(),
   mend: z.string().optional(),
@@ -108,8 +130,8 @@ export const adviceSchema = z.object({
       z.object({
         adjuster: z.string(),
         unit: z.string(),
-        installed: z.number().int(),
-        proposed: z.number().int(),
+        installed: count(),
+        proposed: count(),
       }),
     )
     .describe('Only adjusters whose setting changes'),
@@ -119,8 +141,8 @@ export const adviceSchema = z.object({
       sector,
       beforeMs: known.describe('As the take measured it, with its own settings'),
       afterMs: known,
-      ci95Ms: known,
-      toleranceMs: z.number().optional(),
+      ci95Ms: knownSize,
+      toleranceMs: size().optional(),
     }),
   ),
   effects: z
@@ -128,7 +150,7 @@ export const adviceSchema = z.object({
       z.object({
         adjuster: z.string(),
         msPerUnit: known,
-        sdMs: known,
+        sdMs: knownSize,
         from: z.enum(['geometry', 'takes']),
         geometryMsPerUnit: known.optional(),
         verdict: z
@@ -142,16 +164,14 @@ export const adviceSchema = z.object({
     .enum(['good-enough', 'not-resolvable', 'change', 'out-of-reach'])
     .optional()
     .describe('What is next: stop, record more turns, change settings, or mend what settings cannot'),
-  turnsToResolve: z
-    .number()
-    .int()
+  turnsToResolve: count()
     .nullable()
     .optional()
     .describe(
       'Turns that a take must hold so that every interval lies within tolerance; null: turns alone will not do',
     ),
   scattered: z
-    .array(z.object({ channel, sector, pinSdMs: z.number(), toleranceMs: z.number() }))
+    .array(z.object({ channel, sector, pinSdMs: size(), toleranceMs: size() }))
     .optional()
     .describe('Groups whose pins scatter by more than anything that moves them all alike can mend'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
@@ -159,7 +179,11 @@ export const adviceSchema = z.object({
   worstBeforeMs: known,
   worstAfterMs: known,
   proven: z.boolean().describe('true where the solver proved the proposal optimal'),
-  gap: known.optional().describe('Relative gap to the solver’s bound: 0 when proven, null when unknown'),
+  gap: z
+    .number()
+    .nullable()
+    .optional()
+    .describe('Relative gap to the solver’s bound: 0 when proven, null when unknown'),
   obstacles: z
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()
@@ -175,9 +199,9 @@ export const outcomeSchema = z
         sector,
         beforeMs: known,
         predictedMs: known,
-        predictedCi95Ms: known.describe('Half-width of the prediction’s 95 % interval'),
+        predictedCi95Ms: knownSize.describe('Half-width of the prediction’s 95 % interval'),
         measuredMs: known,
-        measuredCi95Ms: known,
+        measuredCi95Ms: knownSize,
         p: known.describe(
           'Two-sided, Welch’s test of measured against predicted, Holm’s correction over groups',
         ),
@@ -188,11 +212,11 @@ export const outcomeSchema = z
       .array(
         z.object({
           adjuster: z.string(),
-          from: z.number().int(),
-          to: z.number().int(),
+          from: count(),
+          to: count(),
           expectedMs: known,
           seenMs: known.describe('What it did, of its own shift'),
-          seenCi95Ms: known,
+          seenCi95Ms: knownSize,
           did: z.enum(['as-expected', 'more', 'less', 'nothing', 'the-opposite', 'cannot-tell']),
         }),
       )
@@ -222,8 +246,11 @@ export const sectionSchema = z
           z.object({
             name: z.string(),
             line: z.boolean().optional().describe('true: points are joined'),
-            points: z.array(z.tuple([known, known])),
-            ci95: z.array(known).optional().describe('Half-width of the 95 % interval of y, one a point'),
+            points: z.array(z.tuple([z.number().nullable(), z.number().nullable()])),
+            ci95: z
+              .array(z.number().nullable())
+              .optional()
+              .describe('Half-width of the 95 % interval of y, one a point'),
           }),
         ),
       })
@@ -241,7 +268,7 @@ export const reportSchema = z.object({
       z.object({
         id: channel,
         name: z.string().optional(),
-        toleranceMs: z.number(),
+        toleranceMs: size(),
         reference: z.boolean(),
         onBarrel: z.boolean(),
       }),
@@ -250,18 +277,16 @@ export const reportSchema = z.object({
     .describe('In the machine’s order'),
   barrel: z
     .object({
-      steps: z.number().int(),
-      stepsPerBeat: z.number(),
-      sectors: z.array(z.object({ id: sector, from: z.number().int() })),
+      steps: count().min(0),
+      stepsPerBeat: size(),
+      sectors: z.array(z.object({ id: sector, from: count() })),
     })
     .optional(),
-  tempo: z.object({ bpm: known, bpmCi95: known, secondsPerTurn: known }),
+  tempo: z.object({ bpm: known, bpmCi95: knownSize, secondsPerTurn: known }),
   recorded: z.string().nullable(),
-  settings: z.record(z.string(), z.number()),
+  settings: z.record(z.string(), count()),
   setpoint: known.optional().describe('Motor set-point while recording, as take.jsonc tells it'),
-  tracks: z.array(
-    z.object({ file: z.string(), track: z.number().int(), sampleRate: z.number(), noiseDb: known }),
-  ),
+  tracks: z.array(z.object({ file: z.string(), track: count(), sampleRate: size(), noiseDb: known })),
   hits: z.array(hitSchema),
   dropped: droppedSchema.optional(),
   groups: z.array(groupSchema),

@@ -5,7 +5,15 @@
 import type { Study } from '../checks/check.ts';
 import { droppedRows } from './dropped.ts';
 import type { Machine } from '../machine/machine.ts';
-import { type Advice, type Finding, type HitRow, hitSchema, type Report, reportSchema } from '../results.ts';
+import {
+  type Advice,
+  type Finding,
+  type HitRow,
+  hitSchema,
+  type Report,
+  reportSchema,
+  staysWithin,
+} from '../results.ts';
 
 export { parseReport } from './parse.ts';
 
@@ -141,13 +149,21 @@ const hitKeys = Object.keys(hitSchema.shape);
  */
 export function stringifyReport({ hits, ...rest }: Report): string {
   // Of the many hits no second copy is made: they were rounded as they were built.
-  const ordered = { ...reportSchema.parse(rounded({ ...rest, hits: [] })), hits };
+  const ordered = {
+    ...reportSchema.parse(rounded({ ...rest, findings: rest.findings.map(within), hits: [] })),
+    hits,
+  };
   const parts = Object.entries(ordered)
     .filter(([, value]) => value !== undefined)
     .map(
       ([key, value]) => `  ${JSON.stringify(key)}: ${lines(value, '  ', value === hits ? hitKeys : null)}`,
     );
   return `{\n${parts.join(',\n')}\n}\n`;
+}
+
+/** A file may have a name that elsewhere would be a path; its finding then stands without it. */
+function within({ file, ...finding }: Finding): Finding {
+  return file === undefined || !staysWithin(file) ? finding : { ...finding, file };
 }
 
 /** @param keys a row's, in their order; null: all of them as they are */

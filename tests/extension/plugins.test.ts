@@ -94,7 +94,7 @@ test('an analysis with a reader and a check that throw is the one without them, 
   const reader = { what: 'strikes', recognises: (name: string) => name === 'a.strikes', read: throwing };
   const [bad, none] = [
     await analysed({ checks: [{ ...whole, run: throwing }], markerReaders: [reader] }),
-    await analysed({}),
+    await analysed({ checks: [], markerReaders: [{ ...reader, read: () => Promise.resolve(null) }] }),
   ];
   expect(bad.groups).toEqual(none.groups);
   const told = bad.findings.filter(({ kind }) => kind === 'extension-failed');
