@@ -4,14 +4,26 @@
  * model; it writes the files that a builder has and asks the pipeline.
  *
  * `npm run bench -- workshops situations=wear,backlash machines=5 seed=1 threads=2 rounds=1` runs some of them, and
- * shows every round.
+ * shows every round; `keep=FILE` keeps what is done, and goes on from there.
  */
+import { appendFileSync, existsSync, readFileSync } from 'node:fs';
 import { cpus } from 'node:os';
 import { isMainThread } from 'node:worker_threads';
+import type { Run } from '../simulator/workshops/loop.ts';
 import { faultless, situations } from '../simulator/workshops/situations.ts';
 import { kindTable, roundTable, situationTable, type Done } from '../simulator/workshops/tables.ts';
 import { runAll, serveJobs, type Job } from '../simulator/workshops/threads.ts';
 import { option, type Bench } from './bench.ts';
+
+/** A run by its job, whatever the order of the situations. */
+const nameOf = ({ situation, without, seed }: Job) =>
+  `${without ? JSON.stringify(faultless(situations[situation])) : situations[situation].name} ${seed}`;
+
+function runsIn(file: string): Map<string, Run> {
+  if (!existsSync(file)) return new Map();
+  const lines = readFileSync(file, 'utf8').split('\n').filter(Boolean);
+  return new Map(lines.map((line) => JSON.parse(line) as [string, Run]));
+}
 
 const bench: Bench = async () => {
   if (!isMainThread) {
@@ -36,16 +48,24 @@ const bench: Bench = async () => {
     return { situation, runs: ask(index, false), without: twins.get(twin)! };
   });
   const started = performance.now();
-  const runs = await runAll(jobs, Number(option('threads', String(cpus().length))), (done) => {
-    if (process.stderr.isTTY) process.stderr.write(`\r${done} of ${jobs.length} machines `);
+  const kept = option('keep', '');
+  const had = kept === '' ? new Map<string, Run>() : runsIn(kept);
+  // One machine of every situation after another, so that what is kept of a run that was stopped is of all of them.
+  const open = jobs.filter((job) => !had.has(nameOf(job))).sort((a, b) => a.seed - b.seed);
+  let done = 0;
+  await runAll(open, Number(option('threads', String(cpus().length))), (job, run) => {
+    had.set(nameOf(job), run);
+    if (kept !== '') appendFileSync(kept, `${JSON.stringify([nameOf(job), run])}\n`);
+    if (process.stderr.isTTY) process.stderr.write(`\r${++done} of ${open.length} machines `);
   });
-  const part = (from: number) => runs.slice(from, from + seeds.length);
-  const done = asked.map((one): Done => ({ ...one, runs: part(one.runs), without: part(one.without) }));
+  const runs = jobs.map((job) => had.get(nameOf(job)));
+  const part = (from: number) => runs.slice(from, from + seeds.length).filter((run) => run !== undefined);
+  const judged = asked.map((one): Done => ({ ...one, runs: part(one.runs), without: part(one.without) }));
   console.log(`${jobs.length} machines in ${((performance.now() - started) / 1000).toFixed(0)} s`);
   return [
-    ...(option('rounds', '') === '' ? [] : done.map(roundTable)),
-    situationTable(done),
-    kindTable(done),
+    ...(option('rounds', '') === '' ? [] : judged.map(roundTable)),
+    situationTable(judged),
+    kindTable(judged),
   ];
 };
 export default bench;

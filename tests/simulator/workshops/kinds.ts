@@ -44,7 +44,7 @@ export const mostlyTrue: readonly string[] = ['pin-error', 'tempo-drift', 'shaft
 
 export type Idea = keyof typeof ideas;
 
-export const saysSo = (kinds: Iterable<string>, idea: Idea) => {
+export const saysSo = (kinds: readonly string[], idea: Idea) => {
   const accepted: readonly string[] = ideas[idea];
-  return [...kinds].some((kind) => accepted.includes(kind));
+  return kinds.some((kind) => accepted.includes(kind));
 };

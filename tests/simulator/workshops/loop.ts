@@ -23,7 +23,7 @@ export interface Round {
   /** null where nothing was proposed; `foreseeable` is false where no take yet could have shown the fault. */
   readonly worse: boolean | null;
   readonly foreseeable: boolean;
-  readonly kinds: ReadonlySet<string>;
+  readonly kinds: readonly string[];
   readonly meansHeld: readonly boolean[];
   readonly errorsMs: readonly number[];
   readonly doubted: number;
@@ -100,7 +100,7 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
       falseNothing: falselyGood(report, before, world),
       worse: told.length === 0 ? null : madeWorse(before, asTold, situation),
       foreseeable,
-      kinds: new Set(report.findings.map(({ kind }) => kind)),
+      kinds: [...new Set(report.findings.map(({ kind }) => kind))],
       meansHeld: held,
       errorsMs,
       doubted,
@@ -126,7 +126,7 @@ const nothingSaid: Omit<Round, 'worst' | 'within' | 'refused'> = {
   falseNothing: false,
   worse: null,
   foreseeable: true,
-  kinds: new Set(),
+  kinds: [],
   meansHeld: [],
   errorsMs: [],
   told: '',

@@ -19,12 +19,11 @@ export const situations: readonly Situation[] = [
  * The machine of the same seed and shape with nothing wrong in it; where the fault is in the shape, the usual one of that
  * many parts.
  */
-export function faultless({ shape = {}, takes }: Situation): Situation {
+export function faultless({ shape = {} }: Situation): Situation {
   const { sectors, strikers, stepsPerSector, pins, channelMs, sectorMs } = { ...usualShape, ...shape };
   return {
     name: 'faultless',
     part: 'A',
-    takes,
     shape: { sectors, strikers, stepsPerSector, pins, channelMs, sectorMs },
   };
 }

@@ -133,7 +133,7 @@ export function kindTable(done: readonly Done[]): Table {
       .filter(({ situation }) => !mayBeTrue(kind, situation))
       .map(({ situation, runs }) => {
         const rounds = roundsOf(runs);
-        const raised = rounds.filter((round) => round.kinds.has(kind)).length;
+        const raised = rounds.filter((round) => round.kinds.includes(kind)).length;
         return { name: situation.name, raised, takes: rounds.length };
       })
       .sort((a, b) => b.raised / b.takes - a.raised / a.takes);
@@ -173,7 +173,7 @@ export function roundTable({ situation, runs }: Done): Table {
         `${round.falseNothing ? 'FALSE ' : ''}${round.worse ? 'WORSE' : ''}`,
         `${share(round.meansHeld)}${round.doubted === 0 ? '' : ` ${round.doubted} doubted`}`,
         share(round.predictionsHeld),
-        [...round.kinds].join(' '),
+        round.kinds.join(' '),
         round.refused ?? (round.told || round.summary),
       ]),
       [`${seed}, after`, lastWorst.toFixed(2), '', '', '', '', '', ''],

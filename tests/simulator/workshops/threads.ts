@@ -39,16 +39,18 @@ export function serveJobs(): Promise<void> {
 
 type Answer = { readonly run?: Run; readonly error?: string };
 
-/** @returns runs in the order of the jobs */
+/**
+ * @param told each run as it is done
+ * @returns runs in the order of the jobs
+ */
 export async function runAll(
   jobs: readonly Job[],
   threads: number,
-  told: (done: number) => void,
+  told: (job: Job, run: Run) => void,
 ): Promise<Run[]> {
   if (!isMainThread) throw new Error('only the first thread hands out jobs');
   const runs: Run[] = [];
   let next = 0;
-  let done = 0;
   const one = () =>
     new Promise<void>((resolve, reject) => {
       const worker = new Worker(process.argv[1], { argv: process.argv.slice(2), stdout: true });
@@ -59,7 +61,7 @@ export async function runAll(
         if (error !== undefined) reject(new Error(error));
         if (run !== undefined) {
           runs[own] = run;
-          told(++done);
+          told(jobs[own], run);
         }
         own = next++;
         worker.postMessage(own < jobs.length ? jobs[own] : null);
