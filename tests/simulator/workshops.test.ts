@@ -46,7 +46,7 @@ describe('a workshop’s machine', () => {
     for (const seed of [1, 2, 3]) {
       const { rounds } = await runWorkshop(calm, seed, solve);
       expect(rounds[0].refused).toBeNull();
-      expect(rounds[0].errorsMs.length).toBe(9);
+      expect(rounds[0].errorsMs.length).toBe(6);
       expect(Math.max(...rounds[0].errorsMs.map(Math.abs))).toBeLessThan(0.02);
     }
   });

@@ -35,6 +35,7 @@ export const adviceSituations: readonly Situation[] = [
   {
     name: 'channel-not-heard',
     part: 'E',
+    shape: { strikers: 3 },
     finding: 'notHeard',
     outOfReach: (_, striker) => striker === 2,
     recorder: () => ({ label: (id) => (id === 'drum-2' ? null : id) }),
@@ -42,6 +43,7 @@ export const adviceSituations: readonly Situation[] = [
   {
     name: 'channel-not-heard-later',
     part: 'E',
+    shape: { strikers: 3 },
     finding: 'notHeard',
     evidentFrom: 1,
     outOfReach: (_, striker) => striker === 2,
@@ -53,9 +55,9 @@ export const adviceSituations: readonly Situation[] = [
   {
     name: 'tight-tolerance',
     part: 'E',
-    outOfReach: (_, striker) => striker === 3,
+    outOfReach: (_, striker) => striker === 2,
     prepare: ({ strikers }) => {
-      strikers[3].toleranceMs = 0.3;
+      strikers[2].toleranceMs = 0.3;
     },
   },
 ];

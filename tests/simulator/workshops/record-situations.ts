@@ -36,6 +36,7 @@ export const recordSituations: readonly Situation[] = [
   {
     name: 'labels-swapped',
     part: 'C',
+    shape: { strikers: 3 },
     takes: 6,
     finding: 'swapped',
     evidentFrom: 1,
@@ -130,6 +131,7 @@ export const recordSituations: readonly Situation[] = [
   {
     name: 'coupled-neighbour',
     part: 'C',
+    shape: { strikers: 3 },
     takes: 6,
     finding: 'coupled',
     evidentFrom: 1,

@@ -12,6 +12,7 @@ export const stepSituations: readonly Situation[] = [
   {
     name: 'channel-a-step-off',
     part: 'D',
+    shape: { strikers: 3 },
     finding: 'channelOff',
     alsoTrue: ['outOfReach'],
     outOfReach: ofFirstDrum,
@@ -56,6 +57,7 @@ export const stepSituations: readonly Situation[] = [
   {
     name: 'channels-swapped',
     part: 'D',
+    shape: { strikers: 3 },
     finding: 'channelsSwapped',
     outOfReach: (_, striker) => striker === 1 || striker === 2,
     recorder: () => ({ label: (id) => ({ 'drum-1': 'drum-2', 'drum-2': 'drum-1' })[id] ?? id }),

@@ -38,7 +38,7 @@ export interface Shape {
 
 export const usualShape: Shape = {
   sectors: 3,
-  strikers: 3,
+  strikers: 2,
   stepsPerSector: 32,
   pins: 3,
   referenceEvery: 4,
