@@ -22,7 +22,7 @@ export const ideas = {
   undated: ['undated'],
   channelOff: ['channel-off'],
   sectorOff: ['sector-off'],
-  mirrored: ['mirrored'],
+  mirrored: ['mirrored-pattern'],
   alike: ['ambiguous-rotation', 'sectors-alike'],
   boundary: ['sector-boundary'],
   channelsSwapped: ['channels-swapped'],

@@ -23,6 +23,7 @@ function roundsUntilWithin({ rounds, lastWorst }: Run, from = 0): number {
 }
 
 function reached(runs: readonly Run[], from?: number): string {
+  if (runs.length === 0) return '–';
   const counts = runs.map((run) => roundsUntilWithin(run, from)).sort((a, b) => a - b);
   const median = counts[Math.floor((counts.length - 1) / 2)];
   const never = counts.filter((count) => count === Infinity).length;
@@ -92,7 +93,7 @@ function row({ situation, runs, without }: Done): { cells: string[]; seeds: stri
         ? ''
         : percent(unforeseen.filter((round) => round.worse).length, unforeseen.length),
       reached(runs, situation.from),
-      reached(without, situation.from),
+      reached(without),
       finding === undefined ? '' : percent(toldCount, faulty.length),
       covered(means),
       doubted === 0 ? '' : percent(doubted, measured),
