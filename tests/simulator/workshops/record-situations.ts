@@ -70,6 +70,9 @@ export const recordSituations: readonly Situation[] = [
         if (i % shape.sectors > 1) joint.takes[i] = 0;
       });
     },
+    settle: ({ parts }) => {
+      parts.find(({ id }) => id === 'joint-AB')!.shifts = { sectors: ['B'] };
+    },
   },
   { name: 'work-not-done', part: 'C', takes: 5, finding: 'notDone', act: onceWith(() => ({ done: [] })) },
   { name: 'done-and-not-noted', part: 'C', takes: 5, finding: 'notNoted', act: onceWith(() => ({ noted: [] })) }, // prettier-ignore
@@ -141,6 +144,9 @@ export const recordSituations: readonly Situation[] = [
       strikers[1].angularMs = 8;
       const lever = parts.find(({ id }) => id === 'lever-1')!;
       for (let s = 0; s < shape.sectors; s++) lever.takes[2 * shape.sectors + s] = 0.5;
+    },
+    settle: ({ parts }) => {
+      parts.find(({ id }) => id === 'lever-1')!.alsoShifts = [{ channels: ['drum-2'], share: 0.5 }];
     },
   },
   { name: 'seized-lever', part: 'C', finding: 'noEffect', evidentFrom: 1, standing: true,

@@ -14,11 +14,12 @@ export function machineText(world: World): string {
     },
     reference: 'block',
     channels: strikers.map(({ id, onBarrel, toleranceMs }) => ({ id, onBarrel, toleranceMs })),
-    adjusters: parts.map(({ id, unit, perUnit, shifts, written, min, max }) => ({
+    adjusters: parts.map(({ id, unit, perUnit, shifts, alsoShifts, written, min, max }) => ({
       id,
       unit,
       perUnit,
       shifts,
+      ...(alsoShifts === undefined ? {} : { alsoShifts }),
       installed: written,
       min,
       max,

@@ -87,7 +87,9 @@ export interface Part {
   readonly id: string;
   readonly unit: string;
   readonly perUnit: Readonly<Record<string, number>>;
-  readonly shifts: Readonly<Record<string, readonly string[]>>;
+  /** What the file says it shifts, and what else by a share. */
+  shifts: Readonly<Record<string, readonly string[]>>;
+  alsoShifts?: readonly { readonly channels: readonly string[]; readonly share: number }[];
   /** Of its shift by geometry at the usual tempo, for one unit, ms; whether it grows with the turn. */
   readonly unitMs: number;
   readonly angular: boolean;
