@@ -40,7 +40,9 @@ function coverage(runs: readonly Run[], of: (round: Round) => readonly boolean[]
     const rest = own.filter(Boolean).length - share * own.length;
     return sum + rest * rest;
   }, 0);
-  return { share, error: Math.sqrt(variance) / all.length };
+  // Of a few machines that happen to agree the spread says nothing: then as many independent flags of 95 %.
+  const independent = Math.sqrt((0.95 * 0.05) / all.length);
+  return { share, error: Math.max(Math.sqrt(variance) / all.length, independent) };
 }
 
 type Coverage = ReturnType<typeof coverage>;
