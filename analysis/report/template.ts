@@ -29,6 +29,7 @@ export function fill(template: Template, view: object): string {
       'keep only the template in it',
     );
   }
+  refuseMany(template);
   const engine = Handlebars.create();
   try {
     const run = engine.compile(counted(engine, template), { noEscape: true, strict: true });
@@ -41,6 +42,13 @@ export function fill(template: Template, view: object): string {
 
 /** Built-in templates are of 4 kB; the time to make one ready goes with the square of its length where it is all blocks. */
 const maxLength = 64 * 1024;
+/**
+ * Tags, and parentheses, in all: the built-in ones have some fifty. What reads them goes over all before at each, so that
+ * 2000 take a second and 13 000 half a minute. They are counted wherever they stand, so that nothing hides any: in a text,
+ * a comment, an "else if".
+ */
+const maxTags = 2000;
+const maxParentheses = 1000;
 /** Blocks, and lookups, within one another; the built-in ones have four. */
 const maxDepth = 50;
 
@@ -89,6 +97,21 @@ function counted(engine: typeof Handlebars, { file, text }: Template): hbs.AST.P
   }
   new Counter().accept(tree);
   return tree;
+}
+
+/** Before it is parsed, for the same reason. */
+function refuseMany({ file, text }: Template): void {
+  const refuse = (mark: string, most: number) => {
+    if (text.split(mark, most + 2).length - 1 > most)
+      throw new InputProblem(
+        file,
+        '',
+        `there are more than ${most} "${mark}" in it`,
+        'keep only the template in it',
+      );
+  };
+  refuse('{{', maxTags);
+  refuse('(', maxParentheses);
 }
 
 /** Before it is parsed, since that takes seconds where thousands of blocks are open. */

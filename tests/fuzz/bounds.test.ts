@@ -3,11 +3,13 @@
  * them or that was thought of; FUZZ_SIZE=1 tries that itself.
  */
 import { expect, test } from 'vitest';
+import { referenceMs } from './effort.ts';
 import { readers } from './readers.ts';
 import { tryOne } from './trial.ts';
 
-/** Nobody waits longer for one file, and a busy machine may take some times what a quiet one does. */
-const longestAtFullSizeMs = 8000;
+/** Nobody waits longer for one file: some eight seconds of a quiet computer, in pieces of the reference's work. */
+const longestAtFullSize = 600;
+const least = 75;
 const size = Number(process.env.FUZZ_SIZE ?? 1 / 8);
 const mib = size * 2 ** 20;
 
@@ -72,12 +74,21 @@ test.each<readonly [reader: string, what: string, content: () => string]>([
   ['FLAC', 'empty blocks', () => repeated('fLaC', '\x01\0\0\0', mib)],
   ['report template', 'nothing but blocks', () => repeated('', '{{#if take}}{{/if}}', 60_000)],
   ['report template', 'braces that never close', () => repeated('', '{{', 60_000)],
+  ['report template', 'lookups within lookups', () => repeated('{{a ', '(b ', 60_000)],
+  ['report template', 'named lookups within lookups', () => repeated('{{a ', 'b=(c ', 60_000)],
+  [
+    'report template',
+    'one condition after another',
+    () => repeated('{{#if a}}', '{{else if a}}', 60_000, '{{/if}}'),
+  ],
+  ['report template', 'nothing but names', () => repeated('', '{{a}}', 60_000)],
+  ['report template', 'names in one another’s place', () => repeated('{{a ', 'b ', 60_000, '}}')],
   ['report template', 'an endless text', () => repeated('', 'x', mib)],
 ])('%s: %s', async (name, _, content) => {
   const reader = readers.find((each) => each.name === name)!;
   const { ms } = await tryOne(reader, new TextEncoder().encode(content()));
   // What grows with the square of the size is beyond this at an eighth only where it is far beyond at full size.
-  expect(ms).toBeLessThan(Math.max(1000, longestAtFullSizeMs * size));
+  expect(ms / referenceMs()).toBeLessThan(Math.max(least, longestAtFullSize * size));
 });
 
 /** The smallest inputs of defects that the long run found: each made the reader go on for ever, or fail without a word. */

@@ -138,7 +138,7 @@ async function work({
         try {
           const { refused, ms } = await tryOne(reader, bytes);
           if (refused) tally.refused++;
-          if (ms > longestMs) tally.slow++;
+          if (ms > longestMs()) tally.slow++;
           if (ms > tally.worstMs) [tally.worstMs, tally.worstSeed] = [ms, seed];
         } catch (error) {
           tally.crashes++;
