@@ -72,6 +72,10 @@ export const catalogue = {
     mend: 'export the recording again; what could be read was used',
   },
   'unreadable-marker': { severity: 'warning', mend: 'correct the marker in its file' },
+  'replaced-recording': {
+    severity: 'warning',
+    mend: 'give each recording a folder of its own; if it is the old one in another form, write the "settings" of its day into take.jsonc',
+  },
   'unused-file': { severity: 'note', mend: 'nothing to do if the file is not part of the take' },
   corrected: {
     severity: 'note',

@@ -9,7 +9,7 @@ import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
-import type { EarlierReport, Report } from './results.ts';
+import type { EarlierReport, Finding, Report } from './results.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { layOnBarrel } from './strokes/lay.ts';
 import { summarisePins } from './strokes/pins.ts';
@@ -30,6 +30,8 @@ export interface TakeInput extends Extras {
   readonly files: readonly SourceFile[];
   /** This take's report from an earlier analysis: its settings and date are frozen there. */
   readonly earlier: EarlierReport | null;
+  /** What the host noticed before the take was read. */
+  readonly noticed?: readonly Finding[];
   /** A person's word about hits; applied after hearing. */
   readonly corrections?: readonly Correction[];
   /** Rows that were meant for corrections and cannot be read. */
@@ -63,6 +65,7 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
       ...runChecks(study, extraChecks),
       ...corrected,
       ...unreadFindings(input.unreadCorrections ?? []),
+      ...(input.noticed ?? []),
     ]),
     sections: sectionsOf(study, extraChecks),
   };

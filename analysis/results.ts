@@ -258,6 +258,26 @@ export const sectionSchema = z
   })
   .describe('What one check measured, found or not');
 
+const sha256 = z.string().regex(/^[0-9a-f]{64}$/);
+
+export const inputsSchema = z
+  .object({
+    files: z
+      .array(
+        z.object({
+          file: z.string(),
+          sizeBytes: count().min(0),
+          sha256,
+          kind: z.enum(['audio', 'markers', 'other']),
+        }),
+      )
+      .describe('Of the take’s folder: recordings, take.jsonc, corrections.csv'),
+    machine: sha256.describe('Of what in machine.jsonc decides how a take is measured'),
+    pattern: sha256.describe('Of the pins'),
+    voices: z.array(z.object({ file: z.string(), sha256 })).describe('Saved voices'),
+  })
+  .describe('SHA-256 of what the report was made from; of texts with their line ends as git keeps them');
+
 export const reportSchema = z.object({
   schema: z.literal(1),
   machine: z.string(),
@@ -287,6 +307,7 @@ export const reportSchema = z.object({
   settings: z.record(z.string(), count()),
   setpoint: known.optional().describe('Motor set-point while recording, as take.jsonc tells it'),
   tracks: z.array(z.object({ file: z.string(), track: count(), sampleRate: size(), noiseDb: known })),
+  inputs: inputsSchema.optional(),
   hits: z.array(hitSchema),
   dropped: droppedSchema.optional(),
   groups: z.array(groupSchema),
@@ -305,6 +326,7 @@ export type Section = z.output<typeof sectionSchema>;
 export type SectionPlot = NonNullable<Section['plot']>;
 export type Advice = z.output<typeof adviceSchema>;
 export type Outcome = z.output<typeof outcomeSchema>;
+export type Inputs = z.output<typeof inputsSchema>;
 export type Report = z.output<typeof reportSchema>;
 /** What later takes need to know of an earlier one: its report without the strokes. */
 export type EarlierReport = Omit<Report, 'hits'>;

@@ -39,8 +39,11 @@ function emptyDocument(): Document {
   return parseHTML('<!doctype html><html><body></body></html>').document;
 }
 
-/** @throws InputProblem where a person's template cannot be used */
-export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
+/**
+ * @param folder of the take, as seen from the machine's folder
+ * @throws InputProblem where a person's template cannot be used
+ */
+export function textsOf(report: Report, own: OwnTemplates, folder?: string): ReportTexts {
   const document = emptyDocument();
   const rest: EarlierReport & Partial<Report> = { ...report };
   delete rest.hits;
@@ -50,6 +53,6 @@ export function textsOf(report: Report, own: OwnTemplates): ReportTexts {
     markdown: renderReport(report, own.report),
     picture: drawReport(report, document),
     checksPicture: drawChecks(report, document),
-    entry: renderEntry(report, own.entry),
+    entry: renderEntry(report, own.entry, folder),
   };
 }

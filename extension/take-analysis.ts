@@ -2,19 +2,24 @@
  * One take analysed on disk: its files in; report.json, report.md, its two pictures and the changelog's entry out. The
  * terminal command and the editor on a desktop both come through here.
  */
-import { join } from 'node:path';
+import { join, relative } from 'node:path';
 import { correctionsFile } from '../analysis/corrections.ts';
 import { analyse, type Extras } from '../analysis/pipeline.ts';
 import type { Run } from '../analysis/ports.ts';
 import { InputProblem } from '../analysis/problem.ts';
 import { addEntry, addOutcome } from '../analysis/report/changelog.ts';
 import type { Template } from '../analysis/report/template.ts';
-import type { EarlierReport, Report } from '../analysis/results.ts';
+import { isReplaced, replacedFinding } from '../analysis/report/freshness.ts';
+import type { EarlierReport, Inputs, Report } from '../analysis/results.ts';
+import { takeFileName } from '../analysis/take/description.ts';
 import { readCorrections, unreadCorrections } from './corrections-file.ts';
+import { nodeSha256, openDigests } from './files/digests.ts';
+import { presentFiles } from './files/freshness.ts';
 import type { MachineFolder, TakeFolder } from './files/machine-folder.ts';
 import { asText, openSources, readInside } from './files/read.ts';
 import { readEarlier } from './files/report-file.ts';
 import { checkWritable, writeRetrying } from './files/write.ts';
+import { inputFiles, inputsOf, machineDigests, withStub } from './inputs.ts';
 import { textsOf } from './report-texts.ts';
 import { readVoices } from './voice-files.ts';
 import { withLabelStub } from './label-stub.ts';
@@ -51,15 +56,25 @@ export async function analyseTake(
   const entryTemplate = await ownTemplate(root, shown, 'entry.md.hbs');
   const earlier = await readEarlier(root, take.folder, take.shown);
   const sources = await openSources(root, take.folder, take.shown);
+  const cache = await openDigests(root);
   const correctionsText = await textOfCorrections(root, take);
   const voices = await readVoices(root, shown);
   let whole: Report;
+  let inputs: Inputs;
+  let replaced: boolean;
   try {
+    const files = await inputFiles(sources.files);
+    const present = await presentFiles(root, take, sources, cache);
+    replaced = earlier !== null && (await isReplaced(earlier, present));
+    const ofMachine = await machineDigests(machine, voices, nodeSha256);
+    inputs = await inputsOf(files, ofMachine, ({ source }) => present.digest(source.name));
     const input = {
       machine,
       name: take.name,
       files: sources.files,
-      earlier,
+      // Settings and date of another recording are not this one's.
+      earlier: replaced ? null : earlier,
+      noticed: replaced ? [replacedFinding(earlier!, machine)] : [],
       corrections: readCorrections(correctionsText),
       unreadCorrections: unreadCorrections(correctionsText),
       voices,
@@ -73,10 +88,15 @@ export async function analyseTake(
     await sources.close();
   }
   run.progress?.('reporting', 0);
-  const { report, json, markdown, picture, checksPicture, entry } = textsOf(whole, {
-    report: reportTemplate,
-    entry: entryTemplate,
-  });
+  const takeFile = join(take.folder, takeFileName);
+  const shownTakeFile = join(take.shown, takeFileName);
+  const described = await readInside(root, takeFile, shownTakeFile);
+  const stub = withLabelStub(described && asText(described, shownTakeFile), whole);
+  const { report, json, markdown, picture, checksPicture, entry } = textsOf(
+    { ...whole, inputs: stub === null ? inputs : await withStub(inputs, stub, nodeSha256) },
+    { report: reportTemplate, entry: entryTemplate },
+    relative(root, take.folder).replaceAll('\\', '/'),
+  );
   run.signal?.throwIfAborted();
 
   // A report must not look newer than a file it has not seen.
@@ -97,16 +117,13 @@ export async function analyseTake(
     file('checks.svg', checksPicture),
     file('report.md', markdown),
   ];
-  const takeFile = join(take.folder, 'take.jsonc');
-  const described = await readInside(root, takeFile, join(take.shown, 'take.jsonc'));
-  const stub = withLabelStub(described && asText(described, join(take.shown, 'take.jsonc')), report);
   const questions = stub === null ? [] : [{ path: takeFile, before: described, bytes: encoder.encode(stub) }];
   const changelog = join(root, changelogName);
   await writeRetrying(
     root,
     changelog,
     (before) => {
-      const entered = addEntry(logText(before), entry);
+      const entered = addEntry(logText(before), entry, earlier !== null && !replaced);
       const added = report.outcome === undefined ? entered : addOutcome(entered, report.outcome);
       // report.json comes last: without it the take counts as not analysed, whatever else was written.
       return [
@@ -118,6 +135,7 @@ export async function analyseTake(
     },
     run.signal,
   );
+  await cache.save();
   run.progress?.('reporting', 1);
   return report;
 }

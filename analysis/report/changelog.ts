@@ -4,7 +4,8 @@
  * are the file decoded as UTF-8 with its byte-order mark, where it has one, kept in front.
  */
 import type { Outcome } from '../results.ts';
-import { idStartsOf } from './entry.ts';
+import { idStartsOf, isWork } from './entry.ts';
+import { settingsIn, type FittedInLog } from './fitted-log.ts';
 import { markdownText } from './markdown-text.ts';
 
 const ourMark = /^<!-- shimwright entry (\S+ [0-9a-f]{16}) -->[ \t]*$/;
@@ -16,17 +17,27 @@ What was measured and what was changed, newest first. Shimwright only ever adds 
 
 /**
  * The file's text with an entry added above the older ones, below the file's own heading and introduction. The same
- * text comes back where the entry (same take, same content) is there already.
+ * text comes back where it would repeat the newest entry of its kind: of work, the newest of all (what was fitted, taken
+ * out and fitted again is three entries); of a take, the newest of that take.
  *
  * @param existing the file's text, or null where there is none
  * @param entry    from renderEntry or renderApplied
+ * @param again    the take is in the log already and was only analysed anew: the entry stands above its earlier one, since
+ *                 nothing new was recorded or done; where there is none, at the top
  */
-export function addEntry(existing: string | null, entry: string): string {
+export function addEntry(existing: string | null, entry: string, again = false): string {
   if (existing === null || /^\uFEFF?$/.test(existing)) return `${existing ?? ''}${newFile}\n${entry}`;
   const { marks, landmarks, safeEnd } = survey(existing);
   const id = ourMark.exec(entry.split('\n', 1)[0])?.[1];
-  if (id !== undefined && marks.some((mark) => mark.id === id)) return existing;
-  return insert(existing, landmarks[0]?.at ?? safeEnd, entry);
+  const newest = id === undefined ? undefined : marks.find((mark) => isOfKind(mark.id, id));
+  if (newest !== undefined && newest.id === id) return existing;
+  const at = again ? newest?.at : undefined;
+  return insert(existing, at ?? landmarks[0]?.at ?? safeEnd, entry);
+}
+
+function isOfKind(one: string, other: string): boolean {
+  const [start, otherStart] = [one, other].map((id) => id.split(' ', 1)[0]);
+  return start === otherStart || (isWork(one) && isWork(other));
 }
 
 /**
@@ -60,6 +71,23 @@ export function addOutcome(existing: string, { since, line }: Outcome): string {
   const starts = idStartsOf(since);
   const mark = survey(existing).marks.find(({ id }) => starts.includes(id.split(' ', 1)[0]));
   return mark === undefined ? existing : appendOutcome(existing, mark.id, line);
+}
+
+/**
+ * What the log has as fitted last, by adjuster: newest entry of work first.
+ *
+ * @param ids adjusters of the machine
+ */
+export function fittedInLog(text: string, ids: readonly string[]): ReadonlyMap<string, FittedInLog> {
+  const { marks, landmarks, safeEnd } = survey(text);
+  const found = new Map<string, FittedInLog>();
+  for (const { at, id } of marks.filter(({ id }) => isWork(id))) {
+    const next = landmarks.find((other) => other.kind === 'mark' && other.at > at);
+    const settings = settingsIn(text.slice(at, next?.at ?? safeEnd), ids);
+    for (const [adjuster, setting] of settings)
+      if (!found.has(adjuster)) found.set(adjuster, { setting, entry: id });
+  }
+  return found;
 }
 
 /** Puts a block at the start of a line, with blank lines about it, in the file's own line ends. */

@@ -3,7 +3,8 @@ import { withMinus } from '../minus.ts';
 import type { EarlierReport, Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
 import { pageOf } from './page.ts';
-import { judge, judgementWords, channelsOf, signed, withInterval } from './reading.ts';
+import { fittedHead } from './fitted-log.ts';
+import { figures } from './reading.ts';
 import { fill, type Template } from './template.ts';
 
 /** Opens every entry of ours; people do not see it, and changelog.ts knows an entry by it. */
@@ -30,6 +31,11 @@ export function digest(text: string): string {
   return hash.toString(16).padStart(16, '0');
 }
 
+/** true for the id of an entry that says what was fitted. */
+export function isWork(id: string): boolean {
+  return id.startsWith(inMark('applied '));
+}
+
 /** How the ids of a take's entries start: the work that followed it, and what it showed. */
 export function idStartsOf(take: string): readonly string[] {
   return [inMark(`applied ${take}`), inMark(take)];
@@ -42,13 +48,25 @@ export function entryId(report: Report): string {
 }
 
 /**
- * The changelog entry of a take: measured, to change and why, what it should do, and lines for the person to sign.
+ * The changelog entry of a take in some fifteen lines: the verdict, what became of the last change, what to change, the
+ * three groups that are furthest out, pins to move, and the way to the report, which has all the rest.
  *
- * @param own a person's own template (`templates/entry.md.hbs`); the mark stands before whatever it gives
+ * @param own    a person's own template (`templates/entry.md.hbs`); the mark stands before whatever it gives
+ * @param folder of the take, as seen from the log, with "/" between names
  * @throws InputProblem where the person's template cannot be used
  */
-export function renderEntry(report: Report, own?: Template): string {
-  return framed(entryId(report), fill(own ?? builtIn, pageOf(report)));
+export function renderEntry(report: Report, own?: Template, folder = `takes/${report.take}`): string {
+  return framed(entryId(report), fill(own ?? builtIn, { ...pageOf(report), link: linkTo(folder) }));
+}
+
+/** Of report.md, as a destination in Markdown (CommonMark 0.31 §6.3): no spaces, brackets or halves of characters. */
+function linkTo(folder: string): string {
+  const escape = (name: string) =>
+    encodeURIComponent(name.replace(/[\uD800-\uDFFF]/gu, '\uFFFD')).replace(
+      /[!'()*]/g,
+      (character) => `%${character.charCodeAt(0).toString(16).toUpperCase()}`,
+    );
+  return [...folder.split('/'), 'report.md'].map(escape).join('/');
 }
 
 /** What was really fitted, as `advise --apply` records it. */
@@ -57,7 +75,7 @@ export interface Applied {
   readonly date: string;
   /** The take whose advice it answers; null where there was none. */
   readonly take: string | null;
-  /** Every adjuster that was changed or whose proposal was not followed. `proposed` is null where none was made. */
+  /** Every adjuster that was changed, and those left alone that advice would change. `proposed` is null where none was made. */
   readonly fitted: readonly {
     readonly adjuster: string;
     readonly unit: string;
@@ -73,18 +91,27 @@ export interface Applied {
 export function renderApplied(applied: Applied): string {
   const { date, take, fitted, foreseen } = applied;
   const text = (value: string) => markdownText(value);
-  const rows = fitted.map(({ adjuster, unit, before, after, proposed }) => {
+  const changed = fitted.filter(({ before, after }) => before !== after);
+  const left = fitted.filter(
+    ({ before, after, proposed }) => before === after && proposed !== null && proposed !== before,
+  );
+  const rows = changed.map(({ adjuster, unit, before, after, proposed }) => {
     const asked =
       proposed === null ? '–' : `${withMinus(proposed)}${proposed === after ? '' : ' (not followed)'}`;
     return `| ${text(adjuster)} | ${text(unit)} | ${withMinus(before)} | ${withMinus(after)} | ${asked} |`;
   });
+  const waiting = left.map(
+    ({ adjuster, before, proposed }) =>
+      `${text(adjuster)} (${withMinus(before)}; proposed ${withMinus(proposed!)})`,
+  );
   const lines = [
     `## ${text(date.slice(0, 10))}: settings fitted${take === null ? '' : ` after take ${text(take)}`}`,
     '',
-    ...(fitted.length === 0
+    ...(changed.length === 0
       ? ['Nothing was changed.']
-      : ['| adjuster | unit | before | fitted | proposed |', '| --- | --- | ---: | ---: | ---: |', ...rows]),
-    ...(foreseen === null ? [] : ['', ...foresight(foreseen)]),
+      : [fittedHead, '| --- | --- | ---: | ---: | ---: |', ...rows]),
+    ...(waiting.length === 0 ? [] : ['', `Left as they are: ${waiting.join(', ')}.`]),
+    ...(foreseen === null ? [] : ['', foresight(foreseen)]),
     '',
     '- Done by:',
     '- Remarks:',
@@ -93,20 +120,8 @@ export function renderApplied(applied: Applied): string {
   return framed(id, lines.join('\n'));
 }
 
-function foresight(report: EarlierReport): string[] {
-  const channels = new Map(channelsOf(report).map((channel) => [channel.id, channel]));
-  return [
-    'What it should do, in ms:',
-    '',
-    '| channel | sector | measured | predicted | |',
-    '| --- | --- | ---: | ---: | --- |',
-    ...report.advice.predicted.map(({ channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs }) => {
-      const facts = channels.get(channel);
-      const word = judgementWords[judge(afterMs, ci95Ms, toleranceMs ?? facts?.toleranceMs ?? 2)];
-      const name = markdownText(facts?.name ?? channel);
-      return `| ${name} | ${markdownText(sector)} | ${signed(beforeMs)} | ${withInterval(afterMs, ci95Ms)} | ${word} |`;
-    }),
-  ];
+function foresight({ advice }: EarlierReport): string {
+  return `It should bring the largest mean lateness from ${figures(advice.worstBeforeMs)} ms, as measured, to ${figures(advice.worstAfterMs)} ms.`;
 }
 
 function framed(id: string, body: string): string {
@@ -116,42 +131,24 @@ function framed(id: string, body: string): string {
 /** The built-in template, also the one to start one's own from. */
 export const entryTemplate = `## {{#if date}}{{date}}: {{/if}}take {{take}}
 
-{{verdict.sentence}}
-{{#if tempo.bpm}}
-Measured at {{tempo.bpm}} ± {{tempo.bpmCi95}} beats a minute, {{strokes}}.
+**{{verdict.sentence}}**{{#if tempo.bpm}} {{strokes}} at {{tempo.bpm}} ± {{tempo.bpmCi95}} beats a minute.{{/if}}
+
+{{#if outcome}}
+- Did the last change work?{{#if outcome.fitted}} Fitted since take {{outcome.since}}: {{#each outcome.fitted}}{{#unless @first}}, {{/unless}}{{adjuster}} {{from}} → {{to}}{{/each}}.{{/if}} {{outcome.line}}
 {{/if}}
-
-| channel | sector | mean, ms | | strokes |
-| --- | --- | ---: | --- | ---: |
-{{#each groups}}
-| {{name}} | {{sector}} | {{mean}} | {{judgement}} | {{count}} |
-{{/each}}
-{{#each findings}}
-
-- {{severity}}, {{kind}}: {{message}}{{#if mend}}; to mend it: {{mend}}{{/if}}.
-{{/each}}
-
-### To change, and why
-
-{{advice.summary}}
+- To change: {{#if advice.settings}}{{#each advice.settings}}{{#unless @first}}, {{/unless}}{{adjuster}} {{installed}} → {{proposed}} ({{change}} {{unit}}){{/each}}. {{/if}}{{advice.summary}}
 {{#if advice.settings}}
-
-> **{{safety}}**
-
-| adjuster | now | proposed | change |
-| --- | ---: | ---: | --- |
-{{#each advice.settings}}
-| {{adjuster}} | {{installed}} | {{proposed}} | {{change}} ({{unit}}) |
-{{/each}}
-
-It should bring the largest mean lateness from {{advice.worstBefore}} ms, as measured, to {{advice.worstAfter}} ms:
-
-| channel | sector | measured, ms | predicted, ms | |
-| --- | --- | ---: | ---: | --- |
-{{#each advice.predicted}}
-| {{name}} | {{sector}} | {{before}} | {{after}} | {{judgement}} |
-{{/each}}
-
+- Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}} ms predicted.
+- {{safety}}
+{{/if}}
+{{#if furthest}}
+- Furthest out: {{#each furthest}}{{#unless @first}}; {{/unless}}{{name}} in {{sector}} {{mean}} ms ({{judgement}}){{/each}}.
+{{/if}}
+{{#if pinsToMove}}
+- Pins to move: {{#each pinsToMove}}{{#unless @first}}; {{/unless}}{{name}} from step {{from}} to {{to}}{{/each}}.
+{{/if}}
+- [All groups, findings and predictions]({{link}})
+{{#if advice.settings}}
 - Done by:
 - On:
 - Really fitted:

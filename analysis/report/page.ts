@@ -17,6 +17,7 @@ import {
   tempoDecimals,
   verdictOf,
   withInterval,
+  type Reading,
 } from './reading.ts';
 
 /** Stands before every instruction to change something on the machine. Titles only: their text is the law's. */
@@ -43,6 +44,18 @@ export function pageOf(report: Report) {
       bpmCi95: tempo.bpmCi95 === null ? '?' : tempo.bpmCi95.toFixed(decimals),
       secondsPerTurn: tempo.secondsPerTurn === null ? '–' : tempo.secondsPerTurn.toFixed(4),
     },
+    furthest: furthestOut(report).map(({ channel, sector, group, judgement }) => ({
+      channel: markdownText(channel.id),
+      name: markdownText(channel.name),
+      sector: markdownText(sector),
+      mean: withInterval(group.meanMs, group.ci95Ms),
+      judgement: judgementWords[judgement],
+    })),
+    pinsToMove: report.findings.flatMap(({ kind, channel, step, foundStep }) =>
+      kind === 'misplaced-pin' && channel !== undefined && step !== undefined && foundStep !== undefined
+        ? [{ channel: markdownText(channel), name: nameOf(channel), from: foundStep, to: step }]
+        : [],
+    ),
     outcome: report.outcome === undefined ? null : outcomeOf(report.outcome, nameOf),
     safety: safetyLine,
     advice: {
@@ -139,10 +152,15 @@ export function pageOf(report: Report) {
 }
 
 /** What became of the last change; `missed` are the groups that came out otherwise than predicted. */
-function outcomeOf({ since, line, groups }: Outcome, nameOf: (id: string) => string) {
+function outcomeOf({ since, line, groups, adjusters }: Outcome, nameOf: (id: string) => string) {
   return {
     since: markdownText(since),
     line: markdownText(line),
+    fitted: adjusters.map(({ adjuster, from, to }) => ({
+      adjuster: markdownText(adjuster),
+      from: withMinus(from),
+      to: withMinus(to),
+    })),
     missed: groups
       .filter(({ asPredicted }) => !asPredicted)
       .map(({ channel, sector, predictedMs, predictedCi95Ms, measuredMs, measuredCi95Ms }) => ({
@@ -153,6 +171,18 @@ function outcomeOf({ since, line, groups }: Outcome, nameOf: (id: string) => str
         measured: withInterval(measuredMs, measuredCi95Ms),
       })),
   };
+}
+
+/** So many groups are named where there is no room for all. */
+const mostFurthest = 3;
+
+/** Groups outside their tolerance, the furthest first, in units of it. */
+function furthestOut(report: Report): Reading[] {
+  const excess = ({ group, channel }: Reading) => Math.abs(group.meanMs ?? 0) / channel.toleranceMs;
+  return readingsOf(report)
+    .filter(({ judgement }) => judgement !== 'within' && judgement !== 'unknown')
+    .sort((a, b) => excess(b) - excess(a))
+    .slice(0, mostFurthest);
 }
 
 export type Page = ReturnType<typeof pageOf>;

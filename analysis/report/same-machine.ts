@@ -3,23 +3,35 @@ import type { Machine } from '../machine/machine.ts';
 import type { ReportHead } from '../results.ts';
 
 /** false where the machine now has other channels, sectors or tolerances than when the report was made. */
-export function describesMachine(report: ReportHead, { description, reference }: Machine): boolean {
-  const { barrel, channels } = description;
-  const now = channels.map((channel, i) => ({ ...channel, reference: i === reference }));
+export function describesMachine(report: ReportHead, machine: Machine): boolean {
+  const now = channelsNow(machine);
+  const same = ({ channels = [] }: ReportHead) => channelsOf(channels, all) === channelsOf(now, all);
+  return same(report) && sameBarrel(report, machine);
+}
+
+/** The same but for names and tolerances, which change no measurement. */
+export function sameParts(report: ReportHead, machine: Machine): boolean {
+  const { channels = [] } = report;
   return (
-    digestOf(report.channels ?? []) === digestOf(now) && barrelOf(report.barrel ?? null) === barrelOf(barrel)
+    channelsOf(channels, parts) === channelsOf(channelsNow(machine), parts) && sameBarrel(report, machine)
   );
 }
 
-function digestOf(channels: NonNullable<ReportHead['channels']>): string {
-  const kept = channels.map(({ id, name, toleranceMs, reference, onBarrel }) => [
-    id,
-    name,
-    toleranceMs,
-    reference,
-    onBarrel,
-  ]);
-  return JSON.stringify(kept);
+type ChannelRow = NonNullable<ReportHead['channels']>[number];
+
+const parts = ['id', 'reference', 'onBarrel'] as const;
+const all = [...parts, 'name', 'toleranceMs'] as const;
+
+function channelsNow({ description, reference }: Machine): ChannelRow[] {
+  return description.channels.map((channel, i) => ({ ...channel, reference: i === reference }));
+}
+
+function channelsOf(channels: readonly ChannelRow[], keys: readonly (keyof ChannelRow)[]): string {
+  return JSON.stringify(channels.map((channel) => keys.map((key) => channel[key])));
+}
+
+function sameBarrel(report: ReportHead, { description }: Machine): boolean {
+  return barrelOf(report.barrel ?? null) === barrelOf(description.barrel);
 }
 
 function barrelOf(barrel: NonNullable<ReportHead['barrel']> | null): string {

@@ -1,6 +1,7 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
 import { existsSync } from 'node:fs';
 import { InputProblem } from '../../analysis/problem.ts';
+import type { JudgedTake } from '../files/freshness.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
@@ -105,31 +106,48 @@ const noTakes = (path: string) =>
     'record one into takes/NAME (see "Record a take" in the README)',
   );
 
-/** A report of every take, oldest first; those that are missing or older than their files are made anew. */
+/**
+ * A report of every take that can be used, oldest first; those that are missing, or made from something else than is there
+ * now, are made anew. One that cannot be used is named and left out.
+ *
+ * @throws InputProblem where that is the newest take, without which advice would be of an earlier machine, or none is left
+ */
 async function freshReports(
   machineFolder: MachineFolder,
   terminal: Terminal,
   signal: AbortSignal,
 ): Promise<EarlierReport[]> {
-  const { listTakes } = await import('../files/machine-folder.ts');
-  const { isStale } = await import('../files/freshness.ts');
+  const { judgedTakes, sayStanding } = await import('./takes-on-record.ts');
   const { root, shown } = machineFolder;
-  const takes = await listTakes(root, shown);
-  const { analyseTakes, usualWorkers } = await import('./several.ts');
-  const reports: (EarlierReport | null)[] = takes.map(({ report }) => report);
-  const stale: number[] = [];
-  for (const [i, take] of takes.entries())
-    if (take.report === null || (await isStale(machineFolder, take))) stale.push(i);
-  const anew = await analyseTakes(
-    stale.map((i) => {
-      const take = takes[i];
-      const what = takes.length === 1 ? take.shown : `${take.shown} (${i + 1} of ${takes.length})`;
+  const takes = await judgedTakes(machineFolder);
+  const isDue = ({ fault, report, freshness }: JudgedTake) =>
+    fault === null && (report === null || freshness?.state === 'stale');
+  const due = takes.filter(isDue);
+  const { settleTakes, usualWorkers } = await import('./several.ts');
+  const results = await settleTakes(
+    due.map((take) => {
+      const what =
+        takes.length === 1 ? take.shown : `${take.shown} (${takes.indexOf(take) + 1} of ${takes.length})`;
       const progress: Run['progress'] = (stage, fraction) => terminal.progress(what, stage, fraction);
       return { order: { root, shown, take: take.shown, plugins: [] }, progress };
     }),
-    usualWorkers(stale.length),
+    usualWorkers(due.length),
     signal,
   );
-  stale.forEach((i, k) => (reports[i] = anew[k]));
-  return reports as EarlierReport[];
+  const judged = takes.map((take): JudgedTake => {
+    const result = isDue(take) ? results[due.indexOf(take)] : undefined;
+    if (result === undefined) return take;
+    if (result.status === 'fulfilled') return { ...take, report: result.value, freshness: null };
+    const fault: unknown = result.reason;
+    if (!(fault instanceof InputProblem)) throw fault;
+    return { ...take, report: null, freshness: null, fault };
+  });
+  const used = judged.filter(({ report, freshness }) => report !== null && freshness?.state !== 'foreign');
+  const [newest] = judged.slice(-1);
+  const faults = judged.flatMap(({ fault }) => fault ?? []);
+  if (faults.length > 0 && used.length === 0) throw faults[0];
+  // Where nobody knows when it was recorded, nobody knows that it is the newest.
+  if (newest?.fault && newest.recorded !== null) throw newest.fault;
+  sayStanding(judged, terminal);
+  return used.flatMap(({ report }) => report ?? []);
 }

@@ -1,6 +1,6 @@
 /** shimwright compare: what moved between two reports. */
 import { realpath, stat } from 'node:fs/promises';
-import { join } from 'node:path';
+import { basename, dirname, join } from 'node:path';
 import type { Report } from '../../analysis/results.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
@@ -28,6 +28,7 @@ async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal)
       'shimwright compare BEFORE AFTER',
     );
   const [before, after] = [await load(given.paths[0], signal), await load(given.paths[1], signal)];
+  for (const path of new Set(given.paths)) await sayStandingOf(path, terminal);
   const { compareReports } = await import('../../analysis/report/compare.ts');
   const comparison = compareReports(before, after);
   if (given.has('json')) terminal.printRaw(JSON.stringify(comparison, null, 2));
@@ -66,4 +67,22 @@ async function machineAbove(folder: string): Promise<string> {
     ({ root }) => root,
     () => folder,
   );
+}
+
+/** A take whose files are no longer what its report was made from is said; a report elsewhere stands for itself. */
+async function sayStandingOf(name: string, terminal: Terminal): Promise<void> {
+  const found = await stat(name).catch(() => null);
+  const folder = found?.isDirectory() ? name : dirname(name);
+  if (found === null || (found.isFile() && basename(name) !== 'report.json')) return;
+  const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+  const { judgeTakes } = await import('../files/freshness.ts');
+  const { sayStanding } = await import('./takes-on-record.ts');
+  try {
+    const { root, shownRoot, take } = await locate(folder);
+    const own = (await listTakes(root, shownRoot)).filter((each) => each.folder === take?.folder);
+    sayStanding(await judgeTakes(await readMachineFolder(root, shownRoot), own), terminal);
+  } catch (error) {
+    // Two reports compare without their machine, too.
+    if (!(error instanceof InputProblem)) throw error;
+  }
 }

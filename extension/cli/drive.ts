@@ -31,15 +31,20 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
     throw mistake(drive, 'no machine was named', 'give its folder: shimwright drive . --tempo 96');
   if (more.length > 0) throw mistake(drive, `one machine at a time, and ${more.length + 1} were named`);
   const bpm = readTempo(given.value('tempo'));
-  const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
   const { root, shownRoot } = await locate(path);
-  const { machine } = await readMachineFolder(root, shownRoot);
-  const takes = await listTakes(root, shownRoot);
-  const reports = takes.flatMap(({ report }) => (report === null ? [] : [report]));
+  const machineFolder = await readMachineFolder(root, shownRoot);
+  const { machine } = machineFolder;
+  const { judgedTakes, sayStanding } = await import('./takes-on-record.ts');
+  const takes = (await judgedTakes(machineFolder)).filter(({ fault }) => fault === null);
+  sayStanding(takes, terminal);
+  const reports = takes.flatMap(({ report, freshness }) =>
+    report === null || freshness?.state === 'foreign' ? [] : [report],
+  );
   const { driveTable } = await import('../../analysis/advice/drive.ts');
   const { rows, delays } = driveTable(machine, reports, [bpm, ...AROUND.map((share) => share * bpm)]);
   const table = { at: rows[0], around: rows.slice(1), delays };
-  const unheard = takes.length - reports.length;
+  const unheard = takes.filter(({ report }) => report === null).length;
   if (unheard > 0 && !given.has('quiet'))
     terminal.note(
       `${unheard} of ${takes.length} takes are not analysed and left out; shimwright advise ${shownRoot} analyses them`,

@@ -34,12 +34,12 @@ export const next: Command = {
     const [path, ...more] = given.paths;
     if (path === undefined) throw mistake(next, 'no machine was named', 'give its folder: shimwright next .');
     if (more.length > 0) throw mistake(next, `one machine at a time, and ${more.length + 1} were named`);
-    const { locate, readMachineFolder, listTakes } = await import('../files/machine-folder.ts');
+    const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
     const { root, shownRoot } = await locate(path);
-    const { machine } = await readMachineFolder(root, shownRoot);
-    const reports = (await listTakes(root, shownRoot)).flatMap(({ report }) =>
-      report === null ? [] : [report],
-    );
+    const machineFolder = await readMachineFolder(root, shownRoot);
+    const { machine } = machineFolder;
+    const { reportsOnRecord } = await import('./takes-on-record.ts');
+    const reports = await reportsOnRecord(machineFolder, terminal);
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
     // A take in which nothing could be measured says nothing of what is next.

@@ -21,11 +21,24 @@ export const usualWorkers = (takes: number) => Math.max(1, Math.min(availablePar
  * @throws the failure of the first take, in their order, that failed; takes after it are done all the same. Where the
  *         run was stopped, the signal's reason
  */
-export function analyseTakes(
+export async function analyseTakes(
   takes: readonly TakeToAnalyse[],
   workers: number,
   signal: AbortSignal,
 ): Promise<EarlierReport[]> {
+  const results = await settleTakes(takes, workers, signal);
+  return results.map((result) => {
+    if (result.status === 'rejected') throw result.reason;
+    return result.value;
+  });
+}
+
+/** The same, with how each take ended. */
+export function settleTakes(
+  takes: readonly TakeToAnalyse[],
+  workers: number,
+  signal: AbortSignal,
+): Promise<PromiseSettledResult<EarlierReport>[]> {
   const work = takes.map(
     ({ order, progress }) =>
       (bench: Bench, turn: () => Promise<void>) =>
@@ -33,9 +46,7 @@ export function analyseTakes(
   );
   return withBenches(Math.min(workers, takes.length), signal, async (benches) => {
     const results = await analyseSeveral(work, benches);
-    return results.map((result) => {
-      if (result.status === 'rejected') throw result.reason;
-      return result.value;
-    });
+    signal.throwIfAborted();
+    return results;
   });
 }

@@ -1,22 +1,93 @@
-/** Whether a take's report still speaks of its files and its machine. */
+/** Whether the reports of takes on the disk still speak of them: their files, digested, held against the reports. */
 import { stat } from 'node:fs/promises';
-import { join } from 'node:path';
-import { correctionsFile } from '../../analysis/corrections.ts';
-import { describesMachine } from '../../analysis/report/same-machine.ts';
-import type { AnalysedTake, MachineFolder } from './machine-folder.ts';
-import { openSources } from './read.ts';
+import { join, relative } from 'node:path';
+import type { SourceFile } from '../../analysis/ports.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
+import { inputFiles, machineDigests } from '../inputs.ts';
+import { readVoices, voicesSavedMs } from '../voice-files.ts';
+import { openDigests, nodeSha256, type DigestCache } from './digests.ts';
+import type { AnalysedTake, MachineFolder, TakeFolder } from './machine-folder.ts';
+import { openSources, type OpenSources } from './read.ts';
+
+/** A take with how its report stands. */
+export interface JudgedTake extends AnalysedTake {
+  /** null where there is no report. */
+  readonly freshness: Freshness | null;
+}
 
 /**
- * true where the take was never analysed; where one of its files, the machine's pattern or a saved voice is newer than its
- * report; or where the machine now has other channels, sectors or tolerances.
+ * @param takes of the machine, from listTakes; one whose files cannot be used comes back with its fault
+ * @throws InputProblem where a saved voice cannot be used
  */
-export async function isStale(machineFolder: MachineFolder, take: AnalysedTake): Promise<boolean> {
-  const { root, machine, patternMs, voicesMs } = machineFolder;
-  const written = await stat(join(take.folder, 'report.json')).catch(() => null);
-  if (take.report === null || written === null) return true;
-  if (Math.max(patternMs, voicesMs) > written.mtimeMs) return true;
-  if (!describesMachine(take.report, machine)) return true;
+export async function judgeTakes(
+  machineFolder: MachineFolder,
+  takes: readonly AnalysedTake[],
+): Promise<JudgedTake[]> {
+  const { root, shown, machine } = machineFolder;
+  const cache = await openDigests(root);
+  const digests = await machineDigests(machine, await readVoices(root, shown), nodeSha256);
+  const judged: JudgedTake[] = [];
+  for (const take of takes) {
+    if (take.report === null || take.fault !== null) {
+      judged.push({ ...take, freshness: null });
+      continue;
+    }
+    const { report } = take;
+    try {
+      const freshness = await withPresent(machineFolder, take, digests, cache, (present) =>
+        freshnessOf(report, present),
+      );
+      judged.push({ ...take, freshness });
+    } catch (error) {
+      if (!(error instanceof InputProblem)) throw error;
+      judged.push({ ...take, freshness: null, fault: error });
+    }
+  }
+  await cache.save();
+  return judged;
+}
+
+async function withPresent<T>(
+  machineFolder: MachineFolder,
+  take: TakeFolder,
+  digests: Present['digests'],
+  cache: DigestCache,
+  ask: (present: Present) => Promise<T>,
+): Promise<T> {
+  const { root, machine } = machineFolder;
   const sources = await openSources(root, take.folder, take.shown);
-  const corrected = await stat(join(take.folder, correctionsFile)).catch(() => null);
-  return Math.max(sources.newestMs, corrected?.mtimeMs ?? -Infinity) > written.mtimeMs;
+  try {
+    const files = await presentFiles(root, take, sources, cache);
+    return await ask({ ...files, machine, digests, newer: () => newerThan(machineFolder, take, sources) });
+  } finally {
+    await sources.close();
+  }
+}
+
+/** A take's files as an analysis would find them, with digests that are kept where they were worked out before. */
+export async function presentFiles(
+  root: string,
+  { folder }: TakeFolder,
+  { files, stamps }: Pick<OpenSources, 'files' | 'stamps'>,
+  cache: DigestCache,
+): Promise<Pick<Present, 'files' | 'digest'>> {
+  const inputs = new Map((await inputFiles(files)).map((input) => [input.source.name, input]));
+  const sizeOf = ({ name, sizeBytes }: SourceFile) => ({ name, sizeBytes });
+  return {
+    files: [...inputs.values()].map(({ source, kind }) => ({ ...sizeOf(source), kind })),
+    digest: (name) => cache.digest(inputs.get(name)!, relative(root, join(folder, name)), stamps.get(name)!),
+  };
+}
+
+/** Reports from before digests were kept have nothing but their age. */
+async function newerThan(
+  { root, machine, patternMs }: MachineFolder,
+  { folder }: TakeFolder,
+  { stamps }: OpenSources,
+): Promise<string | null> {
+  const { mtimeMs } = await stat(join(folder, 'report.json'));
+  if (patternMs > mtimeMs) return machine.description.pattern;
+  if ((await voicesSavedMs(root)) > mtimeMs) return 'voices';
+  return [...stamps].find(([, stamp]) => stamp.mtimeMs > mtimeMs)?.[0] ?? null;
 }

@@ -5,7 +5,6 @@ import { looseValue } from '../../analysis/jsonc.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { voicesSavedMs } from '../voice-files.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
@@ -24,8 +23,6 @@ export interface MachineFolder {
   readonly descriptionBytes: Uint8Array;
   /** When the pattern was last changed, ms since 1970. */
   readonly patternMs: number;
-  /** When a voice was last saved; −Infinity where there is none. */
-  readonly voicesMs: number;
 }
 
 export interface TakeFolder {
@@ -40,6 +37,8 @@ export interface AnalysedTake extends TakeFolder {
   readonly report: EarlierReport | null;
   /** ISO 8601: as take.jsonc says, else as report.json has it from the first analysis; null where neither says. */
   readonly recorded: string | null;
+  /** Why its take.jsonc or report.json cannot be used; then there is no report. */
+  readonly fault: InputProblem | null;
 }
 
 /** Where a path leads: into which machine's folder, and into which take of it, if any. */
@@ -100,22 +99,33 @@ export async function readMachineFolder(root: string, shown: string): Promise<Ma
     patternMs = (await stat(pattern)).mtimeMs;
     return bytes;
   });
-  return { root, shown, machine, descriptionBytes, patternMs, voicesMs: await voicesSavedMs(root) };
+  return { root, shown, machine, descriptionBytes, patternMs };
 }
 
 /**
  * The takes in takes/, oldest first: by when they were recorded, then by name. One of which nobody knows when it was
  * recorded comes before those of which it is known.
  *
- * @throws InputProblem where a report.json or a link cannot be used
+ * A take that cannot be read comes with its fault: one broken file must not cost the person the others.
+ *
+ * @throws InputProblem where takes/ or a link in it cannot be used
  */
 export async function listTakes(root: string, shown: string): Promise<AnalysedTake[]> {
   const takes: AnalysedTake[] = [];
-  for (const take of await takeFolders(root, shown)) {
-    const report = await readEarlier(root, take.folder, take.shown);
-    takes.push({ ...take, report, recorded: (await recordedIn(root, take)) ?? report?.recorded ?? null });
-  }
+  for (const take of await takeFolders(root, shown)) takes.push(await readAnalysed(root, take));
   return takes.sort(inOrder);
+}
+
+async function readAnalysed(root: string, take: TakeFolder): Promise<AnalysedTake> {
+  try {
+    const recorded = await recordedIn(root, take);
+    const report = await readEarlier(root, take.folder, take.shown);
+    return { ...take, report, recorded: recorded ?? report?.recorded ?? null, fault: null };
+  } catch (error) {
+    if (!(error instanceof InputProblem)) throw error;
+    const recorded = await recordedIn(root, take).catch(() => null);
+    return { ...take, report: null, recorded, fault: error };
+  }
 }
 
 /** The folders in takes/, by name. */

@@ -14,7 +14,7 @@ export const largestTextBytes = 256 * 1024 * 1024;
 const largestReadBytes = 1 << 30;
 
 /** Files that the tool writes into a take; they are never its inputs. */
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg', 'corrections.csv']);
+const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
 /**
  * Bytes of a file in the machine's folder, whoever put it there: the one door for what is read whole.
@@ -148,12 +148,20 @@ const isLink = (path: string) =>
     () => false,
   );
 
+/** Size and times of a file: another value means that it may hold something else. */
+export interface Stamp {
+  readonly sizeBytes: number;
+  readonly mtimeMs: number;
+  /** A file copied with its times kept has another one. */
+  readonly ctimeMs: number;
+}
+
 /** A take's files, opened when they are first read and closed together. */
 export interface OpenSources {
   /** By name; the tool's own files and hidden ones left out. */
   readonly files: readonly SourceFile[];
-  /** The youngest of them, ms since 1970; −Infinity where there are none. */
-  readonly newestMs: number;
+  /** Size and times of each, by name. */
+  readonly stamps: ReadonlyMap<string, Stamp>;
   /** Name, size and time of each: another value later means that someone changed a file. */
   readonly fingerprint: string;
   close(): Promise<void>;
@@ -168,7 +176,7 @@ export async function openSources(root: string, folder: string, shown: string): 
   const handles: Promise<FileHandle>[] = [];
   const files: SourceFile[] = [];
   const prints: string[] = [];
-  let newestMs = -Infinity;
+  const stamps = new Map<string, Stamp>();
   let entries;
   try {
     entries = await readdir(folder, { withFileTypes: true });
@@ -183,7 +191,7 @@ export async function openSources(root: string, folder: string, shown: string): 
     const path = await pathWithin(root, folder, name, shownFile);
     const found = await stat(path);
     if (!found.isFile()) continue;
-    newestMs = Math.max(newestMs, found.mtimeMs);
+    stamps.set(name, { sizeBytes: found.size, mtimeMs: found.mtimeMs, ctimeMs: found.ctimeMs });
     prints.push(`${name} ${found.size} ${found.mtimeMs}`);
     let handle: Promise<FileHandle> | undefined;
     const opened = () => {
@@ -194,7 +202,7 @@ export async function openSources(root: string, folder: string, shown: string): 
   }
   return {
     files,
-    newestMs,
+    stamps,
     fingerprint: prints.join('\n'),
     close: async () => {
       for (const outcome of await Promise.allSettled(handles))

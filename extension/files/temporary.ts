@@ -18,6 +18,11 @@ export function temporaryName(): string {
   return `.shimwright-${thisHost}-${process.pid}-${randomUUID().replaceAll('-', '')}.tmp`;
 }
 
+/** true for a name that temporaryName gives, on this computer or another. */
+export function isTemporary(name: string): boolean {
+  return pattern.test(name);
+}
+
 /** Removes what killed runs left in a folder. What cannot be removed is left: it harms nobody. */
 export async function cleanLeftovers(folder: string): Promise<void> {
   const names = await readdir(folder).catch(() => []);

@@ -12,6 +12,7 @@ import { withLock } from './lock.ts';
 import { isDevice } from './plain.ts';
 import { isInside, readInside, realPathWithin } from './read.ts';
 import { cleanLeftovers, temporaryName } from './temporary.ts';
+import { mendUnfinished, placeTogether, syncFolder } from './unfinished.ts';
 
 /** One file to write. */
 export interface Change {
@@ -37,6 +38,8 @@ export async function writeWhole(
   signal?: AbortSignal,
 ): Promise<void> {
   const ready: { change: Change; target: string; temporary: string }[] = [];
+  // First: what a killed run left is needed to put its files right, and would be cleaned away below.
+  await mendUnfinished(root);
   try {
     for (const change of changes) {
       const target = await targetOf(root, change.path);
@@ -49,8 +52,14 @@ export async function writeWhole(
       for (const { change, target } of ready) await compare(root, change, target);
       await lock.stillMine();
       signal?.throwIfAborted();
-      for (const { change, target, temporary } of ready)
-        await putInPlace(change, target, temporary, shownIn(root, change.path));
+      const places = ready.map(({ change, target, temporary }) => ({
+        target,
+        temporary,
+        bytes: change.bytes,
+        place: () => putInPlace(change, target, temporary, shownIn(root, change.path)),
+      }));
+      if (places.length > 1) await placeTogether(root, places);
+      else for (const { place } of places) await place();
     });
     for (const folder of new Set(ready.map(({ target }) => dirname(target)))) await syncFolder(folder);
   } finally {
@@ -197,10 +206,3 @@ const changed = (path: string) =>
     'was changed by someone else since it was read, and is left as it is',
     'look at the change, then run the command again',
   );
-
-/** Makes the renames last through a power cut; not every system lets a folder be synced. */
-async function syncFolder(folder: string): Promise<void> {
-  const handle = await open(folder, 'r').catch(() => null);
-  await handle?.sync().catch(() => undefined);
-  await handle?.close();
-}

@@ -21,11 +21,11 @@ export async function analyseTake(shop: Workshop, clicked: Clicked): Promise<Ear
   return report;
 }
 
-/** Every take of a machine that has no report, or one that is older than what it rests on; oldest first. */
+/** Every take of a machine that has no report, or one made from something else than is there now; oldest first. */
 export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promise<EarlierReport[]> {
   const root = await pickMachine(shop, clicked);
   if (!root) return [];
-  const due = await listed(root, ({ report, staleBy }) => report === null || staleBy !== null);
+  const due = await listed(root, ({ report, freshness }) => report === null || freshness?.state === 'stale');
   return analyseAll(shop, due.reverse());
 }
 

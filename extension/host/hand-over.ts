@@ -1,14 +1,12 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
-import { readSavedVoice, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
-import { withLabelStub } from '../label-stub.ts';
-import { earlierReports, machineAt, voiceFiles } from './machine-files.ts';
+import { earlierReports, machineAt, voicesOf } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped, type Bench } from './work/call.ts';
@@ -54,10 +52,8 @@ export async function analyseHandedOver(
   await write('report.svg', texts.picture);
   await write('checks.svg', texts.checksPicture);
   await write('report.md', texts.markdown);
-  const takeFile = files.find((file) => file.name === 'take.jsonc');
-  const stub = withLabelStub(takeFile ? new TextDecoder().decode(takeFile.bytes) : null, texts.report);
-  if (stub !== null) await write('take.jsonc', stub);
-  await addToLog(root, texts.entry, texts.report);
+  if (texts.takeText !== null) await write('take.jsonc', texts.takeText);
+  await addToLog(root, texts.entry, texts.report, earlier !== null && !isReplacement(texts.report));
   // Last: without it the take counts as not analysed, whatever else was written.
   await write('report.json', texts.json);
   return texts.report;
@@ -90,26 +86,26 @@ export async function mostAtOnce(takes: readonly TakePlace[]): Promise<number> {
   return Math.max(1, fitting.length);
 }
 
-/** Voices saved with the machine. */
-export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
-  const voices: SavedVoice[] = [];
-  for (const { name, file } of await voiceFiles(root))
-    voices.push(readSavedVoice(name, new TextDecoder().decode(await vscode.workspace.fs.readFile(file))));
-  return voices;
-}
-
 async function template(root: vscode.Uri, name: string): Promise<Template | undefined> {
   const file = vscode.Uri.joinPath(root, 'templates', name);
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
   return bytes === null ? undefined : { file: `templates/${name}`, text: new TextDecoder().decode(bytes) };
 }
 
+const isReplacement = ({ findings }: EarlierReport) =>
+  findings.some(({ kind }) => kind === 'replaced-recording');
+
 /** Adds an entry to CALIBRATION.md as it is on the disk now, and to an earlier one what became of it. */
-async function addToLog(root: vscode.Uri, entry: string, { outcome }: EarlierReport): Promise<void> {
+async function addToLog(
+  root: vscode.Uri,
+  entry: string,
+  { outcome }: EarlierReport,
+  again: boolean,
+): Promise<void> {
   const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
   const before = bytes && new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
-  const entered = addEntry(before, entry);
+  const entered = addEntry(before, entry, again);
   const after = outcome === undefined ? entered : addOutcome(entered, outcome);
   if (after !== before) await vscode.workspace.fs.writeFile(file, new TextEncoder().encode(after));
 }

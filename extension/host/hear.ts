@@ -1,8 +1,8 @@
 /** A take as it is and as its advice would have it, written as two WAVE files from the report page. */
 import * as vscode from 'vscode';
 import type { Report } from '../../analysis/results.ts';
-import { filesOf, voicesOf } from './hand-over.ts';
-import { machineAt } from './machine-files.ts';
+import { filesOf } from './hand-over.ts';
+import { machineAt, voicesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
 import type { Workshop } from './workshop.ts';

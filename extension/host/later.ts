@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import { commandsOf, type Commands } from './commands.ts';
 import { dropFiles } from './drop-files.ts';
 import { guarded } from './faults.ts';
+import { digestThere } from './freshness.ts';
 import { findMachines, watchMachines } from './machine-search.ts';
 import { pinHover } from './pin-hover.ts';
 import { quickFixes } from './quick-fixes.ts';
@@ -35,6 +36,11 @@ export function openHost({ context, platform, change, modules }: Early): Host {
   const dist = vscode.Uri.joinPath(context.extensionUri, 'dist');
   const newBench = () => openBench(() => platform.startWorker(dist));
   const bench = newBench();
+  digestThere(
+    (folder) => platform.reaches(folder),
+    ({ fsPath: root }, { fsPath: take }) =>
+      bench.call('digestsOfFolder', { root, take, keep: vscode.workspace.isTrusted }),
+  );
   let machines: Promise<readonly vscode.Uri[]> | undefined;
   const shop: Workshop = {
     extensionUri: context.extensionUri,

@@ -1,14 +1,16 @@
 /** A machine's folder read through the editor's file system, so that it works wherever the editor does. */
 import * as vscode from 'vscode';
-import { voicesFolder } from '../../analysis/hits/learn/saved-voice.ts';
+import { readSavedVoice, voicesFolder, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { describesMachine } from '../../analysis/report/same-machine.ts';
+import type { Freshness, Present } from '../../analysis/report/freshness.ts';
 import type { EarlierReport, ReportHead } from '../../analysis/results.ts';
 import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
 import { looseValue } from '../../analysis/jsonc.ts';
-import { earlierReport, headAt, type ReadHead } from './report-files.ts';
+import { machineDigests, webSha256 } from '../inputs.ts';
+import { freshnessAt } from './freshness.ts';
+import { earlierReport, headAt, soon } from './report-files.ts';
 
 export interface TakeEntry {
   readonly root: vscode.Uri;
@@ -21,8 +23,8 @@ export interface TakeEntry {
   readonly unread: boolean;
   /** A report that cannot be read. */
   readonly fault: InputProblem | null;
-  /** What is newer than the report, as a person knows it; null where the report is up to date or there is none. */
-  readonly staleBy: string | null;
+  /** How the report stands to what it was made from; null where there is none, or that is not known yet. */
+  readonly freshness: Freshness | null;
 }
 
 /** @throws InputProblem where machine.jsonc or its pattern cannot be used */
@@ -51,7 +53,7 @@ const soonS = 0.3;
 /**
  * Takes of a machine, oldest first.
  *
- * @param machine null where it cannot be read: then a report counts as up to date by its age alone
+ * @param machine null where it cannot be read: then nothing is said of how reports stand
  */
 export function takesOf(root: vscode.Uri, machine: Machine | null): Promise<TakeEntry[]> {
   return takesIn(root, machine, Infinity);
@@ -83,20 +85,20 @@ async function foldersOf(root: vscode.Uri): Promise<{ name: string; folder: vsco
 }
 
 async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number): Promise<TakeEntry[]> {
-  const pattern = machine && (await modified(vscode.Uri.joinPath(root, machine.patternFile)));
-  const voices = await newestVoice(root);
+  // A saved voice that cannot be used is told when a take is analysed.
+  const digests = machine && (await machineDigestsAt(root, machine).catch(() => null));
   const takes = (await foldersOf(root)).map(async ({ name, folder }): Promise<TakeEntry> => {
     const [head, said] = await Promise.all([headAt(folder, waitS), recordedAt(folder)]);
-    const { report = null, fault = null } = head ?? {};
-    const staleBy =
-      head === null || report === null ? null : await newerThan(head, folder, machine, pattern, voices);
+    const { report = null, fault = null, writtenMs = 0 } = head ?? {};
+    const freshness =
+      report && machine && digests
+        ? await soon(freshnessAt({ root, folder }, report, writtenMs, machine, digests), waitS)
+        : null;
     const recorded = said ?? report?.recorded ?? null;
-    return { root, folder, name, recorded, report, unread: head === null, fault, staleBy };
+    return { root, folder, name, recorded, report, unread: head === null, fault, freshness };
   });
   return (await Promise.all(takes)).sort(inOrder);
 }
-
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
 /** Saved voices, by name: where each is, and what a person calls it. */
 export async function voiceFiles(
@@ -110,46 +112,23 @@ export async function voiceFiles(
   }));
 }
 
-/** The voice that was saved last: with it every take is heard anew. */
-async function newestVoice(root: vscode.Uri) {
-  const voices = (await voiceFiles(root)).map(async ({ name, file }) => ({
-    name,
-    savedMs: (await modified(file)) ?? -Infinity,
-  }));
-  return (await Promise.all(voices)).sort((a, b) => b.savedMs - a.savedMs)[0] ?? null;
+/** Voices saved with the machine. */
+export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
+  const voices: SavedVoice[] = [];
+  for (const { name, file } of await voiceFiles(root))
+    voices.push(readSavedVoice(name, new TextDecoder().decode(await vscode.workspace.fs.readFile(file))));
+  return voices;
 }
 
-/** What is newer than a take's report, or what it does not describe any more. */
-async function newerThan(
-  { report, writtenMs }: ReadHead,
-  folder: vscode.Uri,
-  machine: Machine | null,
-  patternMs: number | null,
-  voice: { readonly name: string; readonly savedMs: number } | null,
-): Promise<string | null> {
-  if (machine !== null && report !== null && !describesMachine(report, machine)) return 'machine.jsonc';
-  if (machine !== null && patternMs !== null && patternMs > writtenMs) return machine.description.pattern;
-  if (voice !== null && voice.savedMs > writtenMs) return voice.name;
-  const names = (await list(folder))
-    .filter(
-      ([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.') && !ownFiles.has(name),
-    )
-    .map(([name]) => name);
-  const times = await Promise.all(names.map((name) => modified(vscode.Uri.joinPath(folder, name))));
-  return names.find((_, i) => (times[i] ?? 0) > writtenMs) ?? null;
+/** @throws InputProblem where a saved voice cannot be used */
+async function machineDigestsAt(root: vscode.Uri, machine: Machine): Promise<Present['digests']> {
+  return machineDigests(machine, await voicesOf(root), webSha256);
 }
 
 async function recordedAt(folder: vscode.Uri): Promise<string | null> {
   const file = vscode.Uri.joinPath(folder, 'take.jsonc');
   const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
   return bytes === null ? null : recordedIn(looseValue(new TextDecoder().decode(bytes)));
-}
-
-async function modified(file: vscode.Uri): Promise<number | null> {
-  return vscode.workspace.fs.stat(file).then(
-    ({ mtime }) => mtime,
-    () => null,
-  );
 }
 
 async function list(folder: vscode.Uri): Promise<[string, vscode.FileType][]> {

@@ -42,11 +42,22 @@ export async function headAt(folder: vscode.Uri, waitS = Infinity): Promise<Read
     entry = { key, head: inTurn(() => readHead(file, stat.mtime)) };
     known.set(address, entry);
   }
-  if (waitS === Infinity) return entry.head;
-  const late = new Promise<null>((settle) => setTimeout(() => settle(null), 1000 * waitS));
-  const head = await Promise.race([entry.head, late]);
-  if (head === null) void entry.head.then(tellSoon);
-  return head;
+  return soon(entry.head, waitS);
+}
+
+/** What is asked for, or null where it is not there within `waitS`; then readers are told later. */
+export async function soon<T>(asked: Promise<T>, waitS: number): Promise<T | null> {
+  if (waitS === Infinity) return asked;
+  let isLate = false;
+  const late = new Promise<null>((settle) =>
+    setTimeout(() => {
+      isLate = true;
+      settle(null);
+    }, 1000 * waitS),
+  );
+  const answer = await Promise.race([asked, late]);
+  if (isLate) void asked.then(tellSoon, tellSoon);
+  return answer;
 }
 
 /** @throws InputProblem where it is no report; null where there is none */

@@ -1,5 +1,6 @@
 /** How a take stands, in a word, a sentence and a picture: the view, the pickers and the status say the same. */
 import * as vscode from 'vscode';
+import { freshnessWords } from '../../analysis/report/freshness.ts';
 import { verdictOf } from '../../analysis/report/reading.ts';
 import type { TakeEntry } from './machine-files.ts';
 
@@ -19,7 +20,7 @@ export interface Standing {
   readonly icon: vscode.ThemeIcon;
 }
 
-export function standingOf({ report, unread, fault, staleBy }: TakeEntry): Standing {
+export function standingOf({ report, unread, fault, freshness }: TakeEntry): Standing {
   if (fault)
     return {
       kind: 'fault',
@@ -41,12 +42,17 @@ export function standingOf({ report, unread, fault, staleBy }: TakeEntry): Stand
       sentence: vscode.l10n.t('This take has not been analysed.'),
       icon: icon('circle-large-outline'),
     };
-  const { state, sentence } = verdictOf(report);
-  if (staleBy !== null)
+  const verdict = verdictOf(report);
+  const { state } = verdict;
+  const told = freshness && freshnessWords(freshness, vscode.l10n.t('analyse it again'));
+  const sentence = told
+    ? vscode.l10n.t('{0} Of this report: {1}.', verdict.sentence, told)
+    : verdict.sentence;
+  if (freshness !== null && freshness.state !== 'current')
     return {
       kind: 'stale',
-      word: vscode.l10n.t('stale'),
-      sentence: vscode.l10n.t('{0} is newer than the report, which said: {1}', staleBy, sentence),
+      word: freshness.state === 'stale' ? vscode.l10n.t('stale') : vscode.l10n.t('stale, no recording here'),
+      sentence,
       icon: icon('history', 'warning'),
     };
   switch (state) {

@@ -70,15 +70,19 @@ test('takes without a fresh report are analysed; a fresh one is left as it is', 
   const first = statSync(join(root, 'takes/may/report.json')).mtimeMs;
   await run(['advise', root]);
   expect(statSync(join(root, 'takes/may/report.json')).mtimeMs).toBe(first);
-  put(root, { 'voices/drum.json': savedVoiceText(drumVoice) });
-  utimesSync(join(root, 'voices/drum.json'), new Date(1000), new Date(1000));
-  for (const name of ['takes/may/hits.csv', 'pattern.csv', 'voices/drum.json']) {
-    const later = new Date(statSync(join(root, 'takes/may/report.json')).mtimeMs + 50);
+  for (const [name, text] of [
+    ['takes/may/hits.csv', `${read('takes/may/hits.csv')}\n`],
+    ['pattern.csv', `${read('pattern.csv')}11,bell\n`],
+    ['voices/drum.json', savedVoiceText(drumVoice)],
+  ]) {
     const before = statSync(join(root, 'takes/may/report.json')).mtimeMs;
-    utimesSync(join(root, name), later, later);
+    const later = new Date(before + 50);
+    utimesSync(join(root, 'pattern.csv'), later, later);
+    await run(['advise', root]);
+    expect(statSync(join(root, 'takes/may/report.json')).mtimeMs).toBe(before);
+    put(root, { [name]: text });
     await run(['advise', root]);
     expect(statSync(join(root, 'takes/may/report.json')).mtimeMs).toBeGreaterThan(before);
-    utimesSync(join(root, name), new Date(1000), new Date(1000));
   }
 });
 

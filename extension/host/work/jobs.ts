@@ -6,7 +6,7 @@
 import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
-import type { Advice, EarlierReport, Report } from '../../../analysis/results.ts';
+import type { Advice, EarlierReport, Inputs, Report } from '../../../analysis/results.ts';
 import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 
 /** A module of another extension, with checks and marker readers. */
@@ -21,8 +21,15 @@ export type Plugins = readonly Plugin[];
 export interface Jobs {
   /** Reads a take from the disk, and writes its report files and its entry in the changelog. Its hits stay in report.json. */
   analyseFolder(order: FolderOrder): EarlierReport;
-  /** Analyses files that were handed over; writes nothing. */
-  analyseFiles(order: FilesOrder): ReportTexts;
+  /** Analyses files that were handed over; writes nothing. `takeText`: take.jsonc with questions, null where there is none new. */
+  analyseFiles(order: FilesOrder): ReportTexts & { readonly takeText: string | null };
+  /** What a take's folder on the disk holds, with digests. */
+  digestsOfFolder(order: {
+    readonly root: string;
+    readonly take: string;
+    /** Whether digests may be kept in the machine's folder. */
+    readonly keep: boolean;
+  }): Inputs['files'];
   /** Sound of a take's files on the disk. */
   clipsOfFolder(order: {
     readonly root: string;

@@ -3,6 +3,8 @@ import { InputProblem } from '../../../analysis/problem.ts';
 import { voicesHeard } from '../../../analysis/hits/hear.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
+import { openDigests } from '../../files/digests.ts';
+import { presentFiles } from '../../files/freshness.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
 import { writeHeard } from '../../hear-folder.ts';
@@ -65,6 +67,23 @@ export const clipsOfFolder: Workers['clipsOfFolder'] = async ({ root: given, tak
   const sources = await openSources(root, take.folder, take.shown);
   try {
     return await readClips(sources.files, wants);
+  } finally {
+    await sources.close();
+  }
+};
+
+export const digestsOfFolder: Workers['digestsOfFolder'] = async ({ root, take: path, keep }) => {
+  const { take } = await locate(path);
+  if (take === null) throw new InputProblem(path, '', 'is no take’s folder', 'name a folder below takes/');
+  const cache = await openDigests(root);
+  const sources = await openSources(root, take.folder, take.shown);
+  try {
+    const { files, digest } = await presentFiles(root, take, sources, cache);
+    const rows = [];
+    for (const { name, sizeBytes, kind } of files)
+      rows.push({ file: name, sizeBytes, kind, sha256: await digest(name) });
+    if (keep) await cache.save();
+    return rows;
   } finally {
     await sources.close();
   }

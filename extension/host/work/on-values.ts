@@ -3,10 +3,14 @@ import { advise } from '../../../analysis/advice/advise.ts';
 import { correctionsFile } from '../../../analysis/corrections.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
+import { isReplaced, replacedFinding } from '../../../analysis/report/freshness.ts';
 import { hearBefore } from '../../../analysis/report/hear-take.ts';
+import { takeFileName } from '../../../analysis/take/description.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
 import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
+import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../../inputs.ts';
+import { withLabelStub } from '../../label-stub.ts';
 import { textsOf } from '../../report-texts.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
@@ -21,11 +25,21 @@ export function analyseFiles(
     const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
     const own = files.find((file) => file.name === correctionsFile);
     const ownText = own === undefined ? null : new TextDecoder().decode(own.bytes);
+    const found = await inputFiles(sources);
+    const ofMachine = await machineDigests(machine, voices, webSha256);
+    const inputs = await inputsOf(found, ofMachine, (file) => digestOf(file, webSha256));
+    const digests = new Map(inputs.files.map(({ file, sha256 }) => [file, sha256]));
+    const present = {
+      files: inputs.files.map(({ file, ...rest }) => ({ name: file, ...rest })),
+      digest: (file: string) => Promise.resolve(digests.get(file)!),
+    };
+    const replaced = earlier !== null && (await isReplaced(earlier, present));
     const input = {
       machine,
       name,
       files: sources,
-      earlier,
+      earlier: replaced ? null : earlier,
+      noticed: replaced ? [replacedFinding(earlier, machine)] : [],
       corrections: readCorrections(ownText),
       unreadCorrections: unreadCorrections(ownText),
       voices,
@@ -34,7 +48,10 @@ export function analyseFiles(
     };
     const report = await analyse(input, solve, run);
     run.progress?.('reporting', 0);
-    return textsOf(report, templates);
+    const takeFile = files.find((file) => file.name === takeFileName);
+    const takeText = withLabelStub(takeFile ? new TextDecoder().decode(takeFile.bytes) : null, report);
+    const after = takeText === null ? inputs : await withStub(inputs, takeText, webSha256);
+    return { ...textsOf({ ...report, inputs: after }, templates), takeText };
   };
 }
 

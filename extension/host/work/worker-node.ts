@@ -2,7 +2,7 @@
 import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { analyseFolder, clipsOfFolder, hearFolder, voicesOfFolder } from './on-disk.ts';
+import { analyseFolder, clipsOfFolder, digestsOfFolder, hearFolder, voicesOfFolder } from './on-disk.ts';
 import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles } from './on-values.ts';
 import { serve } from './serve.ts';
 
@@ -19,6 +19,7 @@ serve(
     return {
       analyseFolder: analyseFolder(load),
       analyseFiles: analyseFiles(solve, load),
+      digestsOfFolder,
       clipsOfFolder,
       clipsOfFiles,
       hearFolder,

@@ -18,6 +18,7 @@ serve(
     );
     return {
       analyseFolder: () => Promise.reject(new Error('a browser reaches no disk')),
+      digestsOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       clipsOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       analyseFiles: analyseFiles(solve, importText),
       clipsOfFiles,
