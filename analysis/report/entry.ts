@@ -136,10 +136,12 @@ export const entryTemplate = `## {{#if date}}{{date}}: {{/if}}take {{take}}
 {{#if outcome}}
 - Did the last change work?{{#if outcome.fitted}} Fitted since take {{outcome.since}}: {{#each outcome.fitted}}{{#unless @first}}, {{/unless}}{{adjuster}} {{from}} → {{to}}{{/each}}.{{/if}} {{outcome.line}}
 {{/if}}
+{{#if advice.settings}}
+- {{safety}}
+{{/if}}
 - To change: {{#if advice.settings}}{{#each advice.settings}}{{#unless @first}}, {{/unless}}{{adjuster}} {{installed}} → {{proposed}} ({{change}} {{unit}}){{/each}}. {{/if}}{{advice.summary}}
 {{#if advice.settings}}
 - Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}} ms predicted.
-- {{safety}}
 {{/if}}
 {{#if furthest}}
 - Furthest out: {{#each furthest}}{{#unless @first}}; {{/unless}}{{name}} in {{sector}} {{mean}} ms ({{judgement}}){{/each}}.

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { addEntry, appendOutcome } from '../../analysis/report/changelog.ts';
+import { addEntry, appendOutcome, fittedInLog } from '../../analysis/report/changelog.ts';
 import { digest, entryId, renderApplied, renderEntry } from '../../analysis/report/entry.ts';
 import { exampleReport, hostileWords, namedWith } from './example.ts';
 
@@ -142,7 +142,114 @@ describe('addEntry', () => {
   });
 });
 
+test('only a repeat of the newest is a repeat: what was fitted, changed and fitted again is three entries', () => {
+  const fitted = (before: number, after: number) =>
+    renderApplied({
+      date: '2026-05-03',
+      take: 'second-round',
+      fitted: [{ adjuster: 'joint-NS', unit: 'shim', before, after, proposed: 4 }],
+      foreseen: null,
+    });
+  const rows = (text: string) => [...text.matchAll(/^\| joint-NS .*$/gm)].map(([row]) => row);
+  let log = addEntry('# Log\n\nOurs.\n', entry);
+  for (const step of [fitted(2, 3), fitted(3, 2), fitted(2, 3), fitted(2, 3)]) log = addEntry(log, step);
+  expect(rows(log)).toEqual([
+    '| joint-NS | shim | 2 | 3 | 4 (not followed) |',
+    '| joint-NS | shim | 3 | 2 | 4 (not followed) |',
+    '| joint-NS | shim | 2 | 3 | 4 (not followed) |',
+  ]);
+  expect(fittedInLog(log, ['joint-NS', 'lever']).get('joint-NS')?.setting).toBe(3);
+  // A take measured since does not make the last work a new one.
+  const measured = addEntry(log, later());
+  expect(addEntry(measured, fitted(2, 3))).toBe(measured);
+  // Results that come, go and come back are each told.
+  const other = { ...exampleReport(), findings: [] };
+  const both = addEntry(addEntry(log, renderEntry(other), true), entry, true);
+  expect(both.match(/## 2026-05-02: take second-round/g)).toHaveLength(3);
+});
+
+test('what is fitted is read back from the table as people see it, negative settings and odd names too', () => {
+  const rows = [
+    { adjuster: 'ring_1.de', unit: 'notch', before: 0, after: -12, proposed: null },
+    { adjuster: 'joint-AB', unit: 'shim', before: 3, after: 3, proposed: 5 },
+  ];
+  const text = renderApplied({ date: '2026-05-03', take: null, fitted: rows, foreseen: null });
+  expect(text).toContain('Left as they are: joint-AB (3; proposed 5).');
+  const log = addEntry('# Log\n\n| ring_1.de | notch | 0 | 7 | – |\n', text);
+  const fitted = fittedInLog(log, ['ring_1.de', 'joint-AB']);
+  expect([...fitted].map(([id, { setting }]) => [id, setting])).toEqual([['ring_1.de', -12]]);
+});
+
+test('a take analysed anew stands above its own earlier entry, not at the top; what is new stands there', () => {
+  const log = addEntry(
+    addEntry(addEntry(null, entry), renderEntry({ ...exampleReport(), take: 'old' })),
+    later(),
+  );
+  const anew = renderEntry({ ...exampleReport(), findings: [] });
+  const heads = (text: string) => [...text.matchAll(/^## .*$/gm)].map(([head]) => head.slice(15));
+  expect(heads(addEntry(log, anew, true))).toEqual([
+    'take third-round',
+    'take old',
+    'take second-round',
+    'take second-round',
+  ]);
+  expect(heads(addEntry(log, anew))[0]).toBe('take second-round');
+  expect(addEntry(addEntry(log, anew, true), anew, true)).toBe(addEntry(log, anew, true));
+});
+
 describe('the entry', () => {
+  test('is short: verdict, last change, what to change, three worst, pins to move, the way to the report', () => {
+    const report = exampleReport();
+    const group = (k: number) => ({ ...report.groups[4], channel: 'gong', sector: `S${k}`, meanMs: 5 + k });
+    const many = {
+      ...report,
+      take: 'june [2]',
+      barrel: {
+        ...report.barrel!,
+        sectors: Array.from({ length: 40 }, (_, k) => ({ id: `S${k}`, from: k })),
+      },
+      groups: Array.from({ length: 40 }, (_, k) => group(k)),
+      findings: Array.from({ length: 9 }, (_, k) => ({
+        kind: 'misplaced-pin' as const,
+        severity: 'warning' as const,
+        channel: 'gong',
+        step: 10 * k,
+        foundStep: 10 * k + 1,
+        message: 'm',
+      })),
+      outcome: {
+        since: 'may',
+        groups: [],
+        adjusters: [
+          {
+            adjuster: 'joint-AB',
+            from: 3,
+            to: 4,
+            expectedMs: 1,
+            seenMs: 1,
+            seenCi95Ms: 0.1,
+            did: 'as-expected' as const,
+          },
+        ],
+        worstBeforeMs: 2,
+        worstAfterMs: 1,
+        line: 'joint-AB did what was expected.',
+      },
+    };
+    const text = renderEntry(many);
+    expect(text.trimEnd().split('\n').length).toBeLessThanOrEqual(16);
+    expect(text).toMatch(
+      /Did the last change work\? Fitted since take may: joint-AB 3 → 4\. joint-AB did what/,
+    );
+    expect(text).toMatch(
+      /^- Furthest out: Gong in S39 \+44\.00[^;]*; Gong in S38 [^;]*; Gong in S37 [^;]*\.$/m,
+    );
+    expect(text).toMatch(/^- Pins to move: Gong from step 1 to 0; Gong from step 11 to 10; /m);
+    expect(text).toContain('](takes/june%20%5B2%5D/report.md)');
+    expect(text).toMatch(/^- To change: joint-AB 3 → 5 \(add 2 shim\)/m);
+    expect(renderEntry(report, undefined, 'elsewhere/a(b)')).toContain('](elsewhere/a%28b%29/report.md)');
+  });
+
   test('leaves lines for the person to sign', () => {
     expect(entry).toMatch(/- Done by:\n- On:\n- Really fitted:\n- Remarks:\n$/);
   });
@@ -168,7 +275,7 @@ describe('the entry', () => {
     expect(applied).toContain('## 2026-05-03: settings fitted after take second-round');
     expect(applied).toContain('| joint-AB | shim | 3 | 4 | 5 (not followed) |');
     expect(applied).toContain('| lever-gong | shim | 2 | 1 | 1 |');
-    expect(applied).toContain('| Gong | A | +4.30 | +0.40 ± 0.50 | in tolerance |');
+    expect(applied).toContain('largest mean lateness from 4.30 ms, as measured, to 0.60 ms.');
   });
 
   test('an id ends no comment and has no spaces of its own', () => {
