@@ -1,8 +1,8 @@
 /** What was really fitted, as text for machine.jsonc and CALIBRATION.md. The terminal and the editor both use it. */
 import type { Machine } from '../analysis/machine/machine.ts';
 import { applySettings } from '../analysis/machine/read.ts';
-import type { Adjuster } from '../analysis/machine/schema.ts';
 import { renderApplied } from '../analysis/report/entry.ts';
+import type { Unnoted } from '../analysis/report/unnoted.ts';
 import type { Advice, EarlierReport } from '../analysis/results.ts';
 import type { Fitted } from './fitted.ts';
 
@@ -20,34 +20,37 @@ export interface WorkDone {
   readonly entry: string;
 }
 
+/** What the work is held against. */
+export interface WorkGoneBy {
+  readonly machine: Machine;
+  /** machine.jsonc */
+  readonly text: string;
+  /** The report whose advice was worked on; null where there is none. */
+  readonly newest: EarlierReport | null;
+  readonly advice: Advice;
+  /** Where machine.jsonc differs from what was noted last: then the change is noted from there. */
+  readonly unnoted?: readonly Unnoted[];
+}
+
 /**
- * @param text   machine.jsonc
- * @param newest the report whose advice was worked on; null where there is none
  * @param fitted what was really fitted; null where the proposal was followed
  * @param now    the day it was done, in the person's calendar
  * @returns null where there is nothing to record
  * @throws InputProblem where the text is no machine
  */
-export function workDone(
-  machine: Machine,
-  text: string,
-  newest: EarlierReport | null,
-  advice: Advice,
-  fitted: Fitted | null,
-  now: Date,
-): WorkDone | null {
+export function workDone(by: WorkGoneBy, fitted: Fitted | null, now: Date): WorkDone | null {
+  const { machine, text, newest, advice, unnoted = [] } = by;
   const proposed = new Map(advice.settings.map(({ adjuster, proposed }) => [adjuster, proposed]));
-  const settingAfter = (adjuster: Adjuster) =>
-    (fitted === null ? proposed.get(adjuster.id) : fitted[adjuster.id]) ?? adjuster.installed;
-  const rows = machine.description.adjusters
-    .filter((adjuster) => proposed.has(adjuster.id) || settingAfter(adjuster) !== adjuster.installed)
-    .map((adjuster) => ({
-      adjuster: adjuster.id,
-      unit: adjuster.unit,
-      before: adjuster.installed,
-      after: settingAfter(adjuster),
-      proposed: proposed.get(adjuster.id) ?? null,
-    }));
+  const noted = new Map(unnoted.map(({ adjuster, noted }) => [adjuster, noted]));
+  const rows = machine.description.adjusters.flatMap(({ id, unit, installed }) => {
+    const own = fitted === null ? proposed.get(id) : fitted[id];
+    const after = own ?? installed;
+    // Named by the person, it is noted from where the record left it, though machine.jsonc may have it already.
+    const before = own === undefined ? installed : (noted.get(id) ?? installed);
+    return proposed.has(id) || after !== before
+      ? [{ adjuster: id, unit, before, after, proposed: proposed.get(id) ?? null }]
+      : [];
+  });
   if (rows.length === 0) return null;
   const changed = rows.filter(({ before, after }) => before !== after);
   const followed = rows.every(({ after, proposed }) => after === proposed);

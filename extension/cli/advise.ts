@@ -5,8 +5,9 @@ import type { JudgedTake } from '../files/freshness.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
-import { applyWork, readFitted } from './apply.ts';
+import { applyWork, readFitted, sayUnnoted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
+import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
 
 export const advise: Command = {
@@ -39,6 +40,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
       'is inside a take, and advice is for the whole machine',
       `shimwright advise ${place.shownRoot}`,
     );
+  await mendAndTell(place.root, terminal);
   const machineFolder = await readMachineFolder(place.root, place.shownRoot);
   const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
   const { withBench } = await import('./bench.ts');
@@ -54,6 +56,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   });
   terminal.progressDone();
   const newest = reports.at(-1) ?? null;
+  if (!given.has('apply')) await sayUnnoted(machineFolder, newest, terminal);
   const work = given.has('apply') ? await applyWork(machineFolder, newest, advice, fitted, signal) : null;
   if (given.has('json')) terminal.printRaw(JSON.stringify(advice, null, 2));
   else if (work !== null) terminal.print(work);

@@ -4,6 +4,7 @@ import { InputProblem } from '../../analysis/problem.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
 import { mistake, ok, outOfTolerance, type Command, type Given } from './command.ts';
+import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
 
 export const analyze: Command = {
@@ -42,6 +43,7 @@ async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal)
       reportFile: join(take.folder, 'report.json'),
     });
   }
+  for (const root of new Set(takes.map(({ order }) => order.root))) await mendAndTell(root, terminal);
   const { analyseTakes, usualWorkers } = await import('./several.ts');
   const reports = await analyseTakes(
     takes.map(({ order, shown }) => ({

@@ -5,7 +5,9 @@ import { insteadOf } from '../../analysis/nearest.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
+import type { Unnoted } from '../../analysis/report/unnoted.ts';
 import { faultOfSetting, type Fitted } from '../fitted.ts';
+import type { Terminal } from './terminal.ts';
 
 /**
  * Reads "joint-AB=4".
@@ -54,7 +56,9 @@ export async function applyWork(
   const { root, shown, machine, descriptionBytes } = machineFolder;
   const { workDone } = await import('../work-done.ts');
   const { asText } = await import('../files/read.ts');
-  const done = workDone(machine, asText(descriptionBytes, machine.file), newest, advice, fitted, new Date());
+  const text = asText(descriptionBytes, machine.file);
+  const unnoted = await unnotedIn(machineFolder, newest);
+  const done = workDone({ machine, text, newest, advice, unnoted }, fitted, new Date());
   if (done === null) return 'Nothing to record: every setting is as machine.jsonc has it.';
   const { changed, description, entry } = done;
   const { addEntry } = await import('../../analysis/report/changelog.ts');
@@ -85,4 +89,29 @@ export async function applyWork(
   return changed.length === 0
     ? 'Recorded in CALIBRATION.md that nothing was changed.'
     : `Recorded in machine.jsonc and CALIBRATION.md: ${words.join(', ')}.\nRecord a take again to see what it did.`;
+}
+
+/** Settings in machine.jsonc that differ from what the log and the newest take say. */
+export async function unnotedIn(
+  { root, shown, machine }: MachineFolder,
+  newest: EarlierReport | null,
+): Promise<Unnoted[]> {
+  const { asText, readInside } = await import('../files/read.ts');
+  const { unnotedSettings } = await import('../../analysis/report/unnoted.ts');
+  const file = join(shown, 'CALIBRATION.md');
+  const bytes = await readInside(root, join(root, 'CALIBRATION.md'), file);
+  return unnotedSettings(machine, newest, bytes && asText(bytes, file));
+}
+
+/** Says of each such setting what is known. */
+export async function sayUnnoted(
+  machineFolder: MachineFolder,
+  newest: EarlierReport | null,
+  terminal: Terminal,
+): Promise<void> {
+  const { unnotedWords } = await import('../../analysis/report/unnoted.ts');
+  for (const each of await unnotedIn(machineFolder, newest)) {
+    const record = `shimwright advise ${machineFolder.shown} --apply ${each.adjuster}=${each.installed}`;
+    terminal.note(unnotedWords(each, newest?.take ?? null, record));
+  }
 }

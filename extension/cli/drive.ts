@@ -1,6 +1,7 @@
 /** shimwright drive: the motor's set-point for a tempo, each channel's lateness there, and the ring that suits best. */
 import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
+import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
 
 export const drive: Command = {
@@ -33,6 +34,7 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
   const bpm = readTempo(given.value('tempo'));
   const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
   const { root, shownRoot } = await locate(path);
+  await mendAndTell(root, terminal);
   const machineFolder = await readMachineFolder(root, shownRoot);
   const { machine } = machineFolder;
   const { judgedTakes, sayStanding } = await import('./takes-on-record.ts');

@@ -2,6 +2,7 @@
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command } from './command.ts';
+import { mendAndTell } from './mend.ts';
 
 const pictureName = 'history.svg';
 
@@ -21,10 +22,13 @@ export const history: Command = {
     if (more.length > 0) throw mistake(history, `one machine at a time, and ${more.length + 1} were named`);
     const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
     const { root, shownRoot } = await locate(path);
+    await mendAndTell(root, terminal);
     const machineFolder = await readMachineFolder(root, shownRoot);
     const { machine } = machineFolder;
     const { reportsOnRecord } = await import('./takes-on-record.ts');
     const reports = await reportsOnRecord(machineFolder, terminal);
+    const { sayUnnoted } = await import('./apply.ts');
+    await sayUnnoted(machineFolder, reports.at(-1) ?? null, terminal);
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
     const { historyOf, renderHistory } = await import('../../analysis/report/history.ts');

@@ -3,6 +3,7 @@ import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Gain } from '../../analysis/report/gain.ts';
 import { mistake, ok, type Command } from './command.ts';
+import { mendAndTell } from './mend.ts';
 
 const patternName = 'test-pattern.csv';
 const named = 5;
@@ -36,10 +37,13 @@ export const next: Command = {
     if (more.length > 0) throw mistake(next, `one machine at a time, and ${more.length + 1} were named`);
     const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
     const { root, shownRoot } = await locate(path);
+    await mendAndTell(root, terminal);
     const machineFolder = await readMachineFolder(root, shownRoot);
     const { machine } = machineFolder;
     const { reportsOnRecord } = await import('./takes-on-record.ts');
     const reports = await reportsOnRecord(machineFolder, terminal);
+    const { sayUnnoted } = await import('./apply.ts');
+    await sayUnnoted(machineFolder, reports.at(-1) ?? null, terminal);
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
     // A take in which nothing could be measured says nothing of what is next.

@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
 import { applySettings } from '../../analysis/machine/read.ts';
 import { addEntry } from '../../analysis/report/changelog.ts';
+import { unnotedSettings } from '../../analysis/report/unnoted.ts';
 import { faultOfSetting, type Fitted } from '../fitted.ts';
 import { workDone } from '../work-done.ts';
 import { machineFrom } from './machine-files.ts';
@@ -156,9 +157,11 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
   const { root, document, newest, advice } = proposal;
   const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const machine = await machineFrom(root, document.getText());
-  const work = workDone(machine, document.getText(), newest, advice, fitted, new Date());
-  if (!work) return false;
   const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
+  const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
+  const text = document.getText();
+  const work = workDone({ machine, text, newest, advice, unnoted }, fitted, new Date());
+  if (!work) return false;
   for (const each of [document, logDocument])
     if (each?.isDirty) {
       const name = each.uri.path.slice(each.uri.path.lastIndexOf('/') + 1);

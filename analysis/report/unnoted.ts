@@ -1,0 +1,62 @@
+/**
+ * Settings in machine.jsonc that nobody noted: a checkout, or an edit by hand, put them there. They may be true, and they
+ * may be last year's; what is known is that the log and the newest take say otherwise.
+ */
+import type { Machine } from '../machine/machine.ts';
+import { withMinus } from '../minus.ts';
+import type { ReportHead } from '../results.ts';
+import { fittedInLog } from './changelog.ts';
+import { idStartsOf } from './entry.ts';
+
+export interface Unnoted {
+  readonly adjuster: string;
+  /** As machine.jsonc has it. */
+  readonly installed: number;
+  /** As it was noted last. */
+  readonly noted: number;
+  /** Where: in the log, or as the setting of the newest take. */
+  readonly by: 'log' | 'take';
+}
+
+/**
+ * @param newest the newest analysed take; null where there is none
+ * @param log    CALIBRATION.md, or null where there is none
+ */
+export function unnotedSettings(
+  { description }: Machine,
+  newest: Pick<ReportHead, 'take' | 'settings'> | null,
+  log: string | null,
+): Unnoted[] {
+  const fitted = fittedInLog(
+    log ?? '',
+    description.adjusters.map(({ id }) => id),
+  );
+  // Work noted after an earlier take than the newest is in the newest take's settings.
+  const since = newest === null ? null : idStartsOf(newest.take)[0];
+  return description.adjusters.flatMap(({ id, installed }): Unnoted[] => {
+    const row = fitted.get(id);
+    const isLater = row !== undefined && (since === null || row.entry.split(' ', 1)[0] === since);
+    const noted = isLater ? row.setting : (newest?.settings[id] as number | undefined);
+    return noted === undefined || noted === installed
+      ? []
+      : [{ adjuster: id, installed, noted, by: isLater ? 'log' : 'take' }];
+  });
+}
+
+/**
+ * One line for the person.
+ *
+ * @param record what notes a setting, as the person would ask for it
+ */
+export function unnotedWords(
+  { adjuster, installed, noted, by }: Unnoted,
+  take: string | null,
+  record: string,
+): string {
+  const where = by === 'log' ? 'CALIBRATION.md notes' : `take ${take ?? ''} was recorded with`;
+  const missing = by === 'log' ? '' : ' and no change is noted since';
+  return (
+    `${adjuster}: machine.jsonc has ${withMinus(installed)}, but ${where} ${withMinus(noted)}${missing}; ` +
+    `look which is fitted: ${record} if it is ${withMinus(installed)}, else correct machine.jsonc`
+  );
+}
