@@ -3,7 +3,7 @@
  * machine.jsonc, of the pins and of each saved voice. Hosts say how SHA-256 is worked out of bytes.
  */
 import { correctionsFile } from '../analysis/corrections.ts';
-import { savedVoiceText, voicesFolder, type SavedVoice } from '../analysis/hits/saved-voice.ts';
+import { savedVoiceText, voicesFolder, type SavedVoice } from '../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../analysis/machine/machine.ts';
 import type { SourceFile } from '../analysis/ports.ts';
 import { decidingText, pinsText, type InputKind, type Present } from '../analysis/report/freshness.ts';

@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, expect, test } from 'vitest';
-import { savedVoiceText, type SavedVoice } from '../../analysis/hits/saved-voice.ts';
+import { savedVoiceText, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { stringifyReport } from '../../analysis/report/report.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
