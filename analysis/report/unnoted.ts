@@ -36,7 +36,7 @@ export function unnotedSettings(
   return description.adjusters.flatMap(({ id, installed }): Unnoted[] => {
     const row = fitted.get(id);
     const isLater = row !== undefined && (since === null || row.entry.split(' ', 1)[0] === since);
-    const noted = isLater ? row.setting : (newest?.settings[id] as number | undefined);
+    const noted = isLater ? row.setting : newest?.settings[id];
     return noted === undefined || noted === installed
       ? []
       : [{ adjuster: id, installed, noted, by: isLater ? 'log' : 'take' }];
