@@ -8,6 +8,22 @@ export const catalogue = {
     severity: 'warning',
     mend: 'move the pin, or correct the pattern if the barrel is right',
   },
+  'channel-off': {
+    severity: 'warning',
+    mend: 'look at one of its pins: where it sits in its hole, correct the lateness; where it sits a step off, correct the pattern or move the pins',
+  },
+  'sector-off': {
+    severity: 'warning',
+    mend: 'compare a pin of the sector with the pattern: bolt the sector where it belongs, or correct its steps in the pattern',
+  },
+  'channels-swapped': {
+    severity: 'error',
+    mend: 'look which microphone hears which, and put "tracks" or "labels" in take.jsonc right; or exchange the channels in the pattern',
+  },
+  'mirrored-pattern': {
+    severity: 'error',
+    mend: 'enter step s as the number of steps less s, or look whether the barrel turns the other way',
+  },
   'missing-hit': {
     severity: 'note',
     mend: 'listen there first: another strike may have covered it; then look at the pin, the release and the feed',

@@ -1,5 +1,6 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
+import { swappedChannel } from '../strokes/lay.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { positionAt } from './place.ts';
@@ -96,7 +97,12 @@ function straysOf(study: Study): Stray[] {
   const rebounds = new Set(findRebounds(study).flatMap(({ pairs }) => pairs.map(({ hit }) => hit)));
   return [...hits.channel.keys()]
     .filter(
-      (i) => hits.channel[i] >= 0 && hits.channel[i] !== click && strokes.step[i] < 0 && !rebounds.has(i),
+      (i) =>
+        hits.channel[i] >= 0 &&
+        hits.channel[i] !== click &&
+        strokes.step[i] < 0 &&
+        strokes.why[i] !== swappedChannel &&
+        !rebounds.has(i),
     )
     .map((i) => {
       const position = positionAt(rotation, steps, hits.timeS[i]);

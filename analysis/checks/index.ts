@@ -12,6 +12,7 @@ import { pinError } from './pin-error.ts';
 import { rebound } from './rebound.ts';
 import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
+import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
 import { outOfRange } from './settings.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
@@ -21,9 +22,13 @@ import { unknownLabel } from './unknown-label.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
 export const checks: readonly Check[] = [
+  channelsSwapped,
+  mirroredPattern,
   noRotation,
   ambiguousRotation,
   unidentifiableSectors,
+  channelOff,
+  sectorOff,
   misplacedPin,
   pinError,
   sectorEdge,

@@ -5,8 +5,8 @@ import { listed } from './names.ts';
 export const noRotation: Check = {
   id: 'no-rotation',
   looksFor: 'Takes in which the pattern could not be found at all.',
-  run: ({ strokes: { hits, rotation } }) =>
-    rotation.found || hits.count === 0
+  run: ({ strokes: { hits, rotation, mirrored } }) =>
+    rotation.found || mirrored || hits.count === 0
       ? []
       : [finding('no-rotation', `the pattern could not be found in the ${hits.count} hits heard`)],
 };

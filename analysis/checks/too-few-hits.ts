@@ -9,9 +9,13 @@ export const fewestStrokes = 3;
 export const tooFewHits: Check = {
   id: 'too-few-hits',
   looksFor: 'Groups with too few strokes for a mean and an interval.',
-  run: ({ machine, groups }) => {
-    const { click } = machine.description;
-    const few = groups.filter(({ channel, count }) => count < fewestStrokes && channel !== click);
+  run: ({ machine, groups, strokes: { sitsAt, mirrored } }) => {
+    const { click, channels } = machine.description;
+    // Of a channel taken for another, or a pattern read backwards, more turns would tell no more.
+    const told = new Set(channels.filter((_, c) => mirrored || (sitsAt[c] ?? c) !== c).map(({ id }) => id));
+    const few = groups.filter(
+      ({ channel, count }) => count < fewestStrokes && channel !== click && !told.has(channel),
+    );
     // A channel that is too thin as a whole is said once, not once a sector.
     const wholly = new Set(few.filter(({ sector }) => sector === null).map(({ channel }) => channel));
     return few

@@ -3,7 +3,7 @@
  * what was aimed at or unknown, hits missing, added, or in the wrong hole.
  *
  * Windows of hits vote for step time and position (guess.ts); the best guesses are followed through the take
- * (follow.ts); each is scored by the likelihood of all that was heard and not heard (rotation-curve.ts). What
+ * (follow.ts); each is scored by the likelihood of all that was heard and not heard (curve.ts). What
  * explains the take as well from another start is named, and settled by what the person said, or not at all.
  */
 import type { Machine } from '../machine/machine.ts';

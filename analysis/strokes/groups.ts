@@ -7,6 +7,7 @@ import type { Machine } from '../machine/machine.ts';
 import { anova, combine, pooledVariance } from '../numbers/inference.ts';
 import { mean, median, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results.ts';
+import { doubtOf } from './doubts.ts';
 import { halfWidthMs, noVariance, type LatenessEstimate } from './estimate.ts';
 import { chances, usedByPin, type Chance } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
@@ -33,12 +34,17 @@ export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
     );
     const summary = (pins: readonly (readonly number[])[]) =>
       summarise(strokes, machine, c, pins, chanceOf[c]);
+    const doubt = (sector: number | null) => {
+      const why = doubtOf(strokes, machine, c, sector);
+      return why === null ? {} : { doubt: why };
+    };
     return [
-      { channel: channel.id, sector: null, ...summary(pinsAt(() => true)) },
+      { channel: channel.id, sector: null, ...summary(pinsAt(() => true)), ...doubt(null) },
       ...sectors.map((sector) => ({
         channel: channel.id,
         sector: barrel.sectors[sector].id,
         ...summary(pinsAt((step) => sectorOf(machine.description, step) === sector)),
+        ...doubt(sector),
       })),
     ];
   });

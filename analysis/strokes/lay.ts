@@ -9,22 +9,15 @@ import type { Hearing, Hits } from '../hits/hits.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { RoughRotation } from '../rotation/rotation.ts';
-import { median, robustSd } from '../numbers/statistics.ts';
-import { roughRotationOf } from '../rotation/of-take.ts';
+import { mean, median, robustSd } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
-import {
-  matchNearest,
-  offsetOf,
-  polishOffsets,
-  strokesDue,
-  type Due,
-  type Offsets,
-  type Pair,
-} from './match.ts';
+import { matchNearest, offsetOf, polishOffsets, type Due, type Offsets, type Pair } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
-import { fitRotation, type ReferenceStrokes, type SmoothRotation } from './reference.ts';
+import { readingOf, type Reading } from './reading.ts';
+import { throughReference, type ThroughReference } from './through-reference.ts';
 import { missingStrokes } from './missing.ts';
 import type { Rotation, Strokes } from './strokes.ts';
+import type { WholeOffset } from './whole-steps.ts';
 import { wildStrokes } from './wild.ts';
 
 /** Channels lie up to 40 ms off as built; what is left after their own lateness is known is far less. */
@@ -43,33 +36,32 @@ export const misplacedPin = 'misplaced pin';
 export const outlier = 'outlier';
 export const noReference = 'the reference was not heard';
 export const noRotation = 'no rotation found';
+export const readsBackwards = 'the pattern reads backwards';
+export const swappedChannel = 'sounds at another channel’s pins';
 
-export function layOnBarrel({ hits }: Hearing, machine: Machine, take: Take): Strokes {
-  const named = Array.from({ length: hits.count }, (_, i) => i).filter((i) => hits.channel[i] >= 0);
-  const rough = roughRotationOf(
-    take,
-    machine,
-    named.map((i) => ({ timeS: hits.timeS[i], channels: [hits.channel[i]] })),
-  );
-  if (!rough.found) return nothingLaid(hits);
-
+export function layOnBarrel({ hits: recorded }: Hearing, machine: Machine, take: Take): Strokes {
+  const named = Array.from({ length: recorded.count }, (_, i) => i).filter((i) => recorded.channel[i] >= 0);
+  const reading = readingOf(take, machine, { hits: recorded, indices: named, reachS });
+  if (reading === null) return nothingLaid(recorded, noRotation);
+  if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwards), mirrored: true };
+  // Swapped channels' hits are laid where they sit, so that they disturb no other's, and set aside in the end.
+  const hits = {
+    ...recorded,
+    channel: recorded.channel.map((c) => (c < 0 ? c : reading.sitsAt[c])),
+  };
+  const { rough, strokes: due } = reading;
   const pinned = new Set(machine.pins.map((pin) => pin.channel));
   const laid = named.filter((i) => pinned.has(hits.channel[i]));
-  const span = spanOf(rough, hits, laid);
-  const due = strokesDue(machine, span.from, span.to);
-  let timeAt = rough.timeAt;
-  let offsets: Offsets = {
-    channelS: rough.offsetS,
-    sectorS: new Float64Array(machine.description.barrel.sectors.length),
-  };
-  let smooth: { rotation: SmoothRotation; hits: Int32Array } | null = null;
+  let timeAt = reading.whole.length > 0 ? reading.timeAt : rough.timeAt;
+  let offsets = firstOffsets(reading);
+  let smooth: ThroughReference | null = null;
   let pairs: Pair[] = [];
   let moved: Moved = { pins: [], pairs: [], bent: [] };
   let own: readonly Pair[] = [];
   for (let round = 0; round < rounds; round++) {
     const reach = reachOf(machine, own, offsets, rough.secondsPerStep);
     pairs = give(machine, hits, laid, due, timeAt, offsets, reach, rough.secondsPerStep);
-    offsets = polishOffsets(machine, pairs);
+    offsets = polishOffsets(machine, pairs, offsets);
     moved = displaced(machine, hits, laid, due, pairs, timeAt, offsets, rough);
     const gone = new Set(moved.pairs.map(({ hit }) => hit));
     pairs = [...pairs.filter(({ hit }) => !gone.has(hit)), ...moved.bent];
@@ -79,18 +71,16 @@ export function layOnBarrel({ hits }: Hearing, machine: Machine, take: Take): St
     smooth = fitted;
     timeAt = fitted.rotation.timeAt;
     pairs = pairs.map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - timeAt(pair.due.position) }));
-    offsets = polishOffsets(machine, pairs);
+    offsets = polishOffsets(machine, pairs, offsets);
   }
-  return strokesOf(machine, hits, take, { rough, smooth, pairs, moved, due, timeAt, offsets, named });
+  return strokesOf(machine, hits, recorded, take, { reading, smooth, pairs, moved, timeAt, offsets, named });
 }
 
-/** Positions from the first to the last hit, with room for the hits' own lateness. */
-function spanOf(rough: RoughRotation, hits: Hits, laid: readonly number[]): { from: number; to: number } {
-  const room = 1 + reachS / rough.secondsPerStep;
-  return {
-    from: rough.positionAt(hits.timeS[laid[0]]) - room,
-    to: rough.positionAt(hits.timeS[laid[laid.length - 1]]) + room,
-  };
+/** Where channels and sectors are expected at first: as the rotation has them, or as they lie where something is off as a whole. */
+function firstOffsets({ rough, offsets, whole }: Reading): Offsets {
+  return whole.length > 0
+    ? offsets
+    : { channelS: rough.offsetS, sectorS: new Float64Array(offsets.sectorS.length) };
 }
 
 /**
@@ -190,42 +180,19 @@ function displaced(
   );
 }
 
-function throughReference(
-  machine: Machine,
-  hits: Hits,
-  pairs: readonly Pair[],
-  careful: boolean,
-): { rotation: SmoothRotation; hits: Int32Array } | null {
-  const { reference } = machine;
-  const own = pairs
-    .filter(({ due, hit }) => due.channel === reference && hits.why[hit] === null)
-    .sort((a, b) => a.due.position - b.due.position);
-  const { onBarrel } = machine.description.channels[reference];
-  const strokes: ReferenceStrokes = {
-    position: Float64Array.from(own, ({ due }) => due.position),
-    timeS: Float64Array.from(own, ({ hit }) => hits.timeS[hit]),
-    step: Int32Array.from(own, ({ due }) => due.step),
-    sector: Int32Array.from(own, ({ due }) => (onBarrel ? due.sector : -1)),
-    hearingSdS: own.length > 0 ? median(own.map(({ hit }) => hits.timeSdS[hit])) : NaN,
-    stepsPerTurn: machine.description.barrel.steps,
-  };
-  const rotation = fitRotation(strokes, careful);
-  return rotation && { rotation, hits: Int32Array.from(rotation.used, (i) => own[i].hit) };
-}
-
 interface Laid {
-  readonly rough: RoughRotation;
-  readonly smooth: { readonly rotation: SmoothRotation; readonly hits: Int32Array } | null;
+  readonly reading: Reading;
+  readonly smooth: ThroughReference | null;
   readonly pairs: readonly Pair[];
   readonly moved: Moved;
-  readonly due: readonly (readonly Due[])[];
   readonly timeAt: (position: number) => number;
   readonly offsets: Offsets;
   readonly named: readonly number[];
 }
 
-function strokesOf(machine: Machine, hits: Hits, { tracks }: Take, laid: Laid): Strokes {
-  const { smooth, pairs, moved, named, timeAt } = laid;
+/** @param hits with the channels at whose pins they sit */
+function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Take, laid: Laid): Strokes {
+  const { reading, smooth, pairs, moved, named, timeAt } = laid;
   const turn = new Int32Array(hits.count).fill(-1);
   const step = new Int32Array(hits.count).fill(-1);
   const latenessMs = new Float64Array(hits.count).fill(NaN);
@@ -247,19 +214,54 @@ function strokesOf(machine: Machine, hits: Hits, { tracks }: Take, laid: Laid): 
     for (const { hit, due } of judged)
       if (due.channel === machine.reference && !fitted.has(hit)) why[hit] = outlier;
   }
+  for (const i of named) {
+    if (hits.channel[i] === recorded.channel[i]) continue;
+    turn[i] = step[i] = -1;
+    latenessMs[i] = NaN;
+    why[i] = hits.why[i] ?? swappedChannel;
+  }
+  const own = ({ channel }: { channel: number }) => reading.sitsAt[channel] === channel;
+  const due = reading.strokes;
   return {
-    hits,
+    hits: recorded,
     turn,
     step,
     latenessMs,
     why,
     rotation: rotationOf(machine, laid),
-    misplaced: [...moved.pins].sort((a, b) => a.channel - b.channel || a.step - b.step),
-    missing: missingStrokes(machine, hits, laid, laid.rough.pieces, tracks),
+    misplaced: moved.pins.filter(own).sort((a, b) => a.channel - b.channel || a.step - b.step),
+    missing: missingStrokes(machine, hits, { ...laid, due }, reading.rough.pieces, tracks).filter(own),
+    whole: smooth ? asMeasured(machine, reading.whole, pairs) : reading.whole,
+    sitsAt: reading.sitsAt,
+    mirrored: false,
   };
 }
 
-function rotationOf(machine: Machine, { rough, smooth, timeAt }: Laid): Rotation {
+/** What is off as a whole, by as much as its strokes lie off now that each has its pin. */
+function asMeasured(machine: Machine, whole: readonly WholeOffset[], pairs: readonly Pair[]): WholeOffset[] {
+  const { channels } = machine.description;
+  return whole.map((off) => {
+    const others = pairs.filter(({ due }) => due.channel !== machine.reference);
+    if (off.channel === machine.reference)
+      return { ...off, offsetMs: -1000 * median(others.map(({ latenessS }) => latenessS)) };
+    const own = others.filter(({ due }) =>
+      off.channel === null ? due.sector === off.sector : due.channel === off.channel,
+    );
+    if (off.channel !== null) return { ...off, offsetMs: 1000 * mean(own.map(({ latenessS }) => latenessS)) };
+    // Against the same channels' strokes in sectors that are not off.
+    const inPlace = others.filter(({ due }) => !whole.some(({ sector }) => sector === due.sector));
+    const usual = channels.map((_, c) => {
+      const list = inPlace.filter(({ due }) => due.channel === c).map(({ latenessS }) => latenessS);
+      return list.length > 0 ? median(list) : NaN;
+    });
+    const rests = own
+      .filter(({ due }) => channels[due.channel].onBarrel && !Number.isNaN(usual[due.channel]))
+      .map(({ due, latenessS }) => latenessS - usual[due.channel]);
+    return rests.length > 0 ? { ...off, offsetMs: 1000 * median(rests) } : off;
+  });
+}
+
+function rotationOf(machine: Machine, { reading: { rough }, smooth, timeAt }: Laid): Rotation {
   const { steps } = machine.description.barrel;
   const fitted = smooth?.rotation;
   return {
@@ -280,13 +282,13 @@ function rotationOf(machine: Machine, { rough, smooth, timeAt }: Laid): Rotation
   };
 }
 
-function nothingLaid(hits: Hits): Strokes {
+function nothingLaid(hits: Hits, reason: string): Strokes {
   return {
     hits,
     turn: new Int32Array(hits.count).fill(-1),
     step: new Int32Array(hits.count).fill(-1),
     latenessMs: new Float64Array(hits.count).fill(NaN),
-    why: hits.why.map((why) => why ?? noRotation),
+    why: hits.why.map((why) => why ?? reason),
     rotation: {
       found: false,
       secondsPerTurn: NaN,
@@ -305,5 +307,8 @@ function nothingLaid(hits: Hits): Strokes {
     },
     misplaced: [],
     missing: [],
+    whole: [],
+    sitsAt: [],
+    mirrored: false,
   };
 }

@@ -77,12 +77,14 @@ const rounds = 4;
 
 /**
  * Each channel's lateness and each sector's, by medians in turn (Tukey 1977, median polish), so that misplaced pins and
- * stray hits do not move them. The reference's is 0, and the sectors' median is.
+ * stray hits do not move them. The sectors' median is 0.
+ *
+ * @param from what is known of the sectors: of two that lie a whole step apart the medians cannot tell which channel has which
  */
-export function polishOffsets(machine: Machine, pairs: readonly Pair[]): Offsets {
+export function polishOffsets(machine: Machine, pairs: readonly Pair[], from: Offsets): Offsets {
   const { channels, barrel } = machine.description;
   const channelS = new Float64Array(channels.length);
-  const sectorS = new Float64Array(barrel.sectors.length);
+  const sectorS = Float64Array.from(from.sectorS);
   for (let round = 0; round < rounds; round++) {
     const ofChannel = channels.map(() => [] as number[]);
     for (const { due, latenessS } of pairs)

@@ -3,6 +3,7 @@
  * given a channel, a pin and a turn, and their lateness against the reference.
  */
 import type { Hits } from '../hits/hits.ts';
+import type { WholeOffset } from './whole-steps.ts';
 
 export interface Strokes {
   /** The hits these arrays run beside; same order, same length. */
@@ -19,6 +20,15 @@ export interface Strokes {
   readonly misplaced: readonly MisplacedPin[];
   /** Strokes that the pattern asked for, between the first and last turn heard, and nobody heard. */
   readonly missing: readonly MissingStroke[];
+  /** Channels and sectors that lie off as a whole, by half a step and more; measured where they lie. */
+  readonly whole: readonly WholeOffset[];
+  /**
+   * By channel, whose pins its sounds sit at: its own index, but for channels that are swapped, whose hits are all set
+   * aside. Empty where no rotation was found.
+   */
+  readonly sitsAt: readonly number[];
+  /** true: only with its steps counted the other way round does the pattern explain the take. Nothing is laid then. */
+  readonly mirrored: boolean;
 }
 
 /** How the barrel turned during the take. */

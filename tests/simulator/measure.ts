@@ -94,6 +94,9 @@ function strokesOf(machine: Machine, { strikes, secondsPerTurn, timeAt }: Played
     rotation,
     misplaced: [],
     missing: [],
+    whole: [],
+    sitsAt: [],
+    mirrored: false,
   };
 }
 

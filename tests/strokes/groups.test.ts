@@ -44,6 +44,9 @@ function strokesOf(
     },
     misplaced: [],
     missing: [],
+    whole: [],
+    sitsAt: [],
+    mirrored: false,
   };
 }
 

@@ -1,0 +1,45 @@
+/**
+ * Why a group's mean and interval cannot be relied on although its strokes agree: what is off as a whole has several
+ * readings, sectors may be mistaken for one another, or the reference is not the channel it is taken for.
+ */
+import { sectorOf } from '../machine/effects.ts';
+import type { Machine } from '../machine/machine.ts';
+import type { Strokes } from './strokes.ts';
+
+/**
+ * @param sector index; null: the whole channel
+ * @returns a fragment of a sentence that says why; null where nothing is in doubt
+ */
+export function doubtOf(
+  strokes: Strokes,
+  machine: Machine,
+  channel: number,
+  sector: number | null,
+): string | null {
+  const { rotation, sitsAt, whole } = strokes;
+  const { description, reference, pins } = machine;
+  if (!rotation.found || channel === reference) return null;
+  const nameOf = (c: number) => description.channels[c].id;
+  if (sitsAt[reference] !== reference)
+    return `the sounds of the reference, ${nameOf(reference)}, sit at another channel’s pins`;
+  if (whole.some((off) => off.channel === reference))
+    return `all channels lie off the reference, ${nameOf(reference)}, alike, and the hits cannot tell which of the two is a step off`;
+  if (whole.some((off) => off.channel === channel))
+    return 'all its pins lie off alike: late or early by so much, or a step off';
+  const { onBarrel } = description.channels[channel];
+  const inSector = (s: number | null) =>
+    pins.some((pin) => pin.channel === channel && sectorOf(description, pin.step) === s);
+  const off = whole.find(
+    (one) =>
+      one.channel === null && onBarrel && (sector === null ? inSector(one.sector) : one.sector === sector),
+  );
+  if (off && off.sector !== null)
+    return `all pins of sector ${description.barrel.sectors[off.sector].id} lie off alike: late or early by so much, or a step off`;
+  if (sector !== null && onBarrel && mayBeAnotherSector(strokes)) return 'which sector is which is a guess';
+  return null;
+}
+
+/** Whether the take fits the pattern as well from another start, and nothing says which is right. */
+export function mayBeAnotherSector({ rotation }: Strokes): boolean {
+  return rotation.found && rotation.settledBy === 'unsettled' && rotation.rivals.length > 0;
+}
