@@ -40,6 +40,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'mend the release before shimming: its scatter is larger than tolerance',
   },
+  stopped: {
+    severity: 'note',
+    mend: 'record without a stop for tempo and shafts; if nobody stopped the drive, look for what held it',
+  },
   'tempo-drift': { severity: 'note', mend: 'let the drive warm up, or check its regulation' },
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
   apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },

@@ -1,4 +1,5 @@
 /** The barrel's course: when the reference struck against where the barrel stood, for the checks of tempo and shafts. */
+import { grouped } from '../grouped.ts';
 import { mean } from '../numbers/statistics.ts';
 import { orthonormal } from '../numbers/lomb-scargle.ts';
 import type { Study } from './check.ts';
@@ -16,11 +17,16 @@ export interface Course {
 /** Fewer strokes tell nothing of a course. */
 const leastStrokes = 12;
 
-/** null where the reference was heard too seldom. */
+/** null where the reference was heard too seldom. Where the drive stood still: of the stretch with most strokes. */
 export function courseOf({ machine, strokes }: Study): Course | null {
-  const { rotation, hits, turn, step } = strokes;
+  const { rotation, hits, turn, step, stands } = strokes;
   const { steps, stepsPerBeat } = machine.description.barrel;
-  const own = [...rotation.referenceHits].sort((a, b) => hits.timeS[a] - hits.timeS[b]);
+  const all = [...rotation.referenceHits].sort((a, b) => hits.timeS[a] - hits.timeS[b]);
+  const standsBefore = (i: number) => stands.filter(({ fromS }) => hits.timeS[i] > fromS).length;
+  const own = [...grouped(all, standsBefore).values()].reduce(
+    (most, stretch) => (stretch.length > most.length ? stretch : most),
+    [],
+  );
   if (!rotation.found || own.length < leastStrokes) return null;
   return {
     beats: Float64Array.from(own, (i) => (turn[i] * steps + step[i]) / stepsPerBeat),

@@ -1,6 +1,6 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
-import { swappedChannel } from '../strokes/lay.ts';
+import { driveStood, swappedChannel } from '../strokes/lay.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { positionAt } from './place.ts';
@@ -13,6 +13,9 @@ const sameStep = 0.3;
 const besideStep = 0.6;
 /** More channels in one plot are not told apart. */
 const channelsDrawn = 4;
+
+/** Told as something else: not hits that nobody programmed. */
+const accountedFor: readonly (string | null)[] = [swappedChannel, driveStood];
 
 /** A hit that no pin asked for, and where the barrel stood. */
 interface Stray {
@@ -101,7 +104,7 @@ function straysOf(study: Study): Stray[] {
         hits.channel[i] >= 0 &&
         hits.channel[i] !== click &&
         strokes.step[i] < 0 &&
-        strokes.why[i] !== swappedChannel &&
+        !accountedFor.includes(strokes.why[i]) &&
         !rebounds.has(i),
     )
     .map((i) => {

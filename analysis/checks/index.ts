@@ -16,6 +16,7 @@ import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-a
 import { outOfRange } from './settings.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
+import { stopped } from './stopped.ts';
 import { tempoDrift } from './tempo-drift.ts';
 import { tooFewHits } from './too-few-hits.ts';
 import { unknownLabel } from './unknown-label.ts';
@@ -33,6 +34,7 @@ export const checks: readonly Check[] = [
   pinError,
   sectorEdge,
   apart,
+  stopped,
   tempoDrift,
   shaftWobble,
   unrepeatable,

@@ -16,7 +16,9 @@ import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
 import { readingOf, type Reading } from './reading.ts';
 import { throughReference, type ThroughReference } from './through-reference.ts';
 import { missingStrokes } from './missing.ts';
-import type { Rotation, Strokes } from './strokes.ts';
+import type { SmoothRotation } from './reference.ts';
+import { longestStretch, standsOf, whileStanding } from './stands.ts';
+import type { Rotation, Stand, Strokes } from './strokes.ts';
 import type { WholeOffset } from './whole-steps.ts';
 import { wildStrokes } from './wild.ts';
 
@@ -37,6 +39,7 @@ export const outlier = 'outlier';
 export const noReference = 'the reference was not heard';
 export const noRotation = 'no rotation found';
 export const readsBackwards = 'the pattern reads backwards';
+export const driveStood = 'the drive stood still';
 export const swappedChannel = 'sounds at another channel’s pins';
 
 export function layOnBarrel({ hits: recorded }: Hearing, machine: Machine, take: Take): Strokes {
@@ -214,6 +217,10 @@ function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Tak
     for (const { hit, due } of judged)
       if (due.channel === machine.reference && !fitted.has(hit)) why[hit] = outlier;
   }
+  const stands = standsOf(machine, hits, pairs);
+  for (const i of named)
+    if (stands.some((stand) => hits.timeS[i] > stand.knownUntilS && hits.timeS[i] < stand.knownFromS))
+      why[i] = hits.why[i] ?? driveStood;
   for (const i of named) {
     if (hits.channel[i] === recorded.channel[i]) continue;
     turn[i] = step[i] = -1;
@@ -228,12 +235,15 @@ function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Tak
     step,
     latenessMs,
     why,
-    rotation: rotationOf(machine, laid),
+    rotation: rotationOf(machine, laid, tempoOf(machine, hits, laid, stands)),
     misplaced: moved.pins.filter(own).sort((a, b) => a.channel - b.channel || a.step - b.step),
-    missing: missingStrokes(machine, hits, { ...laid, due }, reading.rough.pieces, tracks).filter(own),
+    missing: missingStrokes(machine, hits, { ...laid, due }, reading.rough.pieces, tracks)
+      .filter(own)
+      .filter(({ turn: t, step: at }) => !whileStanding(stands, t * machine.description.barrel.steps + at)),
     whole: smooth ? asMeasured(machine, reading.whole, pairs) : reading.whole,
     sitsAt: reading.sitsAt,
     mirrored: false,
+    stands,
   };
 }
 
@@ -261,13 +271,23 @@ function asMeasured(machine: Machine, whole: readonly WholeOffset[], pairs: read
   });
 }
 
-function rotationOf(machine: Machine, { reading: { rough }, smooth, timeAt }: Laid): Rotation {
+/** The fit that tells the tempo: all of it, or the longest stretch where the drive stood. */
+function tempoOf(machine: Machine, hits: Hits, { smooth, pairs }: Laid, stands: readonly Stand[]) {
+  if (stands.length === 0) return smooth?.rotation;
+  return throughReference(machine, hits, longestStretch(pairs, stands), false)?.rotation;
+}
+
+function rotationOf(
+  machine: Machine,
+  { reading: { rough }, smooth, timeAt }: Laid,
+  tempo: SmoothRotation | undefined,
+): Rotation {
   const { steps } = machine.description.barrel;
   const fitted = smooth?.rotation;
   return {
     found: true,
-    secondsPerTurn: steps * (fitted?.secondsPerStep ?? rough.secondsPerStep),
-    secondsPerTurnCi95: fitted ? steps * fitted.secondsPerStepCi95 : NaN,
+    secondsPerTurn: steps * (tempo?.secondsPerStep ?? rough.secondsPerStep),
+    secondsPerTurnCi95: tempo ? steps * tempo.secondsPerStepCi95 : NaN,
     startPosition: rough.startPosition,
     timeAt,
     rivals: rough.rivals,
@@ -310,5 +330,6 @@ function nothingLaid(hits: Hits, reason: string): Strokes {
     whole: [],
     sitsAt: [],
     mirrored: false,
+    stands: [],
   };
 }

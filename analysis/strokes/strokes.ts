@@ -29,6 +29,22 @@ export interface Strokes {
   readonly sitsAt: readonly number[];
   /** true: only with its steps counted the other way round does the pattern explain the take. Nothing is laid then. */
   readonly mirrored: boolean;
+  /** Where the drive stood still, in order; empty where it never did. Strokes due then are set aside. */
+  readonly stands: readonly Stand[];
+}
+
+/** An interval in which the drive stood. */
+export interface Stand {
+  /** Last stroke before it stood, s. */
+  readonly fromS: number;
+  /** How long it stood, stopping and starting included, s. */
+  readonly lostS: number;
+  /** Positions of the reference's last stroke before and its first after: beyond the take where it has none. */
+  readonly fromPosition: number;
+  readonly toPosition: number;
+  /** When those sounded, s. */
+  readonly knownUntilS: number;
+  readonly knownFromS: number;
 }
 
 /** How the barrel turned during the take. */

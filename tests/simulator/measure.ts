@@ -97,6 +97,7 @@ function strokesOf(machine: Machine, { strikes, secondsPerTurn, timeAt }: Played
     whole: [],
     sitsAt: [],
     mirrored: false,
+    stands: [],
   };
 }
 

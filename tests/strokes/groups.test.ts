@@ -47,6 +47,7 @@ function strokesOf(
     whole: [],
     sitsAt: [],
     mirrored: false,
+    stands: [],
   };
 }
 

@@ -147,8 +147,25 @@ test('a pattern entered mirrored is told as that, and nothing is measured', () =
   });
 });
 
+test('a drive that stands for seven seconds: two stretches, and no shaft is blamed', () => {
+  const heard: Scene['heard'] = (all, { durationS }) =>
+    all.map((strike) => ({ ...strike, timeS: strike.timeS + (strike.timeS > 0.45 * durationS ? 7.3 : 0) }));
+  each({ heard, missing: 0 }, ({ study }, findings, of) => {
+    expect(study.strokes.stands, of).toHaveLength(1);
+    expect(study.strokes.stands[0].lostS).toBeCloseTo(7.3, 1);
+    const kinds = findings.map(({ kind }) => kind);
+    expect(kinds).toContain('stopped');
+    for (const kind of ['shaft-wobble', 'tempo-drift', 'extra-hit', 'missing-hit'])
+      expect(kinds, of).not.toContain(kind);
+    // 120 beats a minute, 96 steps of four a beat.
+    expect(study.strokes.rotation.secondsPerTurn).toBeCloseTo(12, 2);
+    for (const { channel, sector, meanMs } of study.groups)
+      if (sector === null && channel !== 'clave') expect(Math.abs(meanMs!)).toBeLessThan(12);
+  });
+});
+
 describe('on ordinary machines nothing is off as a whole', () => {
-  const none = { whole: [], mirrored: false };
+  const none = { whole: [], mirrored: false, stands: [] };
 
   test('of every density, with several sectors, at several tempi', () => {
     for (const bpm of [60, 120, 200])
