@@ -1,3 +1,6 @@
+/** Not a finding: the advice names the take that it takes for the newest, and why. */
+export const newestTold = 'newest take told';
+
 /** Which kinds of finding say what is true in a situation. The one place to add to when a kind is added to the catalogue. */
 export const ideas = {
   rounded: ['rounded-times'],
@@ -19,7 +22,7 @@ export const ideas = {
   oneMore: ['miscounted', 'record-in-doubt'],
   slipped: ['slipped', 'moved-unnoted', 'work-not-noted'],
   sameRecording: ['same-recording'],
-  undated: ['undated'],
+  undated: [newestTold],
   channelOff: ['channel-off'],
   sectorOff: ['sector-off'],
   mirrored: ['mirrored-pattern'],

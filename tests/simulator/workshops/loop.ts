@@ -7,7 +7,7 @@ import { InputProblem } from '../../../analysis/problem.ts';
 import type { EarlierReport, Report } from '../../../analysis/results.ts';
 import { inOrder } from '../../../analysis/take/order.ts';
 import { falselyGood, madeWorse, meansHeld, predictionsHeld, standing } from './judge.ts';
-import { ideas } from './kinds.ts';
+import { ideas, newestTold } from './kinds.ts';
 import { fit, note } from './person.ts';
 import { play } from './physics.ts';
 import { chance } from './random.ts';
@@ -100,7 +100,7 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
       falseNothing: falselyGood(report, before, world),
       worse: told.length === 0 ? null : madeWorse(before, asTold, situation),
       foreseeable,
-      kinds: [...new Set(report.findings.map(({ kind }) => kind))],
+      kinds: saidIn(report),
       meansHeld: held,
       errorsMs,
       doubted,
@@ -120,6 +120,14 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
     if (evidentFrom !== null && k >= evidentFrom) settle(situation, world, report, kept, stood);
   }
   return { seed, rounds, lastWorst: standing(world, situation).worst, evidentFrom };
+}
+
+/** Kinds of finding, and where the advice says which take it takes for the newest, that. */
+function saidIn({ findings, advice }: Report): string[] {
+  const { newest } = advice as { readonly newest?: unknown };
+  return [
+    ...new Set<string>([...findings.map(({ kind }) => kind), ...(newest === undefined ? [] : [newestTold])]),
+  ];
 }
 
 const nothingSaid: Omit<Round, 'worst' | 'within' | 'refused'> = {
