@@ -39,4 +39,15 @@ export const errorSituations: readonly Situation[] = [
     },
   },
   { name: 'pins-scatter', part: 'A', shape: { pinMs: 3, pins: 5 }, alsoTrue: ['pinScatter'] },
+  {
+    name: 'reference-on-the-barrel',
+    part: 'A',
+    prepare: ({ strikers, parts, shape }) => {
+      strikers[0] = { ...strikers[0], onBarrel: true };
+      // Joints move the reference's pins as they move all others.
+      for (const { takes, shifts } of parts)
+        for (let s = 0; s < shape.sectors; s++)
+          if (shifts.sectors !== undefined) takes[s] = takes[shape.sectors + s];
+    },
+  },
 ];
