@@ -68,6 +68,62 @@ export const catalogue = {
     severity: 'warning',
     mend: 'check that the adjuster is free and that "shifts" names what it moves',
   },
+  'moved-unnoted': {
+    severity: 'warning',
+    mend: 'worn or loose: look there; mended, or set and not noted: say so under "worked" in take.jsonc, or correct its "settings"; the newest take counts either way',
+  },
+  slipped: {
+    severity: 'warning',
+    mend: 'see that the ring and the reference’s release sit fast; if one was set, correct "settings" in take.jsonc, or name it under "worked"',
+  },
+  drifts: {
+    severity: 'warning',
+    mend: 'look for wear there; the newest take counts, so advice follows',
+  },
+  'work-not-noted': {
+    severity: 'warning',
+    mend: 'write what was fitted under "settings" in take.jsonc and as "installed" in machine.jsonc, then analyse anew',
+  },
+  'work-not-done': {
+    severity: 'warning',
+    mend: 'look at the machine: correct "settings" in take.jsonc and "installed" in machine.jsonc to what is fitted, or do the work and record again',
+  },
+  'work-done-twice': {
+    severity: 'warning',
+    mend: 'count what is fitted, and correct "settings" in take.jsonc and "installed" in machine.jsonc',
+  },
+  miscounted: {
+    severity: 'warning',
+    mend: 'count what is fitted, and correct "settings" in take.jsonc and "installed" in machine.jsonc',
+  },
+  'wrong-place': {
+    severity: 'warning',
+    mend: 'look where the work was done, and correct "settings" in take.jsonc and "installed" in machine.jsonc',
+  },
+  'labels-swapped': {
+    severity: 'warning',
+    mend: 'exchange what "shifts" names for the two in machine.jsonc, or their labels on the machine',
+  },
+  'other-sectors': {
+    severity: 'warning',
+    mend: 'correct the sectors under "shifts" in machine.jsonc',
+  },
+  'moves-others': {
+    severity: 'warning',
+    mend: 'write it under "alsoShifts" of the adjuster in machine.jsonc, with that share',
+  },
+  'record-in-doubt': {
+    severity: 'warning',
+    mend: 'make the test that is named, or correct "settings" in take.jsonc',
+  },
+  'same-recording': {
+    severity: 'warning',
+    mend: 'put the right recording into the take’s folder, or delete the take',
+  },
+  'not-heard': {
+    severity: 'warning',
+    mend: 'record them so that they are heard, before anything is dismantled for them',
+  },
   'pin-scatter': {
     severity: 'note',
     mend: 're-seat the pins that are farthest off: shims move all pins of a sector alike',

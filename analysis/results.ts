@@ -174,6 +174,49 @@ export const adviceSchema = z.object({
     .array(z.object({ channel, sector, pinSdMs: size(), toleranceMs: size() }))
     .optional()
     .describe('Groups whose pins scatter by more than anything that moves them all alike can mend'),
+  doubts: z
+    .array(
+      z.object({
+        kind: z.enum(findingKinds),
+        since: z.string().nullable().describe('The first take that shows it; null: all takes do'),
+        adjusters: z.array(z.string()).describe('Left alone until it is settled; none of a movement'),
+        channels: z
+          .array(channel)
+          .describe('What moved, or what an adjuster moves beside what the file says'),
+        sectors: z.array(sector).describe('Where; none: everywhere'),
+        size: known.describe('ms, ms a take of a drift, a share of a coupling; null where it says nothing'),
+        sizeCi95: knownSize,
+        readings: z.array(z.string()).describe('What it may be, the likeliest first'),
+        test: z
+          .object({
+            adjuster: z.string(),
+            from: z.number().int(),
+            to: z.number().int(),
+            turns: z.number().int().describe('To record after it'),
+          })
+          .nullable()
+          .describe('The smallest change that would tell; null where none is needed'),
+        message: z.string(),
+      }),
+    )
+    .optional()
+    .describe('What happened beside what is noted, as the takes tell it'),
+  unheard: z
+    .array(z.object({ channel, why: z.string() }))
+    .optional()
+    .describe('Channels with pins of which the take measured nothing that can be relied on'),
+  copies: z
+    .array(z.object({ take: z.string(), of: z.string() }))
+    .optional()
+    .describe('Takes that hold the recording of another; nothing is learnt from them'),
+  newest: z
+    .object({ take: z.string(), why: z.string() })
+    .optional()
+    .describe('The take that is acted on, and why it is the newest'),
+  setAside: z
+    .array(z.object({ channel, sector, message: z.string() }))
+    .optional()
+    .describe('Groups that no setting reaches; all else is tuned as if they were not there'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
   worstBeforeMs: known,
@@ -308,6 +351,10 @@ export const reportSchema = z.object({
   setpoint: known.optional().describe('Motor set-point while recording, as take.jsonc tells it'),
   tracks: z.array(z.object({ file: z.string(), track: count(), sampleRate: size(), noiseDb: known })),
   inputs: inputsSchema.optional(),
+  worked: z
+    .array(z.string())
+    .optional()
+    .describe('What take.jsonc says was worked on before it: channels, adjusters, sector:ID'),
   hits: z.array(hitSchema),
   dropped: droppedSchema.optional(),
   groups: z.array(groupSchema),

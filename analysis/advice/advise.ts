@@ -10,12 +10,14 @@ import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
+import { doubtsOf } from './doubt-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { planFor, roomMs, type Plan } from './plan.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
+import { newestOf, unheardIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
 export { adviceFindings } from './findings.ts';
@@ -39,9 +41,10 @@ export async function advise(
   run: Run = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
-  const report = reports.at(-1);
+  const { own, copies } = withoutCopies(reports);
+  const report = own.at(-1);
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
-  const belief = beliefFromTakes(machine, reports);
+  const belief = beliefFromTakes(machine, own);
   if (belief.groups.length === 0) return nothingMeasured;
   const plan = await planFor(belief, solve, run);
   const obstacles =
@@ -49,7 +52,7 @@ export async function advise(
       ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
       : [];
   run.progress?.('advising', 1);
-  return written(belief, plan, obstacles, report);
+  return written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
 }
 
 const nothingMeasured: Advice = {
@@ -62,7 +65,19 @@ const nothingMeasured: Advice = {
   proven: true,
 };
 
-function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: EarlierReport): Advice {
+interface Basis {
+  /** The take that is acted on. */
+  readonly report: EarlierReport;
+  readonly copies: NonNullable<Advice['copies']>;
+  readonly newest: Advice['newest'];
+}
+
+function written(
+  belief: Belief,
+  plan: Plan,
+  obstacles: Obstacle[],
+  { report, copies, newest }: Basis,
+): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   const predicted = belief.groups.map(({ channel, sector, measuredMs, toleranceMs }, g) => ({
@@ -88,6 +103,10 @@ function written(belief: Belief, plan: Plan, obstacles: Obstacle[], report: Earl
     step: stepOf(belief, plan),
     turnsToResolve: turnsToResolve(belief, plan, report),
     scattered: scattered(belief, plan, report),
+    doubts: doubtsOf(belief, belief.rounds),
+    unheard: unheardIn(belief.machine, report),
+    copies,
+    ...(newest === undefined ? {} : { newest }),
   };
   return { ...advice, summary: summarise(belief, plan, advice) };
 }

@@ -5,9 +5,11 @@
  * it, and how sure both are. Everything later asks only the belief, so effects from geometry and effects learned from
  * takes are used alike. All lateness in ms at the newest take's tempo; positive is late.
  */
-import { moves, shareOfReference, shiftMs } from '../machine/effects.ts';
+import { shareMoved, shareOfReference, shiftMs, type Coupling } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { EarlierReport } from '../results.ts';
+import type { Round } from './rounds.ts';
+import type { Upheld } from './supposition.ts';
 
 /** A channel in a sector that the newest take measured. */
 export interface BelievedGroup {
@@ -20,6 +22,7 @@ export interface BelievedGroup {
   readonly ci95Ms: number;
   /** What the newest take alone says. */
   readonly measuredMs: number;
+  readonly measuredCi95Ms: number;
   readonly toleranceMs: number;
 }
 
@@ -39,6 +42,21 @@ export interface Belief {
   readonly factorCovariance: readonly Float64Array[];
   /** Covariance of each group's lateness (ms) with each adjuster's factor, group × adjuster. */
   readonly groupCovariance: readonly Float64Array[];
+  /** The takes it rests on, oldest first. */
+  readonly rounds: readonly Round[];
+  /** What happened beside what is noted, as the takes tell. */
+  readonly upheld: readonly Upheld[];
+  /** Indices of adjusters that are left alone: something about their record or description is not settled. */
+  readonly held: ReadonlySet<number>;
+  /** By channel: standard deviation by which lateness moves by itself from take to take, ms. */
+  readonly wanderMs: readonly number[];
+  /** Couplings of the machine file (`alsoShifts`) as the takes tell their shares. */
+  readonly couplings: readonly {
+    readonly adjuster: number;
+    readonly to: Coupling;
+    readonly share: number;
+    readonly sd: number;
+  }[];
 }
 
 /** What an adjuster does, as a multiple of what geometry says. */
@@ -96,23 +114,32 @@ export function changedSinceTake({ machine, takeSettings }: Belief, a: number): 
   return machine.description.adjusters[a].installed !== takeSettings[a];
 }
 
-/** How much of each adjuster's own shift a group's lateness takes, the reference's mean shift taken off. */
+/** How much of each adjuster's own shift a group's lateness takes, the reference's mean shift taken off; not to be written to. */
 export function sharesOf(machine: Machine, channel: number, sector: number): Float64Array {
-  const ofReference = referenceShares(machine);
-  return Float64Array.from(
-    machine.description.adjusters,
-    (adjuster, a) => (moves(machine, adjuster, channel, sector) ? 1 : 0) - ofReference[a],
-  );
+  const known = sharesByGroup.get(machine) ?? new Map<number, Float64Array>();
+  sharesByGroup.set(machine, known);
+  const key = channel * machine.description.barrel.sectors.length + sector;
+  let shares = known.get(key);
+  if (shares === undefined) {
+    const ofReference = referenceShares(machine);
+    shares = Float64Array.from(
+      machine.description.adjusters,
+      (adjuster, a) => shareMoved(machine, adjuster, channel, sector) - ofReference[a],
+    );
+    known.set(key, shares);
+  }
+  return shares;
 }
 
-const knownShares = new WeakMap<Machine, readonly number[]>();
+const sharesByGroup = new WeakMap<Machine, Map<number, Float64Array>>();
+const sharesOfReference = new WeakMap<Machine, readonly number[]>();
 
 /** By adjuster; worked out once a machine. Without pins of the reference nothing is taken off. */
 function referenceShares(machine: Machine): readonly number[] {
-  let shares = knownShares.get(machine);
+  let shares = sharesOfReference.get(machine);
   if (shares === undefined) {
     shares = machine.description.adjusters.map((adjuster) => shareOfReference(machine, adjuster) || 0);
-    knownShares.set(machine, shares);
+    sharesOfReference.set(machine, shares);
   }
   return shares;
 }
@@ -128,9 +155,10 @@ export function measuredGroups(machine: Machine, report: EarlierReport): Believe
   return report.groups.flatMap((group) => {
     const channel = channels.findIndex(({ id }) => id === group.channel);
     const sector = barrel.sectors.findIndex(({ id }) => id === group.sector);
-    if (channel === -1 || sector === -1 || group.meanMs === null || group.ci95Ms === null) return [];
+    if (channel === -1 || sector === -1 || group.doubt !== undefined) return [];
+    if (group.meanMs === null || group.ci95Ms === null) return [];
     const { toleranceMs } = channels[channel];
     const { meanMs, ci95Ms } = group;
-    return [{ channel, sector, meanMs, ci95Ms, measuredMs: meanMs, toleranceMs }];
+    return [{ channel, sector, meanMs, ci95Ms, measuredMs: meanMs, measuredCi95Ms: ci95Ms, toleranceMs }];
   });
 }

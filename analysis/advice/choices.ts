@@ -1,4 +1,4 @@
-/** Which settings each adjuster may be given: what the machine allows, and what the take can tell apart. */
+/** Which settings each adjuster may be given: what the machine allows, and what is not in doubt. */
 import { shiftMs } from '../machine/effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import type { Belief } from './belief.ts';
@@ -19,56 +19,38 @@ export interface Choice {
   readonly spans: readonly Span[];
 }
 
-/** @param widen how many units beyond min and max to allow: to find out what a limit costs */
+/**
+ * Whether a take can tell that something is to be changed is judged group by group (question.ts); what is then changed may
+ * be done by any number of units.
+ *
+ * @param widen how many units beyond min and max to allow: to find out what a limit costs
+ */
 export function choicesOf(belief: Belief, widen = 0): Choice[] {
   const { adjusters } = belief.machine.description;
   return adjusters.map((adjuster, a) => {
     const { installed, locked } = adjuster;
-    if (locked === true || contradiction(belief, a) !== null) return { adjuster: a, installed, spans: [] };
+    const stays = locked === true || belief.held.has(a) || contradiction(belief, a) !== null;
+    if (stays || !actsOnMeasured(belief, a)) return { adjuster: a, installed, spans: [] };
     const lo = adjuster.min - widen;
     const hi = adjuster.max + widen;
-    const resolved = resolvedShiftMs(belief, a);
-    const tells = (setting: number) =>
-      Math.abs(shiftOf(belief, adjuster, installed, setting)) * Math.abs(belief.effects[a].factor) > resolved;
-    const below = { lo, hi: firstBelow(installed, lo, hi, tells) };
-    const above = { lo: firstAbove(installed, lo, hi, tells), hi };
-    const spans = [below, above].map((span) => strikes(adjuster, span)).filter(({ lo, hi }) => lo <= hi);
+    const spans = [
+      { lo, hi: Math.min(installed - 1, hi) },
+      { lo: Math.max(installed + 1, lo), hi },
+    ]
+      .map((span) => strikes(adjuster, span))
+      .filter(({ lo, hi }) => lo <= hi);
     return { adjuster: a, installed, spans };
   });
+}
+
+/** Whether it moves anything that was measured; of the rest nothing is known to change it for. */
+function actsOnMeasured({ share }: Belief, a: number): boolean {
+  return share.some((of) => of[a] !== 0);
 }
 
 /** Own shift in ms when an adjuster goes from one setting to another, by geometry. */
 export function shiftOf(belief: Belief, adjuster: Adjuster, from: number, to: number): number {
   return shiftMs(adjuster, from, to, belief.machine.description, belief.secondsPerTurn);
-}
-
-/**
- * The least own shift of an adjuster that the take can tell from none, ms: the middle one (median) of the half-widths
- * of the groups that it moves. Groups that it moves only a little, through the reference's mean, do not count.
- * Infinity where it moves nothing that was measured.
- */
-function resolvedShiftMs(belief: Belief, a: number): number {
-  const most = Math.max(0, ...belief.share.map((share) => Math.abs(share[a])));
-  if (most === 0) return Infinity;
-  const widths = belief.groups
-    .flatMap((group, g) => {
-      const share = Math.abs(belief.share[g][a]);
-      return share >= most / 2 ? [group.ci95Ms / share] : [];
-    })
-    .sort((x, y) => x - y);
-  return widths[Math.floor((widths.length - 1) / 2)];
-}
-
-function firstAbove(installed: number, lo: number, hi: number, tells: (setting: number) => boolean): number {
-  let setting = Math.max(installed + 1, lo);
-  while (setting <= hi && !tells(setting)) setting++;
-  return setting;
-}
-
-function firstBelow(installed: number, lo: number, hi: number, tells: (setting: number) => boolean): number {
-  let setting = Math.min(installed - 1, hi);
-  while (setting >= lo && !tells(setting)) setting--;
-  return setting;
 }
 
 /** A striker cannot fall through nothing: settings that leave no drop height are not allowed. */

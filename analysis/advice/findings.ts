@@ -13,7 +13,52 @@ export function adviceFindings(machine: Machine, advice: Advice): Finding[] {
   const outOfReach = (advice.obstacles ?? []).map(({ channel, sector, message }) =>
     finding('out-of-reach', message, { channel, sector }),
   );
-  return [...outOfReach, ...contradictions(machine, advice), ...scatter(advice)];
+  return [
+    ...notHeard(advice),
+    ...copied(advice),
+    ...doubted(advice),
+    ...outOfReach,
+    ...contradictions(machine, advice),
+    ...scatter(advice),
+  ];
+}
+
+function notHeard({ unheard = [] }: Advice): Finding[] {
+  return unheard.map(({ channel, why }) =>
+    finding(
+      'not-heard',
+      `${channel} could not be measured in this take (${why}): nothing here speaks of it`,
+      {
+        channel,
+      },
+    ),
+  );
+}
+
+function copied({ copies = [] }: Advice): Finding[] {
+  return copies.map(({ take, of }) =>
+    finding(
+      'same-recording',
+      `takes ${of} and ${take} hold the same recording: every strike errs by the same chance in both; nothing is learnt from ${take}`,
+    ),
+  );
+}
+
+/** What contradicts the file about an adjuster's own effect is said with its effect, in contradictions(). */
+function doubted({ doubts = [], effects = [] }: Advice): Finding[] {
+  return doubts.flatMap(({ kind, message, channels, sectors, adjusters }) => {
+    const contradicts = effects.some(
+      ({ adjuster, verdict }) => verdict !== undefined && adjusters.includes(adjuster),
+    );
+    if (kind === 'record-in-doubt' && contradicts) return [];
+    return [
+      finding(kind, message, {
+        ...(channels.length === 1 ? { channel: channels[0] } : {}),
+        ...(sectors.length === 1 ? { sector: sectors[0] } : {}),
+        ...(adjusters.length > 0 ? { adjuster: adjusters[0] } : {}),
+      }),
+    ];
+  });
 }
 
 function contradictions(machine: Machine, advice: Advice): Finding[] {
@@ -21,7 +66,12 @@ function contradictions(machine: Machine, advice: Advice): Finding[] {
     if (verdict === undefined) return [];
     const unit = machine.description.adjusters.find(({ id }) => id === adjuster)?.unit ?? 'unit';
     const seen = `${signedMs(msPerUnit ?? 0)} ms a ${unit} (± ${((sdMs ?? 0) * 2).toFixed(2)})`;
-    const said = `the machine file makes it ${signedMs(geometryMsPerUnit ?? 0)} ms`;
+    const doubt = advice.doubts?.find(
+      ({ kind, adjusters }) => kind === 'record-in-doubt' && adjusters.includes(adjuster),
+    );
+    const readings = doubt?.readings.slice(1) ?? [];
+    const others = readings.length === 0 ? '' : `; it may be that ${readings.join(', or that ')}`;
+    const said = `the machine file makes it ${signedMs(geometryMsPerUnit ?? 0)} ms${others}`;
     return verdict === 'wrong-way'
       ? [finding('wrong-way-effect', `the takes show ${adjuster} to do ${seen}, and ${said}`, { adjuster })]
       : [

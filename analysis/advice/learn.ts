@@ -1,15 +1,12 @@
 /**
- * What the takes on record teach about a machine: a Bayesian linear model (conjugate normal; Gelman et al., Bayesian
- * Data Analysis, 3rd ed., ch. 14, from memory). Unknown are
- * - each adjuster's factor: what it truly does as a multiple of geometry; prior 1 ± PRIOR_SD, far wider where the takes
- *   are at odds with that;
- * - each refit: how far a part came to rest from where the setting says, whenever it was changed; prior 0 ± refitMs;
- * - each take's error of the reference's mean, which all its latenesses share;
- * - each pin's lateness with the newest settings, at each tempo; no prior at all.
- * The pins are eliminated first, so that what is left to solve grows with the adjusters and rounds, not with the pins.
+ * What the takes on record teach about a machine: what each adjuster does, how exactly parts go back, how much lateness
+ * wanders by itself, what happened that is not noted, and with all that where every group stands now. The model is in
+ * fit.ts; what it is asked, in turn:
+ * 1. which suppositions about the record and about movements the takes uphold (doubt.ts);
+ * 2. how much each channel wanders (wander.ts), and how exactly parts go back (refits.ts);
+ * 3. where the groups stand, with all that is unsure about that.
  */
-import { CholeskyDecomposition, Matrix } from 'ml-matrix';
-import { shiftMs } from '../machine/effects.ts';
+import { coupled, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { EarlierReport } from '../results.ts';
 import {
@@ -19,21 +16,18 @@ import {
   sharesOf,
   type Belief,
   type BelievedEffect,
+  type BelievedGroup,
 } from './belief.ts';
+import { doubt, heldBy, type Doubted } from './doubt.ts';
+import { fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
+import { learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
 import { roundsOf, type Round } from './rounds.ts';
+import { seriesOf, type Series } from './series.ts';
+import { surely } from './sure.ts';
+import { learnWander, USUAL_WANDER_MS } from './wander.ts';
 
 /** Standard deviation of what adjusters truly do about what geometry says: "off by tens of per cent"; no source. */
 export const PRIOR_SD = 0.25;
-
-/** Takes whose turn differs by less than this share are at one tempo: what it does to a lateness is below hearing. */
-const SAME_TEMPO = 0.005;
-
-/**
- * Where the machine does not say how exactly parts go back, these are tried and their variances averaged, each weighing
- * as likely as it makes the takes, times a log-normal prior about 0.2 ms. Common practice, no source.
- */
-const REFITS_MS = [0, 0.05, 0.1, 0.2, 0.3, 0.45, 0.7, 1];
-const USUAL_REFIT_MS = 0.2;
 
 /**
  * An adjuster whose factor is pulled this many of the prior's standard deviations away from geometry is seized, mounted
@@ -49,241 +43,165 @@ export function beliefFromTakes(
   reports: readonly EarlierReport[],
   priorSd = PRIOR_SD,
 ): Belief {
+  const known = remembered.get(machine);
+  const same =
+    known?.reports.length === reports.length && reports.every((one, i) => one === known.reports[i]);
+  if (known !== undefined && same && known.priorSd === priorSd) return known.belief;
+  const belief = learn(machine, reports, priorSd);
+  remembered.set(machine, { reports: [...reports], priorSd, belief });
+  return belief;
+}
+
+/** The last belief of each machine: advice and its outcome ask for the same one. */
+const remembered = new WeakMap<
+  Machine,
+  { readonly reports: readonly EarlierReport[]; readonly priorSd: number; readonly belief: Belief }
+>();
+
+function learn(machine: Machine, reports: readonly EarlierReport[], priorSd: number): Belief {
   const rounds = roundsOf(machine, reports);
-  const usual = machine.description.adjusters.map(() => priorSd);
-  const { mean } = fit(machine, rounds, usual, refitsOf(machine, USUAL_REFIT_MS));
-  const priors = usual.map((sd, a) => (Math.abs(mean[a]) > SURPRISING_SDS * sd ? UNKNOWN_SD : sd));
-  const refitMs = refitFrom(machine, rounds, priors);
-  return believe(machine, rounds, fit(machine, rounds, priors, refitMs), refitMs, priorSd);
+  const adjusters = machine.description.adjusters;
+  const base: Assumptions = {
+    machine,
+    rounds,
+    series: seriesOf(rounds),
+    priorSds: adjusters.map(() => priorSd),
+    refitMs: usualRefits(machine),
+    wanderMs: () => USUAL_WANDER_MS,
+    breaks: (series, round) => workedOn(machine, rounds[round], series),
+    supposed: [],
+  };
+  // What is odd about a channel must not be taken for its wandering before it was asked what happened.
+  const { usualMs } = learnWander(fit(base));
+  const first = learnRefits({ ...base, wanderMs: () => usualMs }, MOST_AT_FIRST_MS);
+  const doubted = doubt(first, UNKNOWN_SD);
+  const wander = learnWander(doubted.fit).ofChannelMs;
+  const settled = wanderingAs(doubted.assumptions, wander, doubted.upheld);
+  const { mean } = fit(settled);
+  const priorSds = settled.priorSds.map((sd, a) =>
+    Math.abs(mean[a]) > SURPRISING_SDS * sd ? UNKNOWN_SD : sd,
+  );
+  const assumptions = learnRefits({ ...settled, priorSds });
+  return believe({ ...doubted, assumptions, fit: fit(assumptions) }, wander, priorSd);
 }
 
-/** Own standard deviation of each adjuster's refits, by adjuster, ms. */
-function refitsOf(machine: Machine, usualMs: number): number[] {
-  const { adjusters, refitMs } = machine.description;
-  return adjusters.map((adjuster) => adjuster.refitMs ?? refitMs ?? usualMs);
-}
-
-function refitFrom(machine: Machine, rounds: readonly Round[], priorSds: readonly number[]): number[] {
-  const given = refitsOf(machine, NaN);
-  if (!given.some(Number.isNaN)) return given;
-  const changes = rounds
-    .slice(1)
-    .some(({ settings }, r) => settings.some((s, a) => s !== rounds[r].settings[a]));
-  if (!changes) return refitsOf(machine, USUAL_REFIT_MS);
-  const logs = REFITS_MS.map((ms) => {
-    const prior = -0.5 * Math.log(Math.max(ms, 0.02) / USUAL_REFIT_MS) ** 2;
-    return fit(machine, rounds, priorSds, refitsOf(machine, ms)).logLikelihood + prior;
+/** What a person says was worked on before a take: no lateness from before it says where its groups are now. */
+function workedOn(machine: Machine, { worked }: Round, { channel, sector }: Series): boolean {
+  const { channels, barrel, adjusters } = machine.description;
+  return worked.some((id) => {
+    if (id === 'machine') return true;
+    if (id === channels[channel].id) return true;
+    if (id === channels[machine.reference].id) return true;
+    if (id === `sector:${barrel.sectors[sector].id}`) return channels[channel].onBarrel;
+    const adjuster = adjusters.find((one) => one.id === id);
+    if (adjuster === undefined) return false;
+    return (
+      moves(machine, adjuster, channel, sector) ||
+      sharesOf(machine, channel, sector)[adjusters.indexOf(adjuster)] !== 0
+    );
   });
-  const most = Math.max(...logs);
-  const weights = logs.map((log) => Math.exp(log - most));
-  const squares = weights.reduce((sum, weight, i) => sum + weight * REFITS_MS[i] ** 2, 0);
-  return refitsOf(machine, Math.sqrt(squares / weights.reduce((a, b) => a + b)));
 }
 
-/** A normal belief about the unknowns that are left when the pins are eliminated. */
-interface Fit {
-  readonly mean: Float64Array;
-  readonly covariance: Matrix;
-  /** Up to what does not depend on the refits' prior. */
-  readonly logLikelihood: number;
-  readonly unknowns: Unknowns;
-  /** By tempo and pin. */
-  readonly pins: ReadonlyMap<string, PinSum>;
-}
-
-/** Where each unknown stands: first the factors by adjuster, then the takes, then the refits. */
-interface Unknowns {
-  readonly count: number;
-  readonly take: (round: number) => number;
-  /** Refits between the newest take and this one: adjuster and place. */
-  readonly refitsSince: readonly (readonly { readonly adjuster: number; readonly at: number }[])[];
-  readonly priorSd: Float64Array;
-}
-
-function unknownsOf(
-  rounds: readonly Round[],
-  priorSds: readonly number[],
-  refitMs: readonly number[],
-): Unknowns {
-  const adjusters = refitMs.length;
-  const sds: number[] = [...priorSds, ...rounds.map(({ referenceSdMs }) => referenceSdMs)];
-  const refitsSince: { adjuster: number; at: number }[][] = rounds.map(() => []);
-  for (let r = rounds.length - 2; r >= 0; r--) {
-    refitsSince[r] = [...refitsSince[r + 1]];
-    rounds[r].settings.forEach((setting, adjuster) => {
-      if (setting === rounds[r + 1].settings[adjuster] || refitMs[adjuster] === 0) return;
-      refitsSince[r].push({ adjuster, at: sds.length });
-      sds.push(refitMs[adjuster]);
-    });
-  }
-  // A prior of exactly 0 has no inverse; a thousandth of what could be heard is as good as 0.
-  const priorSd = Float64Array.from(sds, (sd) => Math.max(sd, 1e-4));
-  return { count: sds.length, take: (round) => adjusters + round, refitsSince, priorSd };
-}
-
-/** Entries of a row that are not 0. */
-type Sparse = readonly (readonly [at: number, value: number])[];
-
-/** How a group's lateness in a take depends on the unknowns, beside its lateness with the newest settings. */
-function rowOf(
-  machine: Machine,
-  rounds: readonly Round[],
-  unknowns: Unknowns,
-  round: number,
-  channel: number,
-  share: Float64Array,
-): Sparse {
-  const { adjusters } = machine.description;
-  const { settings, secondsPerTurn } = rounds[round];
-  const newest = rounds[rounds.length - 1].settings;
-  const row: [number, number][] = [];
-  adjusters.forEach((adjuster, a) => {
-    if (share[a] === 0 || settings[a] === newest[a]) return;
-    row.push([a, share[a] * shiftMs(adjuster, newest[a], settings[a], machine.description, secondsPerTurn)]);
-  });
-  if (channel !== machine.reference) row.push([unknowns.take(round), 1]);
-  for (const { adjuster, at } of unknowns.refitsSince[round])
-    if (share[adjuster] !== 0) row.push([at, -share[adjuster]]);
-  return row;
-}
-
-/** A pin at one tempo: its observations weighed together. */
-interface PinSum {
-  weight: number;
-  /** Σ weight · (observation less what the prior expects). */
-  residual: number;
-  row: Float64Array;
-}
-
-function fit(
-  machine: Machine,
-  rounds: readonly Round[],
-  priorSds: readonly number[],
-  refitMs: readonly number[],
-): Fit {
-  const unknowns = unknownsOf(rounds, priorSds, refitMs);
-  const { count } = unknowns;
-  const information = Matrix.zeros(count, count);
-  const right = new Float64Array(count);
-  const pins = new Map<string, PinSum>();
-  const rows = rowCache(machine, rounds, unknowns);
-  rounds.forEach((round, r) => {
-    for (const { key, channel, sector, meanMs, weight } of round.pins) {
-      const row = rows(r, channel, sector);
-      const residual = meanMs - expected(row, refitMs.length);
-      const name = `${tempoOf(rounds, r)} ${key}`;
-      const sum = pins.get(name) ?? { weight: 0, residual: 0, row: new Float64Array(count) };
-      pins.set(name, sum);
-      sum.weight += weight;
-      sum.residual += weight * residual;
-      for (const [i, x] of row) {
-        sum.row[i] += weight * x;
-        right[i] += weight * x * residual;
-        for (const [j, y] of row) information.set(i, j, information.get(i, j) + weight * x * y);
-      }
-    }
-  });
-  for (const { weight, residual, row } of pins.values()) {
-    const used = row.reduce<number[]>((list, x, i) => (x === 0 ? list : [...list, i]), []);
-    for (const i of used) {
-      right[i] -= (row[i] * residual) / weight;
-      for (const j of used) information.set(i, j, information.get(i, j) - (row[i] * row[j]) / weight);
-    }
-  }
-  return { ...solve(information, right, unknowns), unknowns, pins };
-}
-
-/** Rows by take and group; many pins share one. */
-function rowCache(machine: Machine, rounds: readonly Round[], unknowns: Unknowns) {
-  const shares = new Map<string, Float64Array>();
-  const rows = new Map<string, Sparse>();
-  return (round: number, channel: number, sector: number): Sparse => {
-    const group = `${channel} ${sector}`;
-    const share = shares.get(group) ?? sharesOf(machine, channel, sector);
-    shares.set(group, share);
-    const row = rows.get(`${round} ${group}`) ?? rowOf(machine, rounds, unknowns, round, channel, share);
-    rows.set(`${round} ${group}`, row);
-    return row;
+/** Channels as they wander; those of which a drift is upheld by at least that much. */
+function wanderingAs(
+  assumptions: Assumptions,
+  wanderMs: readonly number[],
+  upheld: Doubted['upheld'] = [],
+): Assumptions {
+  const drifts = upheld.filter(({ kind }) => kind === 'drifts');
+  return {
+    ...assumptions,
+    wanderMs: ({ channel, sector }) =>
+      drifts.reduce(
+        (most, drift) => (drift.moves(channel, sector) ? Math.max(most, Math.abs(drift.size)) : most),
+        wanderMs[channel],
+      ),
   };
 }
 
-/** What the prior means (factors 1, all else 0) make of a row. */
-function expected(row: Sparse, adjusters: number): number {
-  return row.reduce((sum, [at, value]) => sum + (at < adjusters ? value : 0), 0);
-}
-
-/** The first take at the same tempo names it. */
-function tempoOf(rounds: readonly Round[], round: number): number {
-  const { secondsPerTurn } = rounds[round];
-  return rounds.findIndex((other) => Math.abs(other.secondsPerTurn / secondsPerTurn - 1) < SAME_TEMPO);
-}
-
-function solve(information: Matrix, right: Float64Array, { count, priorSd }: Unknowns) {
-  // Scaled by the prior's standard deviations, so that the prior is the identity and nothing is ill-conditioned.
-  const scaled = Matrix.identity(count);
-  // Symmetric to the last bit, which the decomposition asks for.
-  for (let i = 0; i < count; i++)
-    for (let j = 0; j < count; j++) {
-      const both = (information.get(i, j) + information.get(j, i)) / 2;
-      scaled.set(i, j, scaled.get(i, j) + priorSd[i] * priorSd[j] * both);
-    }
-  const cholesky = new CholeskyDecomposition(scaled);
-  const inverse = cholesky.solve(Matrix.identity(count));
-  const pull = Matrix.columnVector(Array.from(right, (x, i) => x * priorSd[i]));
-  const step = inverse.mmul(pull);
-  const mean = Float64Array.from(priorSd, (sd, i) => sd * step.get(i, 0));
-  const covariance = inverse;
-  for (let i = 0; i < count; i++)
-    for (let j = 0; j < count; j++) covariance.set(i, j, priorSd[i] * inverse.get(i, j) * priorSd[j]);
-  const logDeterminant = cholesky.lowerTriangularMatrix.diag().reduce((sum, x) => sum + 2 * Math.log(x), 0);
-  const explained = pull.to1DArray().reduce((sum, x, i) => sum + x * step.get(i, 0), 0);
-  return { mean, covariance, logLikelihood: (explained - logDeterminant) / 2 };
-}
-
-/** From the fit to the newest take's groups: each the mean of its pins, with all that is unsure about them. */
+/** From the fit to the newest take's groups, with all that is unsure about them. */
 function believe(
-  machine: Machine,
-  rounds: readonly Round[],
-  { mean, covariance, unknowns, pins }: Fit,
-  refitMs: readonly number[],
+  { fit: current, assumptions, upheld }: Doubted,
+  wanderMs: readonly number[],
   priorSd: number,
 ): Belief {
-  const adjusters = refitMs.length;
+  const { machine, rounds, refitMs } = assumptions;
+  const { mean, covariance, filtered, unknowns } = current;
   const newest = rounds[rounds.length - 1];
-  const tempo = tempoOf(rounds, rounds.length - 1);
+  const last = rounds.length - 1;
+  const adjusters = refitMs.length;
   const measured = measuredGroups(machine, newest.report);
   const believed = measured.map((group) => {
-    let meanMs = 0;
-    let variance = 0;
-    const row = new Float64Array(unknowns.count);
-    for (const { key, share, channel, sector } of newest.pins) {
-      if (channel !== group.channel || sector !== group.sector) continue;
-      const pin = pins.get(`${tempo} ${key}`)!;
-      meanMs += (share * pin.residual) / pin.weight;
-      variance += share ** 2 / pin.weight;
-      pin.row.forEach((x, at) => (row[at] += (share * x) / pin.weight));
-    }
-    const used = row.reduce<number[]>((list, x, at) => (x === 0 ? list : [...list, at]), []);
-    const withUnknown = (i: number) => used.reduce((sum, j) => sum + row[j] * covariance.get(i, j), 0);
-    for (const i of used) {
-      meanMs -= row[i] * mean[i];
-      variance += row[i] * withUnknown(i);
-    }
-    const ci95Ms = NORMAL_95 * Math.sqrt(variance);
-    const withFactors = Float64Array.from({ length: adjusters }, (_, a) => -withUnknown(a));
-    return { group: { ...group, meanMs, ci95Ms }, withFactors };
+    const own = filtered.find(
+      ({ series }) =>
+        series.channel === group.channel && series.sector === group.sector && series.rounds.at(-1) === last,
+    );
+    return own === undefined ? alone(group, adjusters) : levelOf(group, own, current, adjusters);
   });
   return {
     machine,
     secondsPerTurn: newest.secondsPerTurn,
     takeSettings: settingsOf(machine, newest.report),
     groups: believed.map(({ group }) => group),
-    share: measured.map(({ channel, sector }) => sharesOf(machine, channel, sector)),
+    share: measured.map(({ channel, sector }) => withCouplings(current, channel, sector)),
     effects: refitMs.map((ms, a): BelievedEffect => {
       const known = covariance.get(a, a) < priorSd ** 2 / 2;
       return { factor: 1 + mean[a], from: known ? 'takes' : 'geometry', refitMs: ms };
     }),
     factorCovariance: refitMs.map((_, a) => Float64Array.from(refitMs, (__, b) => covariance.get(a, b))),
     groupCovariance: believed.map(({ withFactors }) => withFactors),
+    rounds,
+    upheld,
+    held: heldBy(upheld, assumptions),
+    wanderMs,
+    couplings: unknowns.couplings.map(({ adjuster, to, at }) => ({
+      adjuster,
+      to,
+      share: to.share + mean[at],
+      sd: Math.sqrt(covariance.get(at, at)),
+    })),
   };
+}
+
+interface BelievedLevel {
+  readonly group: BelievedGroup;
+  readonly withFactors: Float64Array;
+}
+
+/** What the newest take says by itself. */
+function alone(group: BelievedGroup, adjusters: number): BelievedLevel {
+  return { group, withFactors: new Float64Array(adjusters) };
+}
+
+function levelOf(
+  group: BelievedGroup,
+  { series, steps, at, level, columnLevels }: Filtered,
+  { mean, covariance }: Fit,
+  adjusters: number,
+): BelievedLevel {
+  let meanMs = level;
+  let variance = steps.levelVariance[series.rounds.length - 1] + series.standingMs2;
+  const withUnknown = (other: number) =>
+    at.reduce((sum, unknown, i) => sum + columnLevels[i] * covariance.get(unknown, other), 0);
+  at.forEach((unknown, i) => {
+    meanMs -= columnLevels[i] * mean[unknown];
+    variance += columnLevels[i] * withUnknown(unknown);
+  });
+  const ci95Ms = NORMAL_95 * Math.sqrt(variance);
+  // The newest take always counts: where it is sure by itself, and all takes together say otherwise, it stands alone.
+  const { toleranceMs } = group;
+  const taken = surely(group.measuredMs, group.ci95Ms, toleranceMs);
+  if (taken !== null && taken !== surely(meanMs, ci95Ms, toleranceMs)) return alone(group, adjusters);
+  const withFactors = Float64Array.from({ length: adjusters }, (_, a) => -withUnknown(a));
+  return { group: { ...group, meanMs, ci95Ms }, withFactors };
+}
+
+/** Shares with the couplings as the takes tell them. */
+function withCouplings({ assumptions, unknowns, mean }: Fit, channel: number, sector: number): Float64Array {
+  const { machine } = assumptions;
+  if (unknowns.couplings.length === 0) return sharesOf(machine, channel, sector);
+  const share = Float64Array.from(sharesOf(machine, channel, sector));
+  for (const { adjuster, to, at } of unknowns.couplings)
+    if (coupled(machine, to, channel, sector)) share[adjuster] += mean[at];
+  return share;
 }

@@ -8,6 +8,7 @@ import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './b
 import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { shiftOf } from './choices.ts';
+import { unheardIn, withoutCopies } from './takes.ts';
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
@@ -19,7 +20,10 @@ const LEARNED = 0.25;
  * @returns null where there are not two takes with a tempo, nothing was changed between them, or no group is in both
  */
 export function didItWork(machine: Machine, reports: readonly EarlierReport[]): Outcome | null {
-  const known = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
+  const { own } = withoutCopies(reports);
+  // Of a recording that was there before, nothing says what was done in between.
+  if (own.at(-1) !== reports.at(-1)) return null;
+  const known = own.filter(({ tempo }) => tempo.secondsPerTurn !== null);
   const [earlier, later] = known.slice(-2);
   if (later === undefined) return null;
   const settings = settingsOf(machine, later);
@@ -30,7 +34,8 @@ export function didItWork(machine: Machine, reports: readonly EarlierReport[]): 
   const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs ?? 0)));
   const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs ?? 0)));
   const outcome = { since: earlier.take, groups, adjusters, worstBeforeMs, worstAfterMs };
-  return { ...outcome, line: lineOf(later, outcome) };
+  const unheard = unheardIn(machine, later).map(({ channel }) => channel);
+  return { ...outcome, line: lineOf(later, outcome, unheard) };
 }
 
 /** The machine as it stood at a take. */
@@ -48,7 +53,11 @@ function compare(
   later: EarlierReport,
 ): Outcome['groups'] {
   const { channels, barrel } = machine.description;
-  const predicted = predict(before, settings);
+  // The next take is one wandering later.
+  const predicted = predict(before, settings).map(({ meanMs, ci95Ms }, g) => ({
+    meanMs,
+    ci95Ms: Math.hypot(ci95Ms, NORMAL_95 * before.wanderMs[before.groups[g].channel]),
+  }));
   const measured = new Map(
     measuredGroups(machine, later).map((group) => [`${group.channel} ${group.sector}`, group]),
   );
@@ -135,7 +144,9 @@ const clauses: Readonly<Record<Outcome['adjusters'][number]['did'], (names: stri
 function lineOf(
   later: EarlierReport,
   { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
+  unheard: readonly string[],
 ): string {
+  const missing = unheard.length === 0 ? '' : `, and ${unheard.join(', ')} could not be measured`;
   const right = groups.filter(({ asPredicted }) => asPredicted).length;
   const ms = (value: number | null) => withMinus((value ?? 0).toFixed(1));
   const change = ({ adjuster, from, to }: Outcome['adjusters'][number]) =>
@@ -149,6 +160,6 @@ function lineOf(
   });
   return (
     `take ${later.take}: worst mean ${ms(worstBeforeMs)} → ${ms(worstAfterMs)} ms, ` +
-    `${right} of ${groups.length} groups as predicted; ${did.join('; ')}.`
+    `${right} of ${groups.length} groups as predicted${missing}; ${did.join('; ')}.`
   );
 }

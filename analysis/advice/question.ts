@@ -42,11 +42,12 @@ export const WEIGHT_OF_EXCESS = 0.02;
 export const WEIGHT_OF_REACH = 0.5;
 
 /**
- * A group's interval must lie within ± this, ms: its tolerance. Where the interval alone is wider than that, nothing
- * could bring it within; then all that can be asked is a mean that cannot be told from zero.
+ * A group's interval must lie within ± this, ms: its tolerance. Where the interval is wider than the tolerance's half, a
+ * mean that cannot be told from zero is all that can be asked: then this is twice the interval. One rule for all widths, so
+ * that a hair of interval more or less never turns two shims into none.
  */
 export function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
-  return ci95Ms > toleranceMs ? 2 * ci95Ms : toleranceMs;
+  return Math.max(toleranceMs, 2 * ci95Ms);
 }
 
 /** Lateness (ms) as a share of tolerance, what cannot be resolved left out; may be negative. */

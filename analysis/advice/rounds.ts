@@ -17,6 +17,8 @@ export interface Round {
   readonly settings: readonly number[];
   /** Standard deviation of the reference's own mean, ms: every lateness of the take shares it. */
   readonly referenceSdMs: number;
+  /** What a person says was worked on before this take, beside settings: channels, adjusters, "sector:ID". */
+  readonly worked: readonly string[];
   readonly pins: readonly ObservedPin[];
 }
 
@@ -30,6 +32,8 @@ export interface ObservedPin {
   readonly weight: number;
   /** Its share of the strokes of its group in this take. */
   readonly share: number;
+  /** Variance of its group's mean that is the same in every take, ms²: it cancels between takes, not in the lateness itself. */
+  readonly standingMs2: number;
 }
 
 /** Of the half-width's variance so much at least is taken as the group's own, whatever the reference's noise. */
@@ -47,7 +51,14 @@ export function roundsOf(machine: Machine, reports: readonly EarlierReport[]): R
     const referenceSdMs = referenceSd(machine, report);
     const settings = settingsOf(machine, report);
     return [
-      { report, secondsPerTurn, settings, referenceSdMs, pins: pinsOf(machine, report, referenceSdMs) },
+      {
+        report,
+        secondsPerTurn,
+        settings,
+        referenceSdMs,
+        worked: report.worked ?? [],
+        pins: pinsOf(machine, report, referenceSdMs),
+      },
     ];
   });
   return withMovedPins(rounds);
@@ -70,11 +81,14 @@ function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number):
   return report.groups.flatMap((group) => {
     const channel = channels.findIndex(({ id }) => id === group.channel);
     const sector = barrel.sectors.findIndex(({ id }) => id === group.sector);
-    if (channel === -1 || sector === -1 || group.meanMs === null || group.ci95Ms === null) return [];
+    if (channel === -1 || sector === -1 || group.doubt !== undefined) return [];
+    if (group.meanMs === null || group.ci95Ms === null) return [];
     const shared = channel === machine.reference ? 0 : referenceSdMs;
-    const whole = (group.ci95Ms / NORMAL_95) ** 2;
+    const all = (group.ci95Ms / NORMAL_95) ** 2;
+    const standingMs2 = all * standingShare(group);
+    const whole = all - standingMs2;
     const variance = Math.max(whole - shared ** 2, LEAST_OWN_SHARE * whole, 1e-8);
-    const place = { channel, sector };
+    const place = { channel, sector, standingMs2 };
     const pins = report.pins.filter(
       (pin) =>
         pin.channel === group.channel &&
@@ -104,6 +118,13 @@ function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number):
       share: count / strokes,
     }));
   });
+}
+
+/** Of a group's variance what the reference's own pins make: the same in every take in which they are the same pins. */
+function standingShare({ varianceMs2 }: EarlierReport['groups'][number]): number {
+  if (varianceMs2 === undefined) return 0;
+  const sum = Object.values(varianceMs2).reduce((total, part) => total + part, 0);
+  return sum > 0 ? varianceMs2.referencePins / sum : 0;
 }
 
 /** A pin that moved against the others of its group by more than chance (this many standard deviations) and this, ms. */

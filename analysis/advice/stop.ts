@@ -3,7 +3,8 @@
  * turns would resolve it, and where pins of one group scatter more than anything that moves them all alike can mend.
  */
 import type { Advice, EarlierReport } from '../results.ts';
-import { predict, type Belief } from './belief.ts';
+import { SLACK_MS } from './ask.ts';
+import { endMs, predict, type Belief } from './belief.ts';
 import { goodEnough, type Plan } from './plan.ts';
 
 export type Step = NonNullable<Advice['step']>;
@@ -13,7 +14,7 @@ export function stepOf(belief: Belief, plan: Plan): Step {
   const after = predict(belief, plan.settings);
   const changes = plan.settings.some((setting, a) => setting !== machine.description.adjusters[a].installed);
   if (changes) return 'change';
-  const wide = belief.groups.some(({ ci95Ms, toleranceMs }) => ci95Ms > toleranceMs);
+  const wide = after.some((prediction, g) => endMs(prediction) > belief.groups[g].toleranceMs + SLACK_MS);
   if (goodEnough(belief, after)) return wide ? 'not-resolvable' : 'good-enough';
   const late = after.some(({ meanMs }, g) => Math.abs(meanMs) > belief.groups[g].toleranceMs);
   return late ? 'out-of-reach' : 'not-resolvable';

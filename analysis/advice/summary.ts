@@ -4,8 +4,21 @@ import { withMinus } from '../minus.ts';
 import type { Advice } from '../results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
+import { surely } from './sure.ts';
 
-type Numbers = Pick<Advice, 'settings' | 'predicted' | 'worstBeforeMs' | 'worstAfterMs' | 'step'> & {
+type Numbers = Pick<
+  Advice,
+  | 'settings'
+  | 'predicted'
+  | 'worstBeforeMs'
+  | 'worstAfterMs'
+  | 'step'
+  | 'doubts'
+  | 'unheard'
+  | 'copies'
+  | 'newest'
+  | 'setAside'
+> & {
   readonly obstacles: NonNullable<Advice['obstacles']>;
   readonly turnsToResolve: number | null;
 };
@@ -14,7 +27,53 @@ export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
   const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(plan, advice)]
     .filter((part) => part !== '')
     .join(' ');
-  return sentence.charAt(0).toUpperCase() + sentence.slice(1);
+  return [
+    notHeard(advice),
+    copied(advice),
+    sentence,
+    ...notSettled(advice),
+    aside(advice),
+    whichIsNewest(advice),
+  ]
+    .filter((part) => part !== '')
+    .map((part) => part.charAt(0).toUpperCase() + part.slice(1))
+    .join(' ');
+}
+
+const MOST_NAMED = 5;
+
+function named(ids: readonly string[]): string {
+  const more = ids.length > MOST_NAMED ? ` and ${ids.length - MOST_NAMED} more` : '';
+  return ids.slice(0, MOST_NAMED).join(', ') + more;
+}
+
+/** First of all: nothing below it speaks of them. */
+function notHeard({ unheard = [] }: Numbers): string {
+  if (unheard.length === 0) return '';
+  const ids = named(unheard.map(({ channel }) => channel));
+  return unheard.length === 1
+    ? `${ids} could not be measured; do not dismantle for it yet.`
+    : `${unheard.length} channels could not be measured (${ids}); do not dismantle for them yet.`;
+}
+
+function copied({ copies = [] }: Numbers): string {
+  const which = copies.map(({ take, of }) => `take ${take} holds the same recording as take ${of}`);
+  return which.length === 0 ? '' : `${named(which)}: nothing is learnt from it, and nothing judged by it.`;
+}
+
+/** What is not settled: why adjusters are left alone, and the test that would tell. */
+function notSettled({ doubts = [] }: Numbers): string[] {
+  return doubts.filter(({ adjusters }) => adjusters.length > 0).map(({ message }) => `${message}.`);
+}
+
+function aside({ setAside = [] }: Numbers): string {
+  if (setAside.length === 0) return '';
+  const groups = named(setAside.map(({ channel, sector }) => `${channel} in sector ${sector}`));
+  return `No setting reaches ${groups}: all else is tuned as if ${setAside.length === 1 ? 'it were' : 'they were'} not there.`;
+}
+
+function whichIsNewest({ newest }: Numbers): string {
+  return newest === undefined ? '' : `Take ${newest.take} is taken as the newest: ${newest.why}.`;
 }
 
 function workDone(belief: Belief): string {
@@ -32,8 +91,10 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
   const worst = predicted.reduce((a, b) => (Math.abs(b.afterMs ?? 0) > Math.abs(a.afterMs ?? 0) ? b : a));
   const where = `${worst.channel} in sector ${worst.sector} at ${signed(worst.afterMs)}`;
   switch (advice.step) {
-    case 'good-enough':
-      return 'every group lies within tolerance: nothing to change.';
+    case 'good-enough': {
+      const which = (advice.unheard ?? []).length > 0 ? 'every group that was measured' : 'every group';
+      return `${which} lies within tolerance${byEarlier(belief)}: nothing to change.`;
+    }
     case 'not-resolvable':
       return `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
     case 'out-of-reach':
@@ -46,6 +107,15 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
         ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;
   }
+}
+
+/** Where the newest take alone is not so sure, it must be said what is. */
+function byEarlier({ groups, rounds }: Belief): string {
+  const unsure = groups.some(
+    ({ measuredMs, measuredCi95Ms, toleranceMs }) =>
+      surely(measuredMs, measuredCi95Ms, toleranceMs) !== 'within',
+  );
+  return unsure && rounds.length > 1 ? ', the takes before this one counted in' : '';
 }
 
 function unresolved(belief: Belief, { predicted, turnsToResolve }: Numbers): string {

@@ -35,6 +35,14 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
     adjuster.shifts.channels?.forEach((id, j) =>
       known(id, channels, 'channel', [...path, 'shifts', 'channels', j], problem),
     );
+    adjuster.alsoShifts?.forEach((entry, e) => {
+      entry.sectors?.forEach((id, j) =>
+        known(id, sectors, 'sector', [...path, 'alsoShifts', e, 'sectors', j], problem),
+      );
+      entry.channels?.forEach((id, j) =>
+        known(id, channels, 'channel', [...path, 'alsoShifts', e, 'channels', j], problem),
+      );
+    });
     checkMoves(adjuster, machine, path, problem);
     checkRange(adjuster, path, problem);
     checkDrop(adjuster, path, problem);

@@ -67,13 +67,31 @@ export function moves(machine: Machine, adjuster: Adjuster, channel: number, sec
   return sector === null || shifts.sectors.includes(barrel.sectors[sector].id);
 }
 
-/** Share of the reference's pins that an adjuster moves, 0 to 1; the whole of `latenessChangeMs` rests on it. */
+export type Coupling = NonNullable<Adjuster['alsoShifts']>[number];
+
+/** Whether a coupling names a channel in a sector (indices); sectors move no channel that is not on the barrel. */
+export function coupled({ description }: Machine, to: Coupling, channel: number, sector: number): boolean {
+  const { channels, barrel } = description;
+  if (to.channels && !to.channels.includes(channels[channel].id)) return false;
+  return !to.sectors || (channels[channel].onBarrel && to.sectors.includes(barrel.sectors[sector].id));
+}
+
+/** How much of an adjuster's own shift a channel in a sector takes: 1 where `shifts` names it, and the share of each coupling that does. */
+export function shareMoved(machine: Machine, adjuster: Adjuster, channel: number, sector: number): number {
+  const own = moves(machine, adjuster, channel, sector) ? 1 : 0;
+  return (adjuster.alsoShifts ?? []).reduce(
+    (sum, to) => sum + (coupled(machine, to, channel, sector) ? to.share : 0),
+    own,
+  );
+}
+
+/** Mean share that an adjuster moves the reference's pins by, 0 to 1 without couplings; the whole of `latenessChangeMs` rests on it. */
 export function shareOfReference(machine: Machine, adjuster: Adjuster): number {
   const sectors = machine.pins
     .filter((pin) => pin.channel === machine.reference)
     .map((pin) => sectorOf(machine.description, pin.step));
-  const moved = sectors.filter((sector) => moves(machine, adjuster, machine.reference, sector));
-  return moved.length / sectors.length;
+  const moved = sectors.map((sector) => shareMoved(machine, adjuster, machine.reference, sector));
+  return moved.reduce((sum, share) => sum + share, 0) / sectors.length;
 }
 
 /**
@@ -93,7 +111,7 @@ export function latenessChangeMs(
   const ofReference = shift * shareOfReference(machine, adjuster);
   const sectors = barrel.sectors.length;
   return Float64Array.from({ length: channels.length * sectors }, (_, group) => {
-    const moved = moves(machine, adjuster, Math.floor(group / sectors), group % sectors);
-    return (moved ? shift : 0) - ofReference;
+    const moved = shareMoved(machine, adjuster, Math.floor(group / sectors), group % sectors);
+    return moved * shift - ofReference;
   });
 }

@@ -90,6 +90,23 @@ const perUnit = z
   )
   .describe('What one unit of it does; a positive value makes what it shifts later');
 
+const alsoShifts = z
+  .array(
+    z.strictObject({
+      sectors: z.array(z.string()).min(1).optional().describe('Sectors it moves; absent: all'),
+      channels: z.array(z.string()).min(1).optional().describe('Channels it moves; absent: all'),
+      share: z
+        .number()
+        .min(-2)
+        .max(2)
+        .refine((value) => value !== 0, 'a share of 0 moves nothing')
+        .describe('How much of its own shift they take: 0.3 is 30 %'),
+    }),
+  )
+  .min(1)
+  .optional()
+  .describe('What it moves too, by a share of its own shift: a neighbour on the same shaft');
+
 const refit = z.number().min(0).optional();
 
 const adjuster = z.strictObject({
@@ -97,6 +114,7 @@ const adjuster = z.strictObject({
   unit: z.string().min(1).max(40).describe('What is counted: shim, notch, mm …'),
   perUnit,
   shifts,
+  alsoShifts,
   installed: z.number().int().describe('Setting now, whole units'),
   min: z.number().int().describe('Least setting'),
   max: z.number().int().describe('Greatest setting'),

@@ -59,6 +59,7 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       adjusters.flatMap(({ id }) => (Object.hasOwn(take.settings, id) ? [[id, take.settings[id]]] : [])),
     ),
     ...(take.description.setpoint === undefined ? {} : { setpoint: take.description.setpoint }),
+    ...(take.description.worked === undefined ? {} : { worked: take.description.worked }),
     tracks: take.tracks.map(({ file, track, sampleRate }, i) => ({
       file,
       track,

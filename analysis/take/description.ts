@@ -43,6 +43,7 @@ export async function readDescription(
   checkTracks(checked, files, machine);
   checkLabels(checked, machine);
   checkNumbers(checked, machine);
+  checkWorked(checked, machine);
   return checked;
 }
 
@@ -75,6 +76,23 @@ function checkTracks(
       }
       if (channels.indexOf(channel) < c) throw problem(path, `"${channel}" is there twice`, 'remove one');
     });
+  });
+}
+
+function checkWorked({ value, problem }: CheckedDescription, { description }: Machine): void {
+  const known = [
+    'machine',
+    ...description.channels.map(({ id }) => id),
+    ...description.adjusters.map(({ id }) => id),
+    ...description.barrel.sectors.map(({ id }) => `sector:${id}`),
+  ];
+  (value.worked ?? []).forEach((id, i) => {
+    if (!known.includes(id))
+      throw problem(
+        ['worked', i],
+        `there is no channel, adjuster or sector ${JSON.stringify(id)}`,
+        insteadOf(id, known),
+      );
   });
 }
 

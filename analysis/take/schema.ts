@@ -36,6 +36,12 @@ export const takeSchema = z
     startStep: z.number().int().min(0).optional().describe('Step at which the recording starts'),
     setpoint: z.number().positive().optional().describe('Motor set-point while recording'),
     airCelsius: z.number().min(-40).max(60).optional().describe('Air temperature, °C'),
+    worked: z
+      .array(z.string())
+      .optional()
+      .describe(
+        'What was mended, worn out or set before this take beside "settings": channels, adjusters, sector:ID, or "machine"',
+      ),
     note: z.string().optional(),
   })
   .describe('A take: one recording session of a machine');

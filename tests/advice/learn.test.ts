@@ -38,9 +38,15 @@ describe('what takes teach', () => {
   });
 
   it('is by hand: prior and change weighed by their variances', () => {
-    // Without scatter in refitting: both sectors moved by 3.5 ms where geometry says 5. Two changes of ± √2·sd each.
-    const { effects, factorCovariance } = beliefFromTakes(withRefit(0), leverMoved(withRefit(0), 3.5));
-    const seen = 1 / ((2 * sd ** 2) / 2 / 25);
+    // Without scatter in refitting: both sectors moved by 3.5 ms where geometry says 5. Two changes of ± √2·sd each, and
+    // what the gong wanders by itself from one take to the next.
+    const { effects, factorCovariance, wanderMs } = beliefFromTakes(
+      withRefit(0),
+      leverMoved(withRefit(0), 3.5),
+    );
+    expect(wanderMs[1]).toBeGreaterThan(0);
+    expect(wanderMs[1]).toBeLessThan(0.2);
+    const seen = 1 / ((2 * sd ** 2 + wanderMs[1] ** 2) / 2 / 25);
     const told = 1 / PRIOR_SD ** 2;
     expect(effects[1].factor).toBeCloseTo((0.7 * seen + 1 * told) / (seen + told), 3);
     expect(Math.sqrt(factorCovariance[1][1])).toBeCloseTo(1 / Math.sqrt(seen + told), 4);

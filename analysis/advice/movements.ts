@@ -1,0 +1,102 @@
+/** Suppositions of movement: what left its place at once or by and by, with nothing noted that would do it. */
+import type { Machine } from '../machine/machine.ts';
+import { sharesOf } from './belief.ts';
+import type { Assumptions, Column } from './fit.ts';
+import type { Series } from './series.ts';
+import type { Supposition } from './supposition.ts';
+
+/** Movements are mostly of a few ms: standard deviation of their prior. Common practice, no source. */
+const USUAL_MOVE_MS = 5;
+/** What drifts does so by tenths of a ms from take to take. Common practice, no source. */
+const USUAL_DRIFT_MS = 0.3;
+/** Fewer takes cannot tell a drift from two movements. */
+const LEAST_TAKES_OF_DRIFT = 5;
+
+/** Logarithms of how usual each is in a machine's record; common practice, no source. */
+const LOG_PRIOR = { moved: -3, drifts: -3.5, slipped: -3.5 };
+
+/** What moves as one. */
+export interface Body {
+  readonly kind: 'moved' | 'slipped';
+  readonly words: string;
+  readonly moves: (channel: number, sector: number) => boolean;
+  /** Ms of lateness for one ms of it. */
+  readonly share: (channel: number, sector: number) => number;
+  readonly logPrior: number;
+}
+
+/** Lateness that a movement before a round takes off all takes before it, so that the newest stands as it is. */
+export function movedBefore(before: number, ms: (series: Series, round: number) => number): Column {
+  return (series, round) => (round < before ? -ms(series, round) : 0);
+}
+
+export function movements({ rounds }: Assumptions, bodies: readonly Body[]): Supposition[] {
+  const count = rounds.length;
+  const jumps = bodies.flatMap((body) =>
+    Array.from({ length: count - 1 }, (_, i): Supposition => ({
+      ...body,
+      adjusters: [],
+      before: i + 1,
+      column: movedBefore(i + 1, ({ channel, sector }) => body.share(channel, sector)),
+      mean: 0,
+      sd: USUAL_MOVE_MS,
+      logPrior: body.logPrior - Math.log(count - 1),
+    })),
+  );
+  const starts = Math.max(0, count - LEAST_TAKES_OF_DRIFT + 1);
+  const drifts = bodies.flatMap((body) =>
+    Array.from({ length: starts }, (_, start): Supposition => ({
+      ...body,
+      adjusters: [],
+      kind: 'drifts',
+      before: start + 1,
+      column: ({ channel, sector }, round) =>
+        body.share(channel, sector) * (Math.max(start, round) - (count - 1)),
+      mean: 0,
+      sd: USUAL_DRIFT_MS,
+      logPrior: body.logPrior + LOG_PRIOR.drifts - LOG_PRIOR.moved - Math.log(starts),
+    })),
+  );
+  return [...jumps, ...drifts];
+}
+
+/** A channel, a sector, one of both, what an adjuster moves, and everything against the reference; each once. */
+export function bodiesOf(machine: Machine, series: readonly Series[]): Body[] {
+  const { channels, barrel, adjusters } = machine.description;
+  const sectors = barrel.sectors.length;
+  const groups = [...new Set(series.map(({ channel, sector }) => channel * sectors + sector))]
+    .map((key) => ({ channel: Math.floor(key / sectors), sector: key % sectors }))
+    .filter(({ channel }) => channel !== machine.reference);
+  const seen = new Set<string>();
+  const bodies: Body[] = [];
+  const add = (words: string, shareOf: Body['share'], kind: Body['kind'] = 'moved') => {
+    const shares = new Float64Array(channels.length * sectors);
+    for (const { channel, sector } of groups) shares[channel * sectors + sector] = shareOf(channel, sector);
+    const key = shares.map((share) => Math.round(share * 1000)).join(' ');
+    if (seen.has(key) || shares.every((share) => share === 0)) return;
+    seen.add(key);
+    const share = (channel: number, sector: number) => shares[channel * sectors + sector];
+    bodies.push({ kind, words, share, moves: (c, s) => share(c, s) !== 0, logPrior: 0 });
+  };
+  if (new Set(groups.map(({ channel }) => channel)).size > 1)
+    add(`everything against the reference ${channels[machine.reference].id}`, () => 1, 'slipped');
+  channels.forEach(({ id }, c) => add(id, (channel) => (channel === c ? 1 : 0)));
+  if (sectors > 1) {
+    barrel.sectors.forEach(({ id }, s) =>
+      add(`sector ${id}`, (channel, sector) => (channels[channel].onBarrel && sector === s ? 1 : 0)),
+    );
+    adjusters.forEach(({ id }, a) => {
+      const shares = groups.map(({ channel, sector }) => sharesOf(machine, channel, sector)[a]);
+      const most = shares.reduce((x, y) => (Math.abs(y) > Math.abs(x) ? y : x), 0);
+      if (most !== 0)
+        add(`all that ${id} moves`, (channel, sector) => sharesOf(machine, channel, sector)[a] / most);
+    });
+    for (const { channel, sector } of groups)
+      add(`${channels[channel].id} in sector ${barrel.sectors[sector].id}`, (c, s) =>
+        c === channel && s === sector ? 1 : 0,
+      );
+  }
+  const count = (kind: Body['kind']) => bodies.filter((one) => one.kind === kind).length;
+  const counts = { moved: count('moved'), slipped: count('slipped') };
+  return bodies.map((one) => ({ ...one, logPrior: LOG_PRIOR[one.kind] - Math.log(counts[one.kind]) }));
+}
