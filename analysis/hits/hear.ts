@@ -81,7 +81,7 @@ export async function voicesHeard(
         : [],
     );
     own.sort((a, b) => b.voice.count - a.voice.count);
-    return own.length > 0 && own[0].voice.count >= fewestToSave
+    return own.length > 0 && own[0].voice.count >= fewestToSave && own[0].voice.envelope === null
       ? [saveVoice(own[0].voice, own[0].frame, id, take.name)]
       : [];
   });

@@ -8,6 +8,7 @@ import type { Take } from '../take/take.ts';
 import type { Frame } from './signal/clip.ts';
 import type { Hearing, Hits } from './hits.ts';
 import type { TrackStrikes } from './explain/track.ts';
+import type { Envelope } from './learn/envelope.ts';
 import type { Voice } from './learn/voice.ts';
 
 /** What stands between the onset at the microphone and the instant that counts, of one channel. */
@@ -40,6 +41,7 @@ const blurS = 0.001;
 
 /** From a voice's physical onset to the instant at which it is heard to begin, s. */
 export function perceivedDelay(voice: Voice, frame: Frame): number {
+  if (voice.envelope !== null) return perceivedInEnvelope(voice.envelope, frame);
   const envelope = centredMean(envelopeOf(voice.spectrum, frame), Math.round(blurS * frame.sampleRate) >> 1);
   const from = Math.floor(voice.onset);
   let peakAt = from;
@@ -50,6 +52,14 @@ export function perceivedDelay(voice: Voice, frame: Frame): number {
   if (first === from) return 0;
   const between = (level - envelope[first - 1]) / (envelope[first] - envelope[first - 1]);
   return Math.max(0, (first - 1 + between - voice.onset) / frame.sampleRate);
+}
+
+/** The same of a sound of which only the power's course repeats: its hops are shorter than what an ear follows. */
+function perceivedInEnvelope({ power, bands, hops, hop, onset }: Envelope, { sampleRate }: Frame): number {
+  const all = Float64Array.from({ length: hops }, (_, h) => power[h * bands + bands - 1]);
+  const level = Math.max(...all) * 10 ** (-belowPeakDb / 10);
+  const first = all.findIndex((p) => p >= level);
+  return Math.max(0, ((first + 0.5 - onset) * hop) / sampleRate);
 }
 
 /** Magnitude of the analytic signal. */

@@ -65,7 +65,9 @@ export function explain(
   const whole = unexplained(clip, background, frame);
   const { parts, rest } = pursue(whole, voices, background, frame, expected);
   // Which voice comes first is a guess where strikes overlap: a loud one laid a swing aside can hide another.
-  const near = voices.flatMap((voice, v) => (isNear(expected(v), voice, clip, frame) ? [v] : []));
+  const near = voices.flatMap((voice, v) =>
+    voice.envelope === null && isNear(expected(v), voice, clip, frame) ? [v] : [],
+  );
   if (near.length < 2 || near.every((v) => parts.some(({ voice }) => voice === v))) return parts;
   let best = parts;
   let least = energyBetween(rest ?? without(clip, parts, voices, background, frame), 0, frame.n);
@@ -164,7 +166,7 @@ function bestVoice(
   };
   const astray: number[] = [];
   voices.forEach((voice, v) => {
-    if (taken.some((part) => part.voice === v)) return;
+    if (voice.envelope !== null || taken.some((part) => part.voice === v)) return;
     const due = expected(v);
     if (due === 'never') return;
     if (due === null) consider(v, 0, frame.reach, taken.length === 0 ? alikeAtAll : alikeInRest);

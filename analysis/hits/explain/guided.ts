@@ -21,6 +21,7 @@ import {
   strokesExpected,
   type ExpectedStroke,
 } from '../expect/expected.ts';
+import { followEnvelopes, type Wanted } from './envelopes.ts';
 import { follow, type Strike } from './follow.ts';
 import { judge, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
@@ -121,8 +122,17 @@ export async function hearGuided(
       expected: (v, timeS) => orElse(dueAt(channelOf[v], timeS), orElse(soon(channelOf[v], timeS), 'astray')),
     },
   );
+  const scene = { track, frame, background, voices: voices.map(({ voice }) => voice) };
+  const unrepeated = await followEnvelopes(
+    scene,
+    wantedOf(context, { due, reachS, voices, followed: followed.strikes }),
+    followed.strikes,
+  );
+  const all = [...followed.strikes, ...unrepeated.kept].sort(
+    (a, b) => a.timeS - b.timeS || a.voice - b.voice,
+  );
   const asked = due.filter(({ channel }) => track.channels.includes(channel));
-  const judged = judge(followed.strikes, {
+  const judged = judge(all, {
     channelOf,
     asked,
     dueAt,
@@ -136,7 +146,7 @@ export async function hearGuided(
     ...judged,
     ...trackHearing(detected),
     soundsStarted: undefined,
-    rejected: [...followed.rejected, ...judged.rejected],
+    rejected: [...followed.rejected, ...unrepeated.rejected, ...judged.rejected],
     voices: voices.map(({ voice }) => voice),
     sources: channelOf,
     owners,
@@ -145,6 +155,46 @@ export async function hearGuided(
     background,
     frame,
   };
+}
+
+/** Where nothing of it is due, a sound known by its envelope alone must be as loud as its usual strikes, but for so much. */
+const leastAstray = 0.35;
+const leastDue = 0.1;
+/** So near a strike that was explained, s, a moment is that strike's. */
+const explainedS = 0.012;
+
+/** Where voices that have but an envelope may have struck: wherever they are due, and where a sure moment is nothing else's. */
+function wantedOf(
+  { track, detected, prominence: { sure } }: TrackContext,
+  {
+    due,
+    reachS,
+    voices,
+    followed,
+  }: {
+    readonly due: readonly ExpectedStroke[];
+    readonly reachS: number;
+    readonly voices: readonly ChannelVoice[];
+    readonly followed: readonly Strike[];
+  },
+): Wanted[] {
+  const followedS = Float64Array.from(followed, ({ timeS }) => timeS);
+  return voices.flatMap(({ channel, voice }, v): Wanted[] => {
+    if (voice.envelope === null) return [];
+    const dueS = due.filter((stroke) => stroke.channel === channel).map(({ timeS }) => timeS);
+    const near = Float64Array.from(dueS);
+    const astray = [...detected.at]
+      .filter((_, m) => sure[m] === 1)
+      .map((at) => at / track.sampleRate)
+      .filter(
+        (timeS) =>
+          nearestWithin(near, timeS, 2 * reachS) < 0 && nearestWithin(followedS, timeS, explainedS) < 0,
+      );
+    return [
+      ...dueS.map((timeS) => ({ voice: v, timeS, reachS, leastGain: leastDue })),
+      ...astray.map((timeS) => ({ voice: v, timeS, reachS: explainedS, leastGain: leastAstray })),
+    ];
+  });
 }
 
 function ownedIn({ voices, sources }: GuidedStrikes): ChannelVoice[] {

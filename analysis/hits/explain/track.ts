@@ -8,6 +8,7 @@ import { follow, type Strike } from './follow.ts';
 import type { TrackHearing } from '../hits.ts';
 import { learn } from '../learn/learn.ts';
 import type { Heard } from '../detect/listen.ts';
+import { withUnrepeated } from './unrepeated.ts';
 import type { Voice } from '../learn/voice.ts';
 import type { Rejected } from '../select/rejected.ts';
 
@@ -59,13 +60,14 @@ export async function hearTrack(
   const said = { ...trackHearing(heard), moments: heard.at, frame };
   if (heard.at.length === 0) return { ...said, voices: [], strikes: [], rejected: [], background: null };
   const { voices, background } = await learn(track, heard, frame);
-  const { strikes, rejected } = await follow({ track, frame, background, voices }, heard.at, {
+  const followed = await follow({ track, frame, background, voices }, heard.at, {
     step: (m) => {
       run.signal?.throwIfAborted();
       progress(learnt + ((1 - learnt) * m) / heard.at.length);
     },
   });
-  return { ...said, voices, strikes, rejected, background };
+  const scene = { track, frame, background, voices };
+  return { ...said, background, ...(await withUnrepeated(scene, heard, followed)) };
 }
 
 /**
@@ -90,5 +92,11 @@ export async function hearAgain(
     step: () => run.signal?.throwIfAborted(),
     expected: due,
   });
-  return { ...heard, strikes, rejected };
+  // What is known by its envelope alone was looked for at every moment already.
+  const unrepeated = heard.strikes.filter(({ voice }) => voices[voice].envelope !== null);
+  return {
+    ...heard,
+    strikes: [...strikes, ...unrepeated].sort((a, b) => a.timeS - b.timeS || a.voice - b.voice),
+    rejected,
+  };
 }

@@ -2,9 +2,10 @@
  * How channels sound on a track, learnt where the pattern says so: first from strikes at which one is due alone, then
  * anew from all of them with everything else taken off.
  */
+import { median } from '../../numbers/statistics.ts';
 import type { Track } from '../../take/take.ts';
 import { backgroundOf, type Background } from '../signal/background.ts';
-import { readClip } from '../signal/clip.ts';
+import { readClip, type Frame, type RawClip } from '../signal/clip.ts';
 import { nearestWithin, nothingElseDueBefore, type ExpectedStroke } from '../expect/expected.ts';
 import type { Expectation } from '../explain/explain.ts';
 import type { Scene } from '../context.ts';
@@ -12,7 +13,8 @@ import { follow } from '../explain/follow.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';
-import { voiceOf, type Struck, type Voice } from './voice.ts';
+import { learnEnvelope } from './envelope.ts';
+import { voiceFromEnvelope, voiceOf, type Struck, type Voice } from './voice.ts';
 
 /** A stroke teaches where nothing else is due so long before and after it, s: what a clip reaches over, then half of that. */
 const alone = [
@@ -30,6 +32,8 @@ const enough = 8;
 const ownSound = 0.12;
 const fewestLessons = 3;
 const mostSounds = 8;
+/** Where fewer of a channel's lone strikes than this share are alike as waveforms, its waveform does not repeat: each is new noise. */
+export const repeats = 0.4;
 /** Share of a neighbour's strokes that must be heard as bleed for it to sound on this track. */
 const bleedsIn = 0.5;
 
@@ -100,6 +104,15 @@ export async function firstLessons(
     }));
     const sounds = joinAlike(sortBySound(weighed, background, frame), weighed, background, frame);
     const largest = Math.max(...sounds.map(({ members }) => members.length));
+    if (track.channels.includes(channel) && largest < repeats * clips.length) {
+      const envelope = learnEnvelope(
+        clips.map(({ samples }) => samples),
+        background,
+        frame,
+      );
+      if (envelope !== null)
+        return [{ channel, voice: voiceFromEnvelope(envelope, usualPeak(clips, frame), frame) }];
+    }
     // On a track of its own a channel may sound in many ways; on a shared one a second way was mostly another's sound in it.
     const most = track.channels.length === 1 ? mostSounds : 1;
     return sounds
@@ -116,6 +129,17 @@ export async function firstLessons(
     saved: true,
   }));
   return { voices: [...voices, ...kept], background };
+}
+
+/** Median peak of strikes about the frame's moment, full scale 1. */
+export function usualPeak(clips: readonly RawClip[], frame: Frame): number {
+  return median(
+    clips.map(({ samples }) =>
+      samples
+        .subarray(frame.pre - frame.reach, frame.pre + 4 * frame.reach)
+        .reduce((top, x) => Math.max(top, Math.abs(x)), 0),
+    ),
+  );
 }
 
 /** Channels that sound on the track: its own, and of the others those that bleed in. */

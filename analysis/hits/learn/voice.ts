@@ -1,5 +1,7 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
+import { Matrix } from 'ml-matrix';
 import { addShifted, layOn, maskOf, refineFit, type Fit, type Mask } from '../signal/align.ts';
+import type { Envelope } from './envelope.ts';
 import { firstArrival } from './arrival.ts';
 import { cumulated, whitened, type Background } from '../signal/background.ts';
 import type { Frame } from '../signal/clip.ts';
@@ -32,6 +34,34 @@ export interface Voice {
   readonly tail: Float64Array | null;
   /** Peak of the template for a gain of 1, full scale 1. */
   readonly peak: number;
+  /** What repeats of a sound whose waveform does not; its waveform is then zero. null where the waveform repeats. */
+  readonly envelope: Envelope | null;
+}
+
+/** A voice of which only the envelope repeats. @param peak of a usual strike, full scale 1 */
+export function voiceFromEnvelope(envelope: Envelope, peak: number, frame: Frame): Voice {
+  const nothing: Mask = {
+    weighted: new Float64Array(2 * frame.fourier.bins),
+    energy: 0,
+    slopeEnergy: 0,
+    bins: 0,
+  };
+  return {
+    spectrum: new Float64Array(2 * frame.fourier.bins),
+    mask: nothing,
+    clock: nothing,
+    palette: { weighted: new Float64Array(0), bases: 2, bins: 0, gram: new Matrix(2, 2) },
+    spread: 0,
+    onset: frame.pre,
+    onsetSd: envelope.onsetSd * envelope.hop,
+    span: [frame.pre, Math.min(frame.n, frame.pre + envelope.lasts * envelope.hop)],
+    white: new Float64Array(frame.n),
+    cumulative: new Float64Array(frame.n + 1),
+    count: envelope.count,
+    tail: null,
+    peak,
+    envelope,
+  };
 }
 
 /** Lessons enough to settle one number. */
@@ -134,6 +164,7 @@ export function voiceFromWaveform(
     count,
     tail: null,
     peak: template.reduce((top, x) => Math.max(top, Math.abs(x)), 0),
+    envelope: null,
   };
 }
 
