@@ -61,8 +61,7 @@ function pass(x: Float64Array, hz: number, sampleRate: number, high: boolean): F
   const a2 = (1 - alpha) / a0;
   const y = new Float64Array(x.length);
   for (let i = 0; i < x.length; i++)
-    y[i] =
-      b0 * (x[i] + (x[i - 2] ?? 0)) + b1 * (x[i - 1] ?? 0) - a1 * (y[i - 1] ?? 0) - a2 * (y[i - 2] ?? 0);
+    y[i] = b0 * (x[i] + (x[i - 2] ?? 0)) + b1 * (x[i - 1] ?? 0) - a1 * (y[i - 1] ?? 0) - a2 * (y[i - 2] ?? 0);
   return y;
 }
 

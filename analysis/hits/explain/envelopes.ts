@@ -5,7 +5,7 @@
 import type { Scene } from '../context.ts';
 import { fitEnvelope } from '../learn/envelope.ts';
 import { addVoice, soundsUntil } from '../learn/voice.ts';
-import { readClip } from '../signal/clip.ts';
+import { readClip, type RawClip } from '../signal/clip.ts';
 import type { Selected } from '../select/rejected.ts';
 import type { Strike } from './follow.ts';
 
@@ -25,20 +25,31 @@ const asLoud = 0.5;
 /** And never sooner, s: no striker is back so soon. */
 const backAgainS = 0.0125;
 
+/** A clip about a sample, less what these strikes sound in it. */
+export async function clipWithout(
+  { track, frame, voices }: Scene,
+  strikes: readonly Strike[],
+  at: number,
+): Promise<RawClip> {
+  const clip = await readClip(track, at, frame);
+  for (const strike of strikes)
+    if (strike.at < clip.from + frame.n && strike.at + soundsUntil(voices[strike.voice]) > clip.from)
+      addVoice(clip.samples, voices[strike.voice], frame, strike.at - clip.from, -strike.gain);
+  return clip;
+}
+
 /** @returns strikes of voices with envelopes, ascending */
 export async function followEnvelopes(
-  { track, frame, background, voices }: Scene,
+  scene: Scene,
   wanted: readonly Wanted[],
   others: readonly Strike[],
 ): Promise<Selected> {
+  const { track, frame, background, voices } = scene;
   const found: (Strike & { readonly strength: number })[] = [];
   for (const { voice, timeS, reachS, leastGain } of wanted) {
     const { envelope, onset, peak } = voices[voice];
     if (envelope === null) continue;
-    const { from, samples } = await readClip(track, Math.round(timeS * track.sampleRate), frame);
-    for (const other of others)
-      if (other.at < from + frame.n && other.at + soundsUntil(voices[other.voice]) > from)
-        addVoice(samples, voices[other.voice], frame, other.at - from, -other.gain);
+    const { from, samples } = await clipWithout(scene, others, Math.round(timeS * track.sampleRate));
     const fit = fitEnvelope(samples, envelope, background, frame, {
       around: timeS * track.sampleRate - from,
       reach: reachS * track.sampleRate,

@@ -24,15 +24,19 @@ export interface Part {
   readonly rest: Remainder;
 }
 
-/** Strikes within one clip's reach that can be told apart. */
-const mostParts = 3;
+/** Strikes that are looked for within one clip's reach where fewer are due there: a strike, a rebound, another's misplaced pin. */
+const fewestParts = 3;
 /** Two strikes that nearly coincide are each spoilt by the other. */
 const alikeAtAll = 0.7;
 /** What the pattern says of a voice at a moment: the time, s, at which it is due, or that it is not; null where nobody asked. */
 export type Expectation = number | 'astray' | 'never' | null;
 
-/** Where the pattern has a pin, less will do; where it has none, no less than a clean strike. */
+/**
+ * Where the pattern has a pin, less will do; where it has none, no less than a clean strike. Of m strikes of one strength that
+ * are not like each other each has a cosine of 1/√m with their sum: 0.4 is that of six; of more due at once less is asked.
+ */
 const alikeWhereDue = 0.4;
+const dueForThat = 6;
 const alikeWhereNot = 0.8;
 /** A strike so like its voice is that and nothing else: −15 dB of another colour, or of another sound, leave it so. */
 const alikeThroughout = 0.985;
@@ -85,6 +89,17 @@ export function explain(
   return best;
 }
 
+/** How many voices are due within a clip's reach. */
+function dueNear(
+  clip: Clip,
+  voices: readonly Voice[],
+  frame: Frame,
+  expected: (voice: number) => Expectation,
+): number {
+  return voices.filter((voice, v) => voice.envelope === null && isNear(expected(v), voice, clip, frame))
+    .length;
+}
+
 /** Whether a voice is due within a clip's reach. */
 function isNear(due: Expectation, { onset }: Voice, { from }: Clip, { sampleRate, reach }: Frame): boolean {
   return typeof due === 'number' && Math.abs(due * sampleRate - from - onset) <= reach;
@@ -105,7 +120,10 @@ function pursue(
 ): { parts: Part[]; rest: Remainder | null } {
   let parts: Part[] = [];
   let rest = whole;
-  while (parts.length < mostParts && parts.length < voices.length) {
+  // As many as are due, whatever their number; each taken off leaves the others clearer.
+  const due = dueNear(whole.clip, voices, frame, expected);
+  const mostParts = Math.min(voices.length, Math.max(fewestParts, due));
+  while (parts.length < mostParts) {
     const only = parts.length === 0 && first !== undefined;
     const next = bestVoice(
       rest,
@@ -164,6 +182,8 @@ function bestVoice(
     }
     return true;
   };
+  const likeWhereDue =
+    alikeWhereDue * Math.min(1, Math.sqrt(dueForThat / dueNear(rest.clip, voices, frame, expected)));
   const astray: number[] = [];
   voices.forEach((voice, v) => {
     if (voice.envelope !== null || taken.some((part) => part.voice === v)) return;
@@ -174,7 +194,7 @@ function bestVoice(
     else {
       const around = due * frame.sampleRate - rest.clip.from - voice.onset;
       const close =
-        isNear(due, voice, rest.clip, frame) && consider(v, around, closeS * frame.sampleRate, alikeWhereDue);
+        isNear(due, voice, rest.clip, frame) && consider(v, around, closeS * frame.sampleRate, likeWhereDue);
       if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeFarOff);
     }
   });

@@ -21,12 +21,14 @@ import {
   strokesExpected,
   type ExpectedStroke,
 } from '../expect/expected.ts';
-import { followEnvelopes, type Wanted } from './envelopes.ts';
+import { clipWithout, followEnvelopes, type Wanted } from './envelopes.ts';
 import { follow, type Strike } from './follow.ts';
 import { judge, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
-import { firstLessons, learnAgain, orElse, type ChannelVoice } from '../learn/lessons.ts';
-import type { TrackContext } from '../context.ts';
+import { firstLessons, learnAgain, orElse, usualPeak, type ChannelVoice } from '../learn/lessons.ts';
+import type { Scene, TrackContext } from '../context.ts';
+import { learnEnvelope } from '../learn/envelope.ts';
+import { voiceFromEnvelope, type Voice } from '../learn/voice.ts';
 import { trackHearing, type TrackStrikes } from './track.ts';
 
 /** A strike may lie so far from where its channel usually is, s, but never beyond this part of a step. */
@@ -123,8 +125,10 @@ export async function hearGuided(
     },
   );
   const scene = { track, frame, background, voices: voices.map(({ voice }) => voice) };
+  const envelopes = await envelopesAgain(scene, voices, due, followed.strikes);
+  voices = voices.map((own, v) => ({ ...own, voice: envelopes[v] }));
   const unrepeated = await followEnvelopes(
-    scene,
+    { ...scene, voices: envelopes },
     wantedOf(context, { due, reachS, voices, followed: followed.strikes }),
     followed.strikes,
   );
@@ -155,6 +159,45 @@ export async function hearGuided(
     background,
     frame,
   };
+}
+
+/** A waveform's strike so near before or after, s, leaves some of itself in an envelope. */
+const freeS = 0.04;
+const lessons = 64;
+const enoughLessons = 6;
+
+/**
+ * The voices, those that are envelopes learnt anew from everywhere they are due, what the waveforms explain taken off;
+ * first from where no other strike is near.
+ */
+async function envelopesAgain(
+  scene: Scene,
+  voices: readonly ChannelVoice[],
+  due: readonly ExpectedStroke[],
+  followed: readonly Strike[],
+): Promise<Voice[]> {
+  const { frame, background, track } = scene;
+  const followedS = Float64Array.from(followed, ({ timeS }) => timeS);
+  const again: Voice[] = [];
+  for (const { channel, voice } of voices) {
+    if (voice.envelope === null) {
+      again.push(voice);
+      continue;
+    }
+    const all = due.filter((stroke) => stroke.channel === channel).map(({ timeS }) => timeS);
+    const free = all.filter((timeS) => nearestWithin(followedS, timeS, freeS) < 0);
+    const chosen = (free.length >= enoughLessons ? free : all).slice(0, lessons);
+    const clips = [];
+    for (const timeS of chosen)
+      clips.push(await clipWithout(scene, followed, Math.round(timeS * track.sampleRate)));
+    const envelope = learnEnvelope(
+      clips.map(({ samples }) => samples),
+      background,
+      frame,
+    );
+    again.push(envelope === null ? voice : voiceFromEnvelope(envelope, usualPeak(clips, frame), frame));
+  }
+  return again;
 }
 
 /** Where nothing of it is due, a sound known by its envelope alone must be as loud as its usual strikes, but for so much. */
