@@ -71,7 +71,7 @@ await build({
   plugins: [restIsApart],
   supported: { 'dynamic-import': false },
 });
-await build({ ...inNode, entryPoints: { 'host-rest': 'extension/host/later.ts' } });
+await build({ ...inNode, entryPoints: { 'host-rest': 'extension/host/later-node.ts' } });
 writeFileSync(
   join(outdir, 'host.cjs'),
   `exports.activate = (context) => {

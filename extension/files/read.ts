@@ -25,13 +25,19 @@ const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg'
  * @throws InputProblem where it is a link out of the folder or to nothing, is not a plain file, or is too large to be text
  */
 export async function readInside(root: string, path: string, shown: string): Promise<Uint8Array | null> {
+  const real = await realPathIfThere(root, path, shown);
+  return real === null ? null : readBytes(real, shown);
+}
+
+/** As realPathWithin; null where there is nothing of that name. */
+export async function realPathIfThere(root: string, path: string, shown: string): Promise<string | null> {
   try {
     await lstat(path);
   } catch (error) {
     if (codeOf(error) === 'ENOENT') return null;
     throw asProblem(error, shown, 'read');
   }
-  return readBytes(await realPathWithin(root, path, shown), shown);
+  return realPathWithin(root, path, shown);
 }
 
 /**

@@ -5,6 +5,7 @@ import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { Report } from '../../analysis/results.ts';
 import { InputProblem } from '../../analysis/problem.ts';
+import { readWithin } from './disk.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
 import { wholeReport } from './report-files.ts';
 import { listed, pickMachine, pickTake, takeItems, type Clicked } from './targets.ts';
@@ -58,7 +59,7 @@ export async function compareCommits(
     const name = commit === null ? 'report.json' : `${commit.slice(0, 8)}:report.json`;
     const text =
       commit === null
-        ? new TextDecoder().decode(await vscode.workspace.fs.readFile(file))
+        ? new TextDecoder().decode((await readWithin(take.root, file)) ?? new Uint8Array())
         : await repository.show(commit, file.fsPath).catch(() => {
             throw new InputProblem(name, '', 'that commit has no such report', 'pick another');
           });

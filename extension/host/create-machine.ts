@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { newMachine, type MachineAnswers } from '../new-machine.ts';
+import { writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -67,7 +68,9 @@ async function refuseTaken(folder: vscode.Uri): Promise<void> {
 }
 
 async function write(folder: vscode.Uri, path: string, bytes: Uint8Array): Promise<void> {
-  await vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, ...path.split('/')), bytes);
+  const file = vscode.Uri.joinPath(folder, ...path.split('/'));
+  await vscode.workspace.fs.createDirectory(vscode.Uri.joinPath(file, '..'));
+  await writeWithin(folder, [{ file, bytes, before: null }]);
 }
 
 async function pickFolder(title: string): Promise<vscode.Uri | undefined> {

@@ -2,6 +2,7 @@
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
 import { localDate } from '../work-done.ts';
+import { writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import { isUri, pickMachine, type Clicked } from './targets.ts';
 import type { Workshop } from './workshop.ts';
@@ -39,11 +40,13 @@ export async function createTake(
       isUri(file) ? file.path.slice(file.path.lastIndexOf('/') + 1) : file.name,
     );
     if (isUri(file)) await vscode.workspace.fs.copy(file, target);
-    else await vscode.workspace.fs.writeFile(target, file.bytes);
+    else await writeWithin(root, [{ file: target, bytes: file.bytes, before: null }]);
   }
   const description = vscode.Uri.joinPath(folder, 'take.jsonc');
   if (!(await exists(description)))
-    await vscode.workspace.fs.writeFile(description, new TextEncoder().encode(takeText(new Date())));
+    await writeWithin(root, [
+      { file: description, bytes: new TextEncoder().encode(takeText(new Date())), before: null },
+    ]);
   shop.changed();
   await vscode.commands.executeCommand('vscode.open', description);
   return folder;

@@ -45,18 +45,31 @@ export async function guarded<T>(
   }
 }
 
-/** The file that a problem names, where it is one: absolute, or as seen from the take or the machine. */
+/**
+ * The file that a problem or a finding names, where it is one of the take's or the machine's: a report from elsewhere may
+ * name any, and others are not so much as looked for.
+ */
 export async function fileOf({ file }: InputProblem, { root, take }: Around): Promise<vscode.Uri | null> {
   if (file === '') return null;
   const places: vscode.Uri[] = [];
-  if (/^([/\\]|[A-Za-z]:[\\/])/.test(file)) places.push(vscode.Uri.file(file));
-  else for (const folder of [take, root]) if (folder) places.push(vscode.Uri.joinPath(folder, file));
+  const folders = [take, root].flatMap((folder) => folder ?? []);
+  if (/^([/\\]|[A-Za-z]:[\\/])/.test(file)) {
+    const named = vscode.Uri.file(file);
+    if (folders.some((folder) => below(folder, named))) places.push(named);
+  } else if (!file.split(/[/\\]/).includes('..'))
+    places.push(...folders.map((folder) => vscode.Uri.joinPath(folder, file)));
   for (const place of places) {
     const stat = await vscode.workspace.fs.stat(place).then(undefined, () => null);
     if (stat && (stat.type & vscode.FileType.File) !== 0) return place;
   }
   return null;
 }
+
+const below = (folder: vscode.Uri, file: vscode.Uri) =>
+  file.scheme === folder.scheme &&
+  file.authority === folder.authority &&
+  !file.path.split('/').includes('..') &&
+  file.path.startsWith(vscode.Uri.joinPath(folder, '/').path);
 
 /** "12:15 adjusters[2].min", "line 12" → a place in a document; the start where the words name none. */
 export function placeOf(place: string): vscode.Range {

@@ -6,6 +6,7 @@ import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
+import { readWithin, writeWithin } from './disk.ts';
 import { earlierReports, machineAt, voicesOf } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
@@ -48,7 +49,7 @@ export async function analyseHandedOver(
   );
   if (run.signal?.aborted) throw new Stopped();
   const write = (file: string, text: string) =>
-    vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, file), new TextEncoder().encode(text));
+    writeWithin(root, [{ file: vscode.Uri.joinPath(folder, file), bytes: new TextEncoder().encode(text) }]);
   await write('report.svg', texts.picture);
   await write('checks.svg', texts.checksPicture);
   await write('report.md', texts.markdown);
@@ -88,7 +89,7 @@ export async function mostAtOnce(takes: readonly TakePlace[]): Promise<number> {
 
 async function template(root: vscode.Uri, name: string): Promise<Template | undefined> {
   const file = vscode.Uri.joinPath(root, 'templates', name);
-  const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
+  const bytes = await readWithin(root, file);
   return bytes === null ? undefined : { file: `templates/${name}`, text: new TextDecoder().decode(bytes) };
 }
 
@@ -103,9 +104,9 @@ async function addToLog(
   again: boolean,
 ): Promise<void> {
   const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
-  const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
+  const bytes = await readWithin(root, file);
   const before = bytes && new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
   const entered = addEntry(before, entry, again);
   const after = outcome === undefined ? entered : addOutcome(entered, outcome);
-  if (after !== before) await vscode.workspace.fs.writeFile(file, new TextEncoder().encode(after));
+  if (after !== before) await writeWithin(root, [{ file, bytes: new TextEncoder().encode(after) }]);
 }

@@ -1,6 +1,7 @@
 /** A take as it is and as its advice would have it, written as two WAVE files from the report page. */
 import * as vscode from 'vscode';
 import type { Report } from '../../analysis/results.ts';
+import { writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
@@ -25,8 +26,11 @@ export async function hearHere(
       const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
       const order = { machine, name, files: await filesOf(folder, name), voices, report };
       const files = await shop.bench.call('hearFiles', order, { signal });
-      for (const part of ['before', 'after'] as const)
-        await vscode.workspace.fs.writeFile(vscode.Uri.joinPath(folder, 'hear', `${part}.wav`), files[part]);
+      for (const part of ['before', 'after'] as const) {
+        const file = vscode.Uri.joinPath(folder, 'hear', `${part}.wav`);
+        await vscode.workspace.fs.createDirectory(vscode.Uri.joinPath(file, '..'));
+        await writeWithin(root, [{ file, bytes: files[part] }]);
+      }
     }
   } catch (error) {
     throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;

@@ -9,6 +9,7 @@ import type { EarlierReport, ReportHead } from '../../analysis/results.ts';
 import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
 import { looseValue } from '../../analysis/jsonc.ts';
 import { machineDigests, webSha256 } from '../inputs.ts';
+import { readWithin, refuseLink } from './disk.ts';
 import { freshnessAt } from './freshness.ts';
 import { earlierReport, headAt, soon } from './report-files.ts';
 
@@ -29,8 +30,14 @@ export interface TakeEntry {
 
 /** @throws InputProblem where machine.jsonc or its pattern cannot be used */
 export async function machineAt(root: vscode.Uri): Promise<Machine> {
-  const document = await vscode.workspace.openTextDocument(vscode.Uri.joinPath(root, 'machine.jsonc'));
-  return machineFrom(root, document.getText());
+  return machineFrom(root, (await machineDocument(root)).getText());
+}
+
+/** machine.jsonc as it is in the editor. @throws InputProblem where it is a link out of the folder */
+export async function machineDocument(root: vscode.Uri): Promise<vscode.TextDocument> {
+  const file = vscode.Uri.joinPath(root, 'machine.jsonc');
+  await refuseLink(root, file);
+  return vscode.workspace.openTextDocument(file);
 }
 
 /** @throws InputProblem */
@@ -43,7 +50,9 @@ export function machineFrom(root: vscode.Uri, text: string): Promise<Machine> {
         `"${name}" leads elsewhere`,
         'put it beside this file',
       );
-    return vscode.workspace.fs.readFile(vscode.Uri.joinPath(root, name));
+    const bytes = await readWithin(root, vscode.Uri.joinPath(root, name));
+    if (bytes !== null) return bytes;
+    throw vscode.FileSystemError.FileNotFound(name); // the core says best what a missing pattern means
   });
 }
 
@@ -116,7 +125,9 @@ export async function voiceFiles(
 export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
   const voices: SavedVoice[] = [];
   for (const { name, file } of await voiceFiles(root))
-    voices.push(readSavedVoice(name, new TextDecoder().decode(await vscode.workspace.fs.readFile(file))));
+    voices.push(
+      readSavedVoice(name, new TextDecoder().decode((await readWithin(root, file)) ?? new Uint8Array())),
+    );
   return voices;
 }
 
@@ -127,7 +138,7 @@ async function machineDigestsAt(root: vscode.Uri, machine: Machine): Promise<Pre
 
 async function recordedAt(folder: vscode.Uri): Promise<string | null> {
   const file = vscode.Uri.joinPath(folder, 'take.jsonc');
-  const bytes = await vscode.workspace.fs.readFile(file).then(undefined, () => null);
+  const bytes = await readWithin(vscode.Uri.joinPath(folder, '..', '..'), file).catch(() => null);
   return bytes === null ? null : recordedIn(looseValue(new TextDecoder().decode(bytes)));
 }
 

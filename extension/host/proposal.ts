@@ -3,7 +3,7 @@ import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
-import { earlierReports, machineFrom } from './machine-files.ts';
+import { earlierReports, machineDocument, machineFrom } from './machine-files.ts';
 import type { Workshop } from './workshop.ts';
 
 export interface Proposal {
@@ -17,7 +17,7 @@ export interface Proposal {
 
 /** @throws InputProblem where the machine cannot be read or no take is analysed; Stopped; Defect */
 export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Proposal> {
-  const document = await vscode.workspace.openTextDocument(vscode.Uri.joinPath(root, 'machine.jsonc'));
+  const document = await machineDocument(root);
   const machine = await machineFrom(root, document.getText());
   const reports = (await earlierReports(root)).flatMap(({ report }) => (report ? [report] : []));
   const newest = reports.at(-1);

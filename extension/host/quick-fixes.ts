@@ -6,6 +6,7 @@ import { markdownText } from '../../analysis/report/markdown-text.ts';
 import type { Finding } from '../../analysis/results.ts';
 import { shown } from './words.ts';
 import { localDate } from '../work-done.ts';
+import { refuseLink } from './disk.ts';
 import { FindingDiagnostic } from './diagnostics.ts';
 
 export const quickFixes: vscode.CodeActionProvider = {
@@ -65,6 +66,7 @@ function cellOf(document: vscode.TextDocument, line: number, step: number): vsco
 /** Adds to the changelog that a pin is to be moved. */
 export async function notePin(root: vscode.Uri, { channel, step, foundStep }: Finding): Promise<void> {
   const file = vscode.Uri.joinPath(root, 'CALIBRATION.md');
+  await refuseLink(root, file);
   const document = await vscode.workspace.openTextDocument(file).then(undefined, () => null);
   const pin = `${channel} ${step} ${foundStep}`;
   const entry = [

@@ -5,7 +5,8 @@ import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
 import { machineAt, earlierReports } from './machine-files.ts';
-import { bytesOf, wholeReport } from './report-files.ts';
+import { readWithin, writeWithin } from './disk.ts';
+import { wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { Stopped } from './work/call.ts';
@@ -42,12 +43,13 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     hear: (_, report, signal) => hearHere(shop, take, report, signal),
     clips: (address, wants) => clipsOf(shop, root, vscode.Uri.parse(address), wants),
     async readCorrections() {
-      const bytes = await bytesOf(corrections);
+      const bytes = await readWithin(root, corrections);
       return bytes === null ? null : textOf(bytes);
     },
     async changeCorrections(_, change) {
-      const before = await bytesOf(corrections);
-      await replace(corrections, change(before === null ? null : textOf(before)));
+      const before = await readWithin(root, corrections);
+      const text = change(before === null ? null : textOf(before));
+      await writeWithin(root, [{ file: corrections, bytes: new TextEncoder().encode(text), before }]);
     },
     async analyse(_, progress, signal) {
       try {
@@ -114,18 +116,12 @@ async function clipsOf(
         'is too large to be read for its sound here',
         'open the folder on a desktop',
       );
-    files.push({ name, bytes: await vscode.workspace.fs.readFile(uri) });
+    const bytes = await readWithin(root, uri);
+    if (bytes !== null) files.push({ name, bytes });
   }
   return bench.call('clipsOfFiles', { files, wants });
 }
 
 function textOf(bytes: Uint8Array): string {
   return new TextDecoder('utf-8', { ignoreBOM: true }).decode(bytes);
-}
-
-/** Whole or not at all: written beside it, then put in its place. */
-async function replace(file: vscode.Uri, text: string): Promise<void> {
-  const beside = file.with({ path: `${file.path}.tmp` });
-  await vscode.workspace.fs.writeFile(beside, new TextEncoder().encode(text));
-  await vscode.workspace.fs.rename(beside, file, { overwrite: true });
 }

@@ -5,6 +5,7 @@
  */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
+import { readWithin } from './disk.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { EarlierReport, Report, ReportHead } from '../../analysis/results.ts';
@@ -73,16 +74,6 @@ export function earlierReport(folder: vscode.Uri): Promise<EarlierReport | null>
   });
 }
 
-/** null where there is no such file. */
-export async function bytesOf(file: vscode.Uri): Promise<Uint8Array | null> {
-  try {
-    return await vscode.workspace.fs.readFile(file);
-  } catch (error) {
-    if (error instanceof vscode.FileSystemError && error.code === 'FileNotFound') return null;
-    throw error;
-  }
-}
-
 const reportIn = (folder: vscode.Uri) => vscode.Uri.joinPath(folder, 'report.json');
 
 async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> {
@@ -96,7 +87,8 @@ async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> 
 }
 
 async function read<R>(folder: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
-  const bytes = await bytesOf(reportIn(folder));
+  // takes/<name>/ of the machine's folder.
+  const bytes = await readWithin(vscode.Uri.joinPath(folder, '..', '..'), reportIn(folder));
   return bytes && parse('report.json', new TextDecoder().decode(bytes));
 }
 

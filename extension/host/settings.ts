@@ -6,6 +6,7 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { unnotedSettings } from '../../analysis/report/unnoted.ts';
 import { faultOfSetting, type Fitted } from '../fitted.ts';
 import { workDone } from '../work-done.ts';
+import { refuseLink } from './disk.ts';
 import { machineFrom } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
@@ -157,6 +158,7 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
   const { root, document, newest, advice } = proposal;
   const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const machine = await machineFrom(root, document.getText());
+  await refuseLink(root, log);
   const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
   const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
   const text = document.getText();

@@ -1,4 +1,5 @@
 /** What comes from strangers: folders on no disk, and names that would like to be more than text. */
+import { renameSync, rmSync, symlinkSync } from 'node:fs';
 import * as vscode from 'vscode';
 import { at, problemsIn, put, read, run, type TakeReport } from './folder.ts';
 import { equal, matches, ok, test, until } from './harness.ts';
@@ -81,5 +82,36 @@ export function testsOfStrangers(): void {
     ok(!/(?<!\\)\[click\]\(|<img/.test(reportText) && !invisible.test(reportText), 'report.md');
     await vscode.commands.executeCommand('workbench.action.closeAllEditors');
     await vscode.workspace.fs.delete(at('hostile'), { recursive: true });
+  });
+
+  test('8', 'links out of the machine’s folder are neither read nor written through', async () => {
+    for (const path of [['machine.jsonc'], ['pattern.csv'], ['takes', '1-march', 'hits.csv']])
+      await put(await read(...path), 'linked', ...path);
+    await put('a person’s own', 'mine.txt');
+    const log = at('linked', 'CALIBRATION.md').fsPath;
+    symlinkSync(at('mine.txt').fsPath, log);
+    equal(await run('enterFittedSettings', at('linked'), { 'joint-AB': 1 }), undefined, 'not recorded');
+    equal(await run('analyseTake', at('linked', 'takes', '1-march')), undefined, 'not analysed');
+    equal(await read('mine.txt'), 'a person’s own', 'the file that the log leads to');
+    matches(await read('linked', 'machine.jsonc'), /"installed": 3/, 'the machine');
+    rmSync(log);
+    renameSync(at('linked', 'machine.jsonc').fsPath, at('elsewhere.jsonc').fsPath);
+    symlinkSync(at('elsewhere.jsonc').fsPath, at('linked', 'machine.jsonc').fsPath);
+    equal(await run('enterFittedSettings', at('linked'), { 'joint-AB': 1 }), undefined, 'not read');
+    matches(await read('elsewhere.jsonc'), /"installed": 3/, 'the machine elsewhere');
+    for (const name of ['linked', 'mine.txt', 'elsewhere.jsonc'])
+      await vscode.workspace.fs.delete(at(name), { recursive: true });
+  });
+
+  test('9', 'a machine’s folder opened through a link is analysed, advised and recorded in', async () => {
+    for (const path of [['machine.jsonc'], ['pattern.csv'], ['takes', '1-march', 'hits.csv']])
+      await put(await read(...path), 'workshop', ...path);
+    symlinkSync(at('workshop').fsPath, at('desk').fsPath);
+    ok(await run('analyseTake', at('desk', 'takes', '1-march')), 'analysed');
+    matches(await read('workshop', 'takes', '1-march', 'report.md'), /Out of tolerance/, 'report.md');
+    equal(await run('enterFittedSettings', at('desk'), { 'joint-AB': 1 }), true, 'recorded');
+    matches(await read('workshop', 'machine.jsonc'), /"installed": 1, "min": 0, "max": 8/, 'the setting');
+    await vscode.commands.executeCommand('workbench.action.closeAllEditors');
+    for (const name of ['desk', 'workshop']) await vscode.workspace.fs.delete(at(name), { recursive: true });
   });
 }

@@ -1,0 +1,91 @@
+/**
+ * The editor's one door to a machine's files. Where the editor runs on Node the files are the disk's, and go through the same
+ * door as the terminal's (files/); elsewhere through the editor's file system. Links never lead out of the machine's folder.
+ */
+import * as vscode from 'vscode';
+import { InputProblem } from '../../analysis/problem.ts';
+
+/** What a host on Node has; paths are as the editor knows them, and may go through links up to the machine's folder. */
+export interface Disk {
+  /** null where there is no such file. @throws InputProblem where it must not be read */
+  read(root: string, path: string): Promise<Uint8Array | null>;
+  /** Whole or not at all. @throws InputProblem */
+  write(
+    root: string,
+    changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
+  ): Promise<void>;
+  /** @throws InputProblem where what is there, if anything, is no plain file inside the folder */
+  check(root: string, path: string): Promise<void>;
+}
+
+let disk: Disk | null = null;
+
+/** Said once, by the part that only Node loads. */
+export function useDisk(given: Disk): void {
+  disk = given;
+}
+
+export interface FileChange {
+  readonly file: vscode.Uri;
+  readonly bytes: Uint8Array;
+  /** What it held when it was read, null where it was not there: otherwise it is left alone. Absent: replace it. */
+  readonly before?: Uint8Array | null;
+}
+
+/**
+ * @param root the machine's folder
+ * @returns null where there is no such file
+ * @throws InputProblem where a link on the way leads out of the folder, or it is no plain file
+ */
+export async function readWithin(root: vscode.Uri, file: vscode.Uri): Promise<Uint8Array | null> {
+  if (disk !== null && root.scheme === 'file') return disk.read(root.fsPath, file.fsPath);
+  await refuseLink(root, file);
+  try {
+    return await vscode.workspace.fs.readFile(file);
+  } catch (error) {
+    if (isMissing(error)) return null;
+    throw error;
+  }
+}
+
+/** @throws InputProblem as readWithin, and where a file was changed since it was read */
+export async function writeWithin(root: vscode.Uri, changes: readonly FileChange[]): Promise<void> {
+  if (disk !== null && root.scheme === 'file')
+    return disk.write(
+      root.fsPath,
+      changes.map(({ file, ...change }) => ({ ...change, path: file.fsPath })),
+    );
+  for (const { file } of changes) await refuseLink(root, file);
+  for (const { file, bytes } of changes) {
+    const beside = vscode.Uri.joinPath(file, '..', `.shimwright-${crypto.randomUUID()}.tmp`);
+    await vscode.workspace.fs.writeFile(beside, bytes);
+    try {
+      await vscode.workspace.fs.rename(beside, file, { overwrite: true });
+    } catch (error) {
+      await vscode.workspace.fs.delete(beside).then(undefined, () => undefined);
+      throw error;
+    }
+  }
+}
+
+/**
+ * Before the editor itself opens or saves a file: it follows links wherever they lead.
+ *
+ * @throws InputProblem as readWithin
+ */
+export async function refuseLink(root: vscode.Uri, file: vscode.Uri): Promise<void> {
+  if (disk !== null && root.scheme === 'file') return disk.check(root.fsPath, file.fsPath);
+  const stat = await vscode.workspace.fs.stat(file).then(undefined, () => null);
+  // Of a file system that is no disk nobody can tell where a link leads.
+  if (stat !== null && (stat.type & vscode.FileType.SymbolicLink) !== 0)
+    throw new InputProblem(
+      file.path.startsWith(`${root.path}/`) ? file.path.slice(root.path.length + 1) : file.path,
+      '',
+      'is a link, and where it leads cannot be told here',
+      'put a plain file in its place',
+    );
+}
+
+function isMissing(error: unknown): boolean {
+  return error instanceof vscode.FileSystemError && error.code === 'FileNotFound';
+}
