@@ -4,8 +4,7 @@ import { compareReports } from '../../analysis/report/compare.ts';
 import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { Report } from '../../analysis/results.ts';
-import { InputProblem } from '../../analysis/problem.ts';
-import { readWithin } from './disk.ts';
+import { committed, readWithin } from './disk.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
 import { wholeReport } from './report-files.ts';
 import { listed, pickMachine, pickTake, takeItems, type Clicked } from './targets.ts';
@@ -60,9 +59,7 @@ export async function compareCommits(
     const text =
       commit === null
         ? new TextDecoder().decode((await readWithin(take.root, file)) ?? new Uint8Array())
-        : await repository.show(commit, file.fsPath).catch(() => {
-            throw new InputProblem(name, '', 'that commit has no such report', 'pick another');
-          });
+        : await committed(take.folder, commit, 'report.json');
     return parseReport(name, text);
   };
   const pair =

@@ -14,6 +14,8 @@ export interface Disk {
     root: string,
     changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
   ): Promise<void>;
+  /** A text of a folder's git repository as it was in a commit. @throws InputProblem */
+  committed(folder: string, commit: string, name: string): Promise<string>;
   /** @throws InputProblem where what is there, if anything, is no plain file inside the folder */
   check(root: string, path: string): Promise<void>;
 }
@@ -66,6 +68,17 @@ export async function writeWithin(root: vscode.Uri, changes: readonly FileChange
       throw error;
     }
   }
+}
+
+/**
+ * A text as it was in a commit: git runs nothing that the repository names, and fetches nothing. The built-in Git
+ * extension, which lists the commits, would let it.
+ *
+ * @throws InputProblem where it cannot be had
+ */
+export async function committed(folder: vscode.Uri, commit: string, name: string): Promise<string> {
+  if (disk !== null && folder.scheme === 'file') return disk.committed(folder.fsPath, commit, name);
+  throw new InputProblem(name, '', 'git is not reached from here', 'open the folder on a desktop');
 }
 
 /**

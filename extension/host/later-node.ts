@@ -1,5 +1,6 @@
 /** What is loaded after activation where the editor runs on Node: the same as elsewhere, with the disk's own door. */
 import { join, relative, sep } from 'node:path';
+import { showAtRevision } from '../cli/git.ts';
 import { openPlain } from '../files/plain.ts';
 import { readInside, realPathIfThere, realRoot } from '../files/read.ts';
 import { writeWhole } from '../files/write.ts';
@@ -26,6 +27,7 @@ useDisk({
       changes.map((change) => ({ ...change, path: join(root, relative(given, change.path)) })),
     );
   },
+  committed: (folder, commit, name) => showAtRevision(`${commit}:./${name}`, undefined, folder),
   async check(given, file) {
     const { root, path, shown } = await place(given, file);
     const real = await realPathIfThere(root, path, shown);
