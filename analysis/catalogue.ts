@@ -48,6 +48,14 @@ export const catalogue = {
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
   apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },
   clipped: { severity: 'warning', mend: 'lower the recording level and record again' },
+  'clocks-apart': {
+    severity: 'note',
+    mend: 'nothing to do; one recorder for all tracks spares the interval that is left',
+  },
+  'clocks-unknown': {
+    severity: 'warning',
+    mend: 'record all tracks with one recorder, or let every microphone hear some of the other strikers',
+  },
   'low-rate': {
     severity: 'warning',
     mend: 'record at 44.1 kHz or more; turning the file into one does not help',

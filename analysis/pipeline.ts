@@ -3,7 +3,7 @@ import { advise, adviceFindings, didItWork } from './advice/advise.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
 import { applyCorrections, unreadFindings, type Correction, type UnreadCorrection } from './corrections.ts';
-import { hear } from './hits/hear.ts';
+import { hearInStep } from './hear-in-step.ts';
 import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
@@ -11,6 +11,7 @@ import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
 import type { EarlierReport, Finding, Report } from './results.ts';
 import { summariseGroups } from './strokes/groups.ts';
+import { withClocks } from './strokes/clock-error.ts';
 import { layOnBarrel } from './strokes/lay.ts';
 import { summarisePins } from './strokes/pins.ts';
 import type { MarkerReader } from './take/markers/marker-reader.ts';
@@ -52,12 +53,12 @@ export interface TakeInput extends Extras {
  */
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
   const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
-  const take = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
-  const heard = await hear(take, machine, run, input.voices);
+  const read = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
+  const { take, hearing: heard } = await hearInStep(read, machine, run, input.voices);
   const { hearing: mended, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
   const hearing = countInstants(mended, machine, take);
   const strokes = layOnBarrel(hearing, machine, take);
-  const groups = summariseGroups(strokes, machine);
+  const groups = withClocks(summariseGroups(strokes, machine), strokes, machine, take);
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
   const measured = {

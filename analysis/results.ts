@@ -51,6 +51,9 @@ const variancePartsSchema = z.object({
   referencePins: number().describe('Of the reference’s own pins, the same every turn'),
   onset: number().describe('Of where the channel’s sound begins, one error a take and channel'),
   resolution: number().describe('Of markers whose times are rounded'),
+  clock: number()
+    .optional()
+    .describe('Of when the channel’s file began beside the reference’s, one error a take and file'),
 });
 
 export const droppedSchema = z
@@ -308,7 +311,7 @@ export const inputsSchema = z
     files: z
       .array(
         z.object({
-          file: z.string(),
+          file: fileWithin,
           sizeBytes: count().min(0),
           sha256,
           kind: z.enum(['audio', 'markers', 'other']),
@@ -317,7 +320,7 @@ export const inputsSchema = z
       .describe('Of the take’s folder: recordings, take.jsonc, corrections.csv'),
     machine: sha256.describe('Of what in machine.jsonc decides how a take is measured'),
     pattern: sha256.describe('Of the pins'),
-    voices: z.array(z.object({ file: z.string(), sha256 })).describe('Saved voices'),
+    voices: z.array(z.object({ file: fileWithin, sha256 })).describe('Saved voices'),
   })
   .describe('SHA-256 of what the report was made from; of texts with their line ends as git keeps them');
 
@@ -325,6 +328,21 @@ export const reportSchema = z.object({
   schema: z.literal(1),
   machine: z.string(),
   take: z.string(),
+  files: z
+    .array(
+      z.object({
+        file: fileWithin,
+        startS: number().describe('Of its first sample, by the first file’s clock, s'),
+        startCi95Ms: knownSize.describe('Half-width of its 95 % interval; null where nothing tells'),
+        clockPpm: z
+          .number()
+          .describe('How much slower its clock ran than the first one’s, parts per million'),
+        clockCi95Ppm: knownSize,
+        how: z.enum(['first', 'in-step', 'found', 'said', 'unknown']),
+      }),
+    )
+    .optional()
+    .describe('Of a take of several files: when each began; all times count by the first one’s clock'),
   /** What the machine was when it was measured, so that a report can be read without machine.jsonc. */
   channels: z
     .array(

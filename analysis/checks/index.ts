@@ -2,6 +2,7 @@
 import type { Finding, Section } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { apart } from './apart.ts';
+import { clocks } from './clocks.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
 import { instants } from './instants.ts';
@@ -45,6 +46,7 @@ export const checks: readonly Check[] = [
   unknownSound,
   unknownLabel,
   silentTrack,
+  clocks,
   clipped,
   lowRate,
   noisy,

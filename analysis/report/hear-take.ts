@@ -45,6 +45,16 @@ function refuse(tracks: readonly Track[], report: Report, shown: string): void {
     throw new InputProblem(shown, '', 'its advice changes nothing', 'listen to the recording itself');
   if (tracks.length === 0)
     throw new InputProblem(shown, '', 'has no audio, only markers', 'record it to hear it');
+  const late = report.files?.find(
+    ({ how, startS, clockPpm }) => how === 'found' && (startS !== 0 || clockPpm !== 0),
+  );
+  if (late !== undefined)
+    throw new InputProblem(
+      shown,
+      late.file,
+      `began ${late.startS.toFixed(3)} s from ${report.files![0].file} on a clock of its own`,
+      'a take of one recorder can be heard before its change',
+    );
   const other = tracks.find((track) => track.sampleRate !== tracks[0].sampleRate);
   if (other !== undefined)
     throw new InputProblem(

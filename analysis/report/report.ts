@@ -5,6 +5,7 @@
 import type { Study } from '../checks/check.ts';
 import { droppedRows } from './dropped.ts';
 import type { Machine } from '../machine/machine.ts';
+import type { FileClock } from '../take/clock.ts';
 import {
   type Advice,
   type Finding,
@@ -67,12 +68,27 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       noiseDb: hearing.tracks[i]?.noiseDb ?? null,
     })),
     ...(hearing.dropped === undefined ? {} : { dropped: droppedRows(hearing.dropped, machine) }),
+    ...(take.clocks === undefined ? {} : { files: take.clocks.map(fileRow) }),
     groups: [...groups],
     pins: [...pins],
     findings: [...findings],
     advice,
   };
   return { ...rounded(rest), hits: hitRows(study) };
+}
+
+/** Standard normal: from a standard deviation to the half-width of a 95 % interval. */
+const normal95 = 1.959964;
+
+function fileRow({ file, startS, startSdS, drift, driftSd, how }: FileClock) {
+  return {
+    file,
+    startS,
+    startCi95Ms: 1000 * normal95 * startSdS,
+    clockPpm: 1e6 * drift,
+    clockCi95Ppm: 1e6 * normal95 * driftSd,
+    how,
+  };
 }
 
 /** Tempo in beats a minute from the rotation; its interval has the same relative width as the rotation's. */

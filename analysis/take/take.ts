@@ -1,8 +1,9 @@
 /** One recording session as read: tracks of samples, markers, and what the person said about it. */
 import type { Coding } from './audio/coding.ts';
+import type { FileClock } from './clock.ts';
 import type { TakeDescription } from './schema.ts';
 
-/** One track of one audio file. Several files in a take start together. */
+/** One track of one audio file. When each file of a take started is found in clocks/. */
 export interface Track {
   readonly file: string;
   /** 0-based track (audio channel) within the file. */
@@ -52,6 +53,8 @@ export interface Take {
   readonly tracks: readonly Track[];
   /** Ascending in time. */
   readonly markers: readonly Marker[];
+  /** When each file began and how its clock ran; absent before that was looked for, and where there is one file. */
+  readonly clocks?: readonly FileClock[];
   /** Things the reader noticed that a person should know; the checks turn them into findings. */
   readonly notices: readonly Notice[];
 }

@@ -1,6 +1,6 @@
 /** The job that reads and writes a folder by itself: hours of audio never pass through the editor. */
 import { InputProblem } from '../../../analysis/problem.ts';
-import { voicesHeard } from '../../../analysis/hits/hear.ts';
+import { voicesInStep } from '../../../analysis/hear-in-step.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { openDigests } from '../../files/digests.ts';
@@ -55,7 +55,7 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root: given, s
   const sources = await openSources(root, take.folder, take.shown);
   try {
     const read = await readTake(take.name, sources.files, machine, {}, run);
-    return await voicesHeard(read, machine, run, await readVoices(root, shown));
+    return await voicesInStep(read, machine, run, await readVoices(root, shown));
   } finally {
     await sources.close();
   }
