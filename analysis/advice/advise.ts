@@ -9,11 +9,12 @@
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results.ts';
-import { predict, type Belief } from './belief.ts';
+import { NORMAL_95, predict, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
-import { planFor, roomMs, type Plan } from './plan.ts';
+import { planFor, roomMs } from './plan.ts';
+import { sparingPlan, type SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
@@ -46,9 +47,9 @@ export async function advise(
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
   const belief = beliefFromTakes(machine, own);
   if (belief.groups.length === 0) return nothingMeasured;
-  const plan = await planFor(belief, solve, run);
+  const plan = await sparingPlan(belief, planFor, solve, run);
   const obstacles =
-    plan.outcome === 'out-of-reach'
+    plan.outcome === 'out-of-reach' || plan.aside.length > 0
       ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
       : [];
   run.progress?.('advising', 1);
@@ -65,6 +66,24 @@ const nothingMeasured: Advice = {
   proven: true,
 };
 
+/** Groups that no setting reaches without spoiling others, each with what stands in the way. */
+function setAside(belief: Belief, { aside }: SparingPlan, obstacles: readonly Obstacle[]) {
+  const { channels, barrel } = belief.machine.description;
+  return aside.map((g) => {
+    const place = {
+      channel: channels[belief.groups[g].channel].id,
+      sector: barrel.sectors[belief.groups[g].sector].id,
+    };
+    const obstacle = obstacles.find(
+      ({ channel, sector }) => channel === place.channel && sector === place.sector,
+    );
+    const message =
+      obstacle?.message ??
+      `${place.channel} in sector ${place.sector}: what brings it in takes others out of tolerance`;
+    return { ...place, message };
+  });
+}
+
 interface Basis {
   /** The take that is acted on. */
   readonly report: EarlierReport;
@@ -74,7 +93,7 @@ interface Basis {
 
 function written(
   belief: Belief,
-  plan: Plan,
+  plan: SparingPlan,
   obstacles: Obstacle[],
   { report, copies, newest }: Basis,
 ): Advice {
@@ -85,7 +104,8 @@ function written(
     sector: barrel.sectors[sector].id,
     beforeMs: measuredMs,
     afterMs: after[g].meanMs,
-    ci95Ms: after[g].ci95Ms,
+    // Of the next take, one wandering later.
+    ci95Ms: Math.hypot(after[g].ci95Ms, NORMAL_95 * belief.wanderMs[g]),
     toleranceMs,
   }));
   const settings = adjusters.flatMap(({ id, unit, installed }, a) =>
@@ -104,6 +124,7 @@ function written(
     turnsToResolve: turnsToResolve(belief, plan, report),
     scattered: scattered(belief, plan, report),
     doubts: doubtsOf(belief, belief.rounds),
+    setAside: setAside(belief, plan, obstacles),
     unheard: unheardIn(belief.machine, report),
     copies,
     ...(newest === undefined ? {} : { newest }),

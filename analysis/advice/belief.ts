@@ -48,7 +48,7 @@ export interface Belief {
   readonly upheld: readonly Upheld[];
   /** Indices of adjusters that are left alone: something about their record or description is not settled. */
   readonly held: ReadonlySet<number>;
-  /** By channel: standard deviation by which lateness moves by itself from take to take, ms. */
+  /** By group: standard deviation by which its lateness moves by itself from take to take, ms; 0 where one take tells nothing of it. */
   readonly wanderMs: readonly number[];
   /** Couplings of the machine file (`alsoShifts`) as the takes tell their shares. */
   readonly couplings: readonly {

@@ -20,7 +20,7 @@ import {
 } from './belief.ts';
 import { doubt, heldBy, type Doubted } from './doubt.ts';
 import { fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
-import { learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
+import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
 import { roundsOf, type Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import { surely } from './sure.ts';
@@ -81,8 +81,9 @@ function learn(machine: Machine, reports: readonly EarlierReport[], priorSd: num
   const priorSds = settled.priorSds.map((sd, a) =>
     Math.abs(mean[a]) > SURPRISING_SDS * sd ? UNKNOWN_SD : sd,
   );
-  const assumptions = learnRefits({ ...settled, priorSds });
-  return believe({ ...doubted, assumptions, fit: fit(assumptions) }, wander, priorSd);
+  const common = learnRefits({ ...settled, priorSds });
+  const assumptions = learnOwnRefits(common, fit(common));
+  return believe({ ...doubted, assumptions, fit: fit(assumptions) }, priorSd);
 }
 
 /** What a person says was worked on before a take: no lateness from before it says where its groups are now. */
@@ -120,17 +121,19 @@ function wanderingAs(
 }
 
 /** From the fit to the newest take's groups, with all that is unsure about them. */
-function believe(
-  { fit: current, assumptions, upheld }: Doubted,
-  wanderMs: readonly number[],
-  priorSd: number,
-): Belief {
+function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number): Belief {
   const { machine, rounds, refitMs } = assumptions;
   const { mean, covariance, filtered, unknowns } = current;
   const newest = rounds[rounds.length - 1];
   const last = rounds.length - 1;
   const adjusters = refitMs.length;
   const measured = measuredGroups(machine, newest.report);
+  const wanderOf = (group: BelievedGroup) => {
+    const own = filtered.find(
+      ({ series }) => series.channel === group.channel && series.sector === group.sector,
+    );
+    return own === undefined || rounds.length < 2 ? 0 : assumptions.wanderMs(own.series);
+  };
   const believed = measured.map((group) => {
     const own = filtered.find(
       ({ series }) =>
@@ -153,7 +156,7 @@ function believe(
     rounds,
     upheld,
     held: heldBy(upheld, assumptions),
-    wanderMs,
+    wanderMs: measured.map(wanderOf),
     couplings: unknowns.couplings.map(({ adjuster, to, at }) => ({
       adjuster,
       to,

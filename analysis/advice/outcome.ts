@@ -56,7 +56,7 @@ function compare(
   // The next take is one wandering later.
   const predicted = predict(before, settings).map(({ meanMs, ci95Ms }, g) => ({
     meanMs,
-    ci95Ms: Math.hypot(ci95Ms, NORMAL_95 * before.wanderMs[before.groups[g].channel]),
+    ci95Ms: Math.hypot(ci95Ms, NORMAL_95 * before.wanderMs[g]),
   }));
   const measured = new Map(
     measuredGroups(machine, later).map((group) => [`${group.channel} ${group.sector}`, group]),

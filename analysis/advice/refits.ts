@@ -1,6 +1,6 @@
 /** How exactly parts go back when they are taken off: what the machine file says, else what the takes tell. */
 import type { Machine } from '../machine/machine.ts';
-import { fit, type Assumptions } from './fit.ts';
+import { fit, type Assumptions, type Fit } from './fit.ts';
 
 /**
  * Where the machine does not say how exactly parts go back, these are tried and their variances averaged, each weighing
@@ -36,4 +36,45 @@ export function learnRefits(assumptions: Assumptions, mostMs = Infinity): Assump
   const squares = weights.reduce((sum, weight, i) => sum + weight * tried[i] ** 2, 0);
   const refitMs = usualRefits(machine, Math.sqrt(squares / weights.reduce((a, b) => a + b)));
   return { ...assumptions, refitMs };
+}
+
+/**
+ * Adjusters whose parts lie elsewhere than their settings say by more than the others': with play (hysteresis), shims that
+ * give, a ring that slips. Each such one has a width of its own, so that no prediction of it promises too much.
+ */
+const WIDER = [1, 2, 4, 8];
+/** Standard deviation of the logarithm of how much wider one is. No source. */
+const WIDER_LOG_SD = 0.8;
+/** Squares of its refits, on average, over what they should be: from here on it is asked. */
+const SUSPECT = 1.8;
+/** So many at most, the worst first: each is asked with fits of its own. */
+const MOST_SUSPECTS = 4;
+
+/** @param current the fit of these assumptions */
+export function learnOwnRefits(assumptions: Assumptions, current: Fit): Assumptions {
+  const own = assumptions.machine.description.adjusters.map(({ refitMs }) => refitMs !== undefined);
+  const suspects = assumptions.refitMs
+    .flatMap((ms, a) => {
+      const refits = current.unknowns.refits.filter(({ adjuster }) => adjuster === a);
+      if (own[a] || refits.length < 2 || ms === 0) return [];
+      const squares = refits.reduce(
+        (sum, { at }) => sum + current.mean[at] ** 2 + current.covariance.get(at, at),
+        0,
+      );
+      return [{ a, excess: squares / refits.length / ms ** 2 }];
+    })
+    .filter(({ excess }) => excess > SUSPECT)
+    .sort((x, y) => y.excess - x.excess)
+    .slice(0, MOST_SUSPECTS);
+  return suspects.reduce((known, { a }) => {
+    const widened = (by: number) => known.refitMs.map((ms, other) => (other === a ? by * ms : ms));
+    const logs = WIDER.map(
+      (by) =>
+        fit({ ...known, refitMs: widened(by) }).logLikelihood - 0.5 * (Math.log(by) / WIDER_LOG_SD) ** 2,
+    );
+    const most = Math.max(...logs);
+    const weights = logs.map((log) => Math.exp(log - most));
+    const squares = weights.reduce((sum, weight, i) => sum + weight * WIDER[i] ** 2, 0);
+    return { ...known, refitMs: widened(Math.sqrt(squares / weights.reduce((x, y) => x + y))) };
+  }, assumptions);
 }

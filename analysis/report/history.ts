@@ -1,4 +1,6 @@
 /** History: one line a take and channel over the months, and which takes are out of what is usual for the channel. */
+import { channelTempi } from '../advice/tempo.ts';
+import { beliefFromTakes } from '../advice/learn.ts';
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { withMinus } from '../minus.ts';
@@ -13,7 +15,7 @@ export interface HistoryLine {
   readonly latenessMs: number | null;
   readonly ci95Ms: number | null;
   readonly repeatabilityMs: number | null;
-  /** Lateness less what all changes of settings since the first take should have done: what is left is wear and season. */
+  /** Lateness less what all changes of settings since the first take and other tempi did, as the takes teach it: what is left is wear and season. */
   readonly wearMs: number | null;
   /** "joint-AB 3→5": since the take before. */
   readonly changed: readonly string[];
@@ -29,11 +31,13 @@ export interface ChannelHistory {
 
 /** @param reports oldest first */
 export function historyOf(machine: Machine, reports: readonly EarlierReport[]): ChannelHistory[] {
+  const taken = whatIsTakenOff(machine, reports);
   return machine.description.channels.map(({ id }, channel) => {
     const rows = reports.map((report, i) => {
       const group = report.groups.find((one) => one.channel === id && one.sector === null);
       const latenessMs = group?.meanMs ?? null;
-      const done = settingsMs(machine, channel, reports[0], report);
+      const done =
+        settingsMs(machine, channel, [reports[0], report], taken.factors) + taken.tempoMs(channel, report);
       return {
         take: report.take,
         recorded: report.recorded,
@@ -55,13 +59,44 @@ export function historyOf(machine: Machine, reports: readonly EarlierReport[]): 
   });
 }
 
-/** What the settings' changes from one take to another should do to a channel's mean, ms. */
-function settingsMs(machine: Machine, channel: number, first: EarlierReport, now: EarlierReport): number {
+/** What each adjuster does, as a multiple of geometry, and what tempo does to a channel, as all takes teach them. */
+function whatIsTakenOff(machine: Machine, reports: readonly EarlierReport[]) {
+  const told = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
+  const newest = told.at(-1)?.tempo.secondsPerTurn ?? null;
+  if (newest === null) return { factors: machine.description.adjusters.map(() => 1), tempoMs: () => 0 };
+  const belief = beliefFromTakes(machine, told);
+  const isOther = (turnS: number) => Math.abs(turnS / newest - 1) > SAME_TEMPO;
+  const several = told.some(({ tempo }) => isOther(tempo.secondsPerTurn ?? newest));
+  const tempi = several ? channelTempi(machine, told, belief) : [];
+  const meanAt = (channel: number, turnS: number) => {
+    const groups = tempi.find((one) => one.channel === channel)?.at(turnS) ?? [];
+    return groups.reduce((sum, { meanMs }) => sum + meanMs, 0) / groups.length;
+  };
+  return {
+    factors: belief.effects.map(({ factor }) => factor),
+    tempoMs: (channel: number, { tempo }: EarlierReport) => {
+      const turnS = tempo.secondsPerTurn ?? newest;
+      const ms = isOther(turnS) ? meanAt(channel, turnS) - meanAt(channel, newest) : 0;
+      return Number.isFinite(ms) ? ms : 0;
+    },
+  };
+}
+
+/** Turns that differ by less are at one tempo. */
+const SAME_TEMPO = 0.005;
+
+/** What the settings' changes from one take to another did to a channel's mean, ms. */
+function settingsMs(
+  machine: Machine,
+  channel: number,
+  [first, now]: readonly [EarlierReport, EarlierReport],
+  factors: readonly number[],
+): number {
   const { adjusters, barrel } = machine.description;
   const turnS = now.tempo.secondsPerTurn;
   const pins = machine.pins.filter((pin) => pin.channel === channel);
   if (turnS === null || pins.length === 0) return NaN;
-  return adjusters.reduce((total, adjuster) => {
+  return adjusters.reduce((total, adjuster, a) => {
     const from = first.settings[adjuster.id] as number | undefined;
     const to = now.settings[adjuster.id] as number | undefined;
     if (from === undefined || to === undefined || from === to) return total;
@@ -69,7 +104,7 @@ function settingsMs(machine: Machine, channel: number, first: EarlierReport, now
     const ofPins = pins.map(
       ({ step }) => shift[channel * barrel.sectors.length + sectorOf(machine.description, step)],
     );
-    return total + ofPins.reduce((sum, ms) => sum + ms, 0) / pins.length;
+    return total + (factors[a] * ofPins.reduce((sum, ms) => sum + ms, 0)) / pins.length;
   }, 0);
 }
 

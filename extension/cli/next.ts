@@ -15,9 +15,12 @@ function nameOf({ channels }: Gain): string {
   return channels.length === 1 ? channels[0] : `${channels[1]} after ${channels[0]}`;
 }
 
-function said(gain: Gain): string {
+/** @param sinceTake adjusters that were changed since the take */
+function said(gain: Gain, sinceTake: readonly string[]): string {
   const { before, after, adjusters } = gain;
-  return `  ${nameOf(gain)}: from ${before.toFixed(1)} to ${after.toFixed(1)} × tolerance, by ${adjusters.join(', ')}`;
+  const by =
+    adjusters.length > 0 ? adjusters.join(', ') : `what was changed since the take (${sinceTake.join(', ')})`;
+  return `  ${nameOf(gain)}: from ${before.toFixed(1)} to ${after.toFixed(1)} × tolerance, by ${by}`;
 }
 
 export const next: Command = {
@@ -58,15 +61,26 @@ export const next: Command = {
       bench.call('advise', { machine, reports: reports.slice(0, Math.max(0, measured) + 1) }, { signal }),
     );
     const gains = gainsOf(machine, advice);
-    const worth = gains.filter(({ before, after }) => before - after > leastGain);
-    const left = gains.filter(({ before, after }) => before - after <= leastGain && before > 1);
+    const sinceTake = machine.description.adjusters.flatMap(({ id, installed }) =>
+      id in newest.settings && newest.settings[id] !== installed ? [id] : [],
+    );
+    // Without a change there is no gain, whatever several takes together make of a lateness.
+    const helps = ({ before, after, adjusters }: Gain) =>
+      before - after > leastGain && (adjusters.length > 0 || sinceTake.length > 0);
+    const worth = gains.filter(helps);
+    const left = gains.filter((gain) => !helps(gain) && gain.before > 1);
     terminal.print(
       gains.length === 0
         ? '\nNothing measured is out of tolerance.'
         : worth.length === 0
           ? '\nNo allowed setting would bring more within tolerance.'
-          : `\nCalibrate next, the largest gain first:\n${worth.slice(0, named).map(said).join('\n')}`,
+          : `\nCalibrate next, the largest gain first:\n${worth
+              .slice(0, named)
+              .map((gain) => said(gain, sinceTake))
+              .join('\n')}`,
     );
+    if (advice.newest !== undefined)
+      terminal.print(`Take ${advice.newest.take} is taken as the newest: ${advice.newest.why}.`);
     if (left.length > 0)
       terminal.print(
         `Out of tolerance, and no allowed setting helps: ${left.slice(0, named).map(nameOf).join(', ')}.`,

@@ -1,0 +1,175 @@
+// Advice that spoils nothing, waits where hearing is in doubt, and never contradicts the verdict above it.
+import { describe, expect, it } from 'vitest';
+import { adviceFindings, advise, didItWork } from '../../analysis/advice/advise.ts';
+import { surely } from '../../analysis/advice/sure.ts';
+import { newestOf, withoutCopies } from '../../analysis/advice/takes.ts';
+import type { Report } from '../../analysis/results.ts';
+import { nodeSolver } from '../../extension/solver-node.ts';
+import { seededRandom } from '../../samples/random.ts';
+import { block, machineOf, reportOf, shim } from './small.ts';
+
+const solve = nodeSolver();
+const lever = (extra: object = {}) => shim('lever', { channels: ['gong'] }, { max: 12, ...extra });
+const machine = machineOf([block, { id: 'gong' }, { id: 'bell' }], ['A', 'B'], [lever()]);
+
+describe('a sector that is a whole step late', () => {
+  const sectors = ['A', 'B', 'C', 'D'];
+  const ids = ['gong', 'bell', 'drum', 'plate'];
+  const joints = [
+    shim('joint-AB', { sectors: ['B', 'C', 'D'] }),
+    shim('joint-BC', { sectors: ['C', 'D'] }),
+    shim('joint-CD', { sectors: ['D'] }),
+  ];
+  const levers = ids.map((id) => shim(`lever-${id}`, { channels: [id] }));
+  const whole = machineOf([block, ...ids.map((id) => ({ id }))], sectors, [...joints, ...levers]);
+  const random = seededRandom(12);
+  const lateness = Object.fromEntries(
+    ids.map((id) => [id, sectors.map((s) => random.between(-1, 1) + (s === 'C' ? 125 : 0))]),
+  );
+
+  it('is set aside, and the twelve groups that are in tolerance stay there', async () => {
+    const advice = await advise(whole, [reportOf(whole, lateness)], solve);
+    expect(advice.setAside!.map(({ channel, sector }) => `${channel} ${sector}`)).toEqual(
+      ids.map((id) => `${id} C`),
+    );
+    const others = advice.predicted.filter(({ sector }) => sector !== 'C');
+    expect(others.every(({ afterMs }) => Math.abs(afterMs!) <= 2)).toBe(true);
+    expect(advice.summary).toContain('all else is tuned as if they were not there');
+  });
+
+  it('does not keep another group from being tuned', async () => {
+    const also = { ...lateness, bell: lateness.bell.map((ms, s) => (s === 2 ? ms : ms + 4)) };
+    const advice = await advise(whole, [reportOf(whole, also)], solve);
+    expect(advice.settings.map(({ adjuster }) => adjuster)).toContain('lever-bell');
+    const bell = advice.predicted.filter(({ channel, sector }) => channel === 'bell' && sector !== 'C');
+    expect(bell.every(({ afterMs }) => Math.abs(afterMs!) <= 2)).toBe(true);
+  });
+});
+
+describe('the tolerance', () => {
+  it('is one rule for all widths: a hair of interval changes nothing', async () => {
+    const changes = async (ci95Ms: number) =>
+      (await advise(machine, [reportOf(machine, { gong: [1.9, 1.9] }, { gong: ci95Ms })], solve)).settings;
+    expect(await changes(1.99)).toEqual([]);
+    expect(await changes(2.01)).toEqual([]);
+    expect(await changes(0.3)).toHaveLength(1);
+  });
+
+  it('judges the decision, not each unit', async () => {
+    const fine = machineOf([block, { id: 'gong' }], ['A'], [lever({ perUnit: { mm: 0.025 }, installed: 6 })]);
+    const unsure = await advise(fine, [reportOf(fine, { gong: [1.2] }, { gong: 1.5 })], solve);
+    expect([unsure.step, unsure.settings, unsure.obstacles]).toEqual(['not-resolvable', [], []]);
+    // 1.4 ms of an interval, and a unit is 0.25 ms: six of them are what it takes.
+    const sure = await advise(fine, [reportOf(fine, { gong: [3] }, { gong: 1.4 })], solve);
+    expect(sure.settings).toMatchObject([{ adjuster: 'lever', installed: 6, proposed: 0 }]);
+  });
+});
+
+describe('the newest take always counts', () => {
+  const far = machineOf([block, { id: 'gong' }, { id: 'bell' }], ['A', 'B'], [lever({ installed: 9 })]);
+  const quiet = (gong: number): Report => reportOf(far, { gong: [gong, gong], bell: [0.2, 0.2] });
+
+  it('after eight quiet takes a mended striker is out of tolerance, and is put right', async () => {
+    const reports = [...Array.from({ length: 8 }, () => quiet(1)), quiet(7.9)];
+    const advice = await advise(far, reports, solve);
+    expect(advice.step).toBe('change');
+    expect(advice.predicted.find(({ channel }) => channel === 'gong')!.afterMs).toBeLessThan(2);
+    expect(adviceFindings(far, advice).map(({ kind }) => kind)).toContain('moved-unnoted');
+  });
+
+  it('"nothing to change" never stands below a group that is surely out', async () => {
+    const random = seededRandom(5);
+    for (let i = 0; i < 12; i++) {
+      const reports = Array.from({ length: 1 + random.integer(4) }, () =>
+        reportOf(
+          machine,
+          { gong: [3 * random.normal(), 3 * random.normal()], bell: [random.normal(), 2 * random.normal()] },
+          0.6,
+        ),
+      );
+      const advice = await advise(machine, reports, solve);
+      const out = reports
+        .at(-1)!
+        .groups.some(({ meanMs, ci95Ms }) => ['late', 'early'].includes(String(surely(meanMs!, ci95Ms!, 2))));
+      if (out) expect(advice.step).not.toBe('good-enough');
+    }
+  });
+});
+
+describe('a channel that could not be heard', () => {
+  it('stands first, and nothing is dismantled for it', async () => {
+    const advice = await advise(machine, [reportOf(machine, { gong: [null, null], bell: [0, 0] })], solve);
+    expect(advice.summary).toBe(
+      'Gong could not be measured; do not dismantle for it yet. Every group that was measured lies within tolerance: nothing to change.',
+    );
+    expect(adviceFindings(machine, advice)).toMatchObject([{ kind: 'not-heard', channel: 'gong' }]);
+  });
+
+  it('is named beside what was as predicted', () => {
+    const before = { ...reportOf(machine, { gong: [3, 3] }), take: 'first', settings: { lever: 6 } };
+    const after = { ...reportOf(machine, { gong: [0, 0], bell: [null, null] }), take: 'second' };
+    expect(didItWork(machine, [before, after])!.line).toContain(
+      'as predicted, and bell could not be measured',
+    );
+  });
+
+  it('a group in doubt is not acted on', async () => {
+    const report = reportOf(machine, { gong: [9, 9] });
+    const groups = report.groups.map((group) =>
+      group.channel === 'gong' ? { ...group, doubt: 'its pins are off by a whole step alike' } : group,
+    );
+    const advice = await advise(machine, [{ ...report, groups }], solve);
+    expect(advice.settings).toEqual([]);
+    expect(advice.unheard).toEqual([{ channel: 'gong', why: 'its pins are off by a whole step alike' }]);
+  });
+});
+
+describe('which takes count', () => {
+  const random = seededRandom(3);
+  const chance = () =>
+    Array.from({ length: 10 }, (_, step) => ({
+      channel: 'gong',
+      step,
+      count: 4,
+      meanMs: 3 + 0.2 * random.normal(),
+      ci95Ms: 0.3,
+      repeatabilityMs: 0.3,
+    }));
+  const take = (name: string, pins: Report['pins'], lever: number): Report => ({
+    ...reportOf(machine, { gong: [3, 3] }, 0.2, { lever }),
+    take: name,
+    pins,
+  });
+  const pins = chance();
+  const first = take('may', pins, 3);
+
+  it('the same recording twice is named and not learnt from', async () => {
+    const copy = take(
+      'june',
+      pins.map((pin) => ({ ...pin, meanMs: pin.meanMs + 1e-4 })),
+      8,
+    );
+    expect(withoutCopies([first, copy]).copies).toEqual([{ take: 'june', of: 'may' }]);
+    const advice = await advise(machine, [first, copy], solve);
+    expect(advice.effects![0].from).toBe('geometry');
+    expect(advice.summary).toMatch(
+      /^Take june holds the same recording as take may: nothing is learnt from it/,
+    );
+    expect(adviceFindings(machine, advice)[0].kind).toBe('same-recording');
+    expect(didItWork(machine, [first, copy])).toBeNull();
+  });
+
+  it('another recording of the same machine is none', () => {
+    for (let i = 0; i < 50; i++) expect(withoutCopies([first, take('june', chance(), 3)]).copies).toEqual([]);
+  });
+
+  it('where dates are missing it is said which is the newest, and why', () => {
+    const dated = { ...first, recorded: '2026-05-02' };
+    expect(newestOf([{ ...first, take: 'solo' }, dated])).toEqual({
+      take: 'may',
+      why: 'it has the latest date, and takes without one count as older: solo',
+    });
+    expect(newestOf([first, { ...first, take: 'two' }])!.why).toContain('the last by name');
+    expect(newestOf([dated, { ...dated, take: 'two' }])).toBeUndefined();
+  });
+});
