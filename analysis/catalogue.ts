@@ -56,6 +56,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'record all tracks with one recorder, or let every microphone hear some of the other strikers',
   },
+  lossy: {
+    severity: 'note',
+    mend: 'record as WAV or FLAC; turning this file into one does not bring back what is gone',
+  },
   'low-rate': {
     severity: 'warning',
     mend: 'record at 44.1 kHz or more; turning the file into one does not help',

@@ -2,6 +2,7 @@
  * A take heard with its files in step: clocks found, the hearing done on files laid side by side, and what was heard put
  * back to the first file's clock, on which all later times count.
  */
+import { withCodingErrors } from './coding-error.ts';
 import { inStep, markersBy, type InStep } from './clocks/in-step.ts';
 import { hear, voicesHeard } from './hits/hear.ts';
 import type { Hearing } from './hits/hits.ts';
@@ -17,12 +18,27 @@ export interface HeardTake {
   readonly hearing: Hearing;
 }
 
-/** @throws the signal's reason when the run is stopped */
+/**
+ * What lossy codecs leave unknown of the strikes' times is in the hearing.
+ *
+ * @throws the signal's reason when the run is stopped
+ */
 export async function hearInStep(
   take: Take,
   machine: Machine,
   run: Run,
   saved: readonly SavedVoice[] = [],
+): Promise<HeardTake> {
+  const heard = await heardByClocks(take, machine, run, saved);
+  const channels = machine.description.channels.length;
+  return { ...heard, hearing: withCodingErrors(heard.hearing, heard.take, channels) };
+}
+
+async function heardByClocks(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[],
 ): Promise<HeardTake> {
   const laid = await inStep(take, run);
   const { clocks } = laid;

@@ -6,6 +6,7 @@ import { clocks } from './clocks.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
 import { instants } from './instants.ts';
+import { lossy } from './lossy.ts';
 import { lowRate } from './low-rate.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
@@ -48,6 +49,7 @@ export const checks: readonly Check[] = [
   silentTrack,
   clocks,
   clipped,
+  lossy,
   lowRate,
   noisy,
   badSamples,

@@ -1,0 +1,25 @@
+/** Recordings of which a codec threw some away. */
+import { finding } from '../catalogue.ts';
+import { codingErrors } from '../coding-error.ts';
+import type { Check } from './check.ts';
+
+/** Standard normal: from a standard deviation to the half-width of a 95 % interval. */
+const normal95 = 1.959964;
+
+export const lossy: Check = {
+  id: 'lossy',
+  looksFor: 'Recordings that a codec made smaller, and what that does to the strikes’ times.',
+  run: ({ take }) => {
+    const errors = codingErrors(take);
+    const seen = new Set<string>();
+    return take.tracks.flatMap(({ file, coding }, t) => {
+      if (!coding?.lossy || seen.has(file)) return [];
+      seen.add(file);
+      const { codec, bitsPerSecond } = coding;
+      const rate = bitsPerSecond === null ? 'an unknown rate' : `${Math.round(bitsPerSecond / 1000)} kbit/s`;
+      const ms = (1000 * normal95 * errors[t].onsetSdS).toFixed(1);
+      const message = `${file} is ${codec} at ${rate}: such a codec smears attacks ahead of themselves, so where each channel’s sound begins is known to ±${ms} ms only; the intervals hold it`;
+      return [finding('lossy', message, { file })];
+    });
+  },
+};

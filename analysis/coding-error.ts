@@ -1,0 +1,62 @@
+/**
+ * What a lossy codec does to a strike's time, in how well that time is known. Codecs that work in blocks smear an attack
+ * ahead of itself (pre-echo), so that a sound seems to begin early: by the same for all strikes of a channel, by more for
+ * sharp ones, and from one strike to the next by little.
+ */
+import type { Hearing } from './hits/hits.ts';
+import type { Coding } from './take/audio/coding.ts';
+import type { Take } from './take/take.ts';
+
+export interface CodingError {
+  /** Of where a channel's sound begins, s. */
+  readonly onsetSdS: number;
+  /** Of each strike besides, s. */
+  readonly strikeSdS: number;
+}
+
+/**
+ * By bits a second of a track, at most. Measured on real percussion at known times, 40 dB over noise, coded as AAC, Opus,
+ * Vorbis and MP3: beginnings came 1 to 5.6 ms early at 32 kbit/s a track, 0 to 1.8 ms at 64 and
+ * 0 to 0.05 ms at 128; strikes scattered by up to 0.13 ms more.
+ */
+const errors: readonly { readonly to: number; readonly ms: readonly [onset: number, strike: number] }[] = [
+  { to: 48_000, ms: [1.6, 0.1] },
+  { to: 96_000, ms: [0.9, 0.03] },
+  { to: 160_000, ms: [0.4, 0.01] },
+  { to: Infinity, ms: [0.2, 0.005] },
+];
+const none: CodingError = { onsetSdS: 0, strikeSdS: 0 };
+
+/** @param tracks of the file, which share its bits */
+export function codingError(coding: Coding | undefined, tracks: number): CodingError {
+  if (!coding?.lossy) return none;
+  // A file that does not tell its rate may have any.
+  const each = (coding.bitsPerSecond ?? 0) / Math.max(1, tracks);
+  const { ms } = errors.find(({ to }) => each <= to)!;
+  return { onsetSdS: ms[0] / 1000, strikeSdS: ms[1] / 1000 };
+}
+
+/** Each track's. */
+export function codingErrors({ tracks }: Take): CodingError[] {
+  return tracks.map(({ coding, file }) =>
+    codingError(coding, tracks.filter((other) => other.file === file).length),
+  );
+}
+
+/** @returns the hearing itself where no file is lossy */
+export function withCodingErrors(hearing: Hearing, take: Take, channels: number): Hearing {
+  const errors = codingErrors(take);
+  if (errors.every((error) => error.onsetSdS === 0)) return hearing;
+  const { hits } = hearing;
+  const onsetSdS = new Float64Array(channels).fill(NaN);
+  for (let channel = 0; channel < channels; channel++) {
+    const own = [...hits.track.keys()].filter((i) => hits.channel[i] === channel && hits.track[i] >= 0);
+    if (own.length === 0) continue;
+    const worst = Math.max(...own.map((i) => errors[hits.track[i]].onsetSdS));
+    onsetSdS[channel] = Math.hypot(hearing.onsetSdS?.[channel] || 0, worst);
+  }
+  const timeSdS = hits.timeSdS.map((sd, i) =>
+    hits.track[i] < 0 ? sd : Math.hypot(sd, errors[hits.track[i]].strikeSdS),
+  );
+  return { ...hearing, onsetSdS, hits: { ...hits, timeSdS } };
+}

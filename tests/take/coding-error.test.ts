@@ -1,0 +1,48 @@
+/** What is said of lossy recordings: measured bounds by rate, in the beginnings' and strikes' standard deviations. */
+import { expect, test } from 'vitest';
+import { codingError, withCodingErrors } from '../../analysis/coding-error.ts';
+import type { Coding } from '../../analysis/take/audio/coding.ts';
+import type { Track } from '../../analysis/take/take.ts';
+import { takeOf, trackOf } from '../rig/take.ts';
+import { rigMachine } from '../rig/machine.ts';
+
+const aac = (bitsPerSecond: number | null): Coding => ({
+  codec: 'AAC',
+  lossy: true,
+  bitsPerSecond,
+  startKnown: true,
+});
+
+test('fewer bits a track leave a beginning less sure; an unknown rate is the worst, no loss none', () => {
+  const ms = (coding: Coding | undefined, tracks = 1) => 1000 * codingError(coding, tracks).onsetSdS;
+  expect([ms(aac(64_000)), ms(aac(64_000), 2), ms(aac(128_000)), ms(aac(256_000))]).toEqual([
+    0.9, 1.6, 0.4, 0.2,
+  ]);
+  expect(ms(aac(null))).toBe(1.6);
+  expect(ms({ ...aac(null), lossy: false })).toBe(0);
+  expect(ms(undefined)).toBe(0);
+});
+
+test('a channel on a lossy track is widened, one on a plain track is as it was', () => {
+  const machine = rigMachine({ channels: ['a', 'b'], seed: 1 });
+  const lossy: Track = { ...trackOf(new Float32Array(9), 48_000, [1], 'b.m4a'), coding: aac(64_000) };
+  const take = takeOf(machine, [trackOf(new Float32Array(9), 48_000, [0], 'a.wav'), lossy]);
+  const hearing = {
+    hits: {
+      count: 2,
+      timeS: Float64Array.of(1, 2),
+      timeSdS: Float64Array.of(1e-5, 4e-5),
+      track: Int32Array.of(0, 1),
+      channel: Int32Array.of(0, 1),
+      levelDb: Float32Array.of(-6, -6),
+      why: [null, null],
+    },
+    onsetSdS: Float64Array.of(1e-4, 1e-4),
+    tracks: [],
+  };
+  const widened = withCodingErrors(hearing, take, 2);
+  expect(widened.onsetSdS![0]).toBeCloseTo(1e-4, 9);
+  expect(widened.onsetSdS![1]).toBeCloseTo(Math.hypot(1e-4, 9e-4), 9);
+  expect(widened.hits.timeSdS[0]).toBeCloseTo(1e-5, 9);
+  expect(widened.hits.timeSdS[1]).toBeCloseTo(5e-5, 9);
+});
