@@ -4,6 +4,7 @@ import { InputProblem } from '../analysis/problem.ts';
 import { commands } from './cli/index.ts';
 import { defect, mistake, ok, readArguments, unusable, type Command } from './cli/command.ts';
 import { nearest } from '../analysis/nearest.ts';
+import { StoppedBy, stopSignal } from './cli/stopping.ts';
 import { createTerminal, oneLine } from './cli/terminal.ts';
 
 declare const __VERSION__: string;
@@ -23,21 +24,10 @@ async function main(args: readonly string[]): Promise<number> {
   if (given.has('help')) return say((await import('./cli/help.ts')).helpOf(command));
 
   const terminal = createTerminal(given.has('quiet'));
-  const stop = new AbortController();
-  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const)
-    // Once: the second time it ends at once, as it would without us.
-    process.once(signal, () => stop.abort(new Stopped(signal)));
   try {
-    return await command.run(given, terminal, stop.signal);
+    return await command.run(given, terminal, stopSignal);
   } finally {
     terminal.progressDone();
-  }
-}
-
-/** Someone stopped the run; nothing is left half-written. */
-class Stopped extends Error {
-  constructor(readonly signal: 'SIGINT' | 'SIGTERM' | 'SIGHUP') {
-    super(`stopped by ${signal}`);
   }
 }
 
@@ -79,7 +69,7 @@ function say(text: string): number {
 
 function statusOf(error: unknown): number {
   const complain = (line: string) => process.stderr.write(`${oneLine(line)}\n`);
-  if (error instanceof Stopped) return stoppedStatus[error.signal];
+  if (error instanceof StoppedBy) return stoppedStatus[error.signal];
   if (error instanceof InputProblem) {
     complain(error.message);
     return unusable;

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
-import { mistake, ok, outOfTolerance, type Command, type Given } from './command.ts';
+import { mistake, ok, outOfTolerance, unusable, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -32,46 +32,88 @@ export const analyze: Command = {
 async function runAnalyze(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
   if (given.paths.length === 0)
     throw mistake(analyze, 'no take was named', 'give the take’s folder: shimwright analyze takes/may');
-  const { locate } = await import('../files/machine-folder.ts');
-  const takes: { order: FolderOrder; shown: string; reportFile: string }[] = [];
-  for (const path of given.paths) {
-    const { take, root, shownRoot } = await locate(path);
-    if (take === null) throw await notATake(path, root, shownRoot);
-    takes.push({
-      order: { root, shown: shownRoot, take: path, plugins: [] },
-      shown: take.shown,
-      reportFile: join(take.folder, 'report.json'),
-    });
-  }
+  const workers = workersOf(given);
+  const faults: unknown[] = [];
+  const takes = await takesNamed(given.paths, faults);
   for (const root of new Set(takes.map(({ order }) => order.root))) await mendAndTell(root, terminal);
-  const { analyseTakes, usualWorkers } = await import('./several.ts');
-  const reports = await analyseTakes(
+  const { settleTakes, usualWorkers } = await import('./several.ts');
+  const results = await settleTakes(
     takes.map(({ order, shown }) => ({
       order,
       progress: (stage, fraction) => terminal.progress(shown, stage, fraction),
     })),
-    workersOf(given) ?? usualWorkers(takes.length),
+    workers ?? usualWorkers(takes.length),
     signal,
   );
   terminal.progressDone();
-  if (given.has('json')) {
-    const { asText, readNamed } = await import('../files/read.ts');
-    const texts = await Promise.all(
-      takes.map(async ({ reportFile }) => asText(await readNamed(reportFile), reportFile)),
-    );
-    terminal.printRaw(
-      texts.length === 1 ? texts[0] : `[\n${texts.map((text) => text.trimEnd()).join(',\n')}\n]\n`,
-    );
-  } else {
-    const { renderTable } = await import('../../analysis/report/table.ts');
-    for (const [i, report] of reports.entries()) {
-      terminal.print(renderTable(report));
-      await printOutcome(report, terminal);
-      terminal.print(`\nThe whole report: ${join(takes[i].shown, 'report.md')}`);
+  faults.push(
+    ...results.flatMap((result) => (result.status === 'rejected' ? [result.reason as unknown] : [])),
+  );
+  const done = takes.flatMap((take, i) => {
+    const result = results[i];
+    return result.status === 'fulfilled' ? [{ ...take, report: result.value }] : [];
+  });
+  if (given.has('json')) await printJson(done, given.paths.length, terminal);
+  else await printTables(done, terminal);
+  if (faults.length > 0) return refuse(faults, terminal);
+  for (const { report } of done) if (given.has('check') && (await isOut(report))) return outOfTolerance;
+  return ok;
+}
+
+interface NamedTake {
+  readonly order: FolderOrder;
+  readonly shown: string;
+  readonly reportFile: string;
+}
+
+/** @param faults gets those of paths that name no take */
+async function takesNamed(paths: readonly string[], faults: unknown[]): Promise<NamedTake[]> {
+  const { locate } = await import('../files/machine-folder.ts');
+  const takes: NamedTake[] = [];
+  for (const path of paths) {
+    try {
+      const { take, root, shownRoot } = await locate(path);
+      if (take === null) throw await notATake(path, root, shownRoot);
+      takes.push({
+        order: { root, shown: shownRoot, take: path, plugins: [] },
+        shown: take.shown,
+        reportFile: join(take.folder, 'report.json'),
+      });
+    } catch (error) {
+      faults.push(error);
     }
   }
-  for (const report of reports) if (given.has('check') && (await isOut(report))) return outOfTolerance;
-  return ok;
+  return takes;
+}
+
+/** One report as it is; of several that were asked for an array of those that could be made. */
+async function printJson(takes: readonly NamedTake[], asked: number, terminal: Terminal): Promise<void> {
+  const { asText, readNamed } = await import('../files/read.ts');
+  const texts: string[] = [];
+  for (const { reportFile } of takes) texts.push(asText(await readNamed(reportFile), reportFile).trimEnd());
+  if (asked > 1) terminal.printRaw(texts.length === 0 ? '[]\n' : `[\n${texts.join(',\n')}\n]\n`);
+  else if (texts.length === 1) terminal.printRaw(`${texts[0]}\n`);
+}
+
+async function printTables(
+  takes: readonly (NamedTake & { readonly report: EarlierReport })[],
+  terminal: Terminal,
+): Promise<void> {
+  const { renderTable } = await import('../../analysis/report/table.ts');
+  for (const { report, shown } of takes) {
+    terminal.print(renderTable(report));
+    await printOutcome(report, terminal);
+    terminal.print(`\nThe whole report: ${join(shown, 'report.md')}`);
+  }
+}
+
+/** One line for each; what is wrong with the machine is wrong for every take of it, and said once. */
+function refuse(faults: readonly unknown[], terminal: Terminal): number {
+  const lines = faults.flatMap((fault) => (fault instanceof InputProblem ? fault.message : []));
+  for (const line of new Set(lines)) terminal.note(line);
+  const defect = faults.find((fault) => !(fault instanceof InputProblem));
+  if (defect !== undefined) throw defect;
+  return unusable;
 }
 
 function workersOf(given: Given): number | null {

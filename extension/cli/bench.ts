@@ -2,6 +2,7 @@
 import { fileURLToPath } from 'node:url';
 import { openBench, Stopped, type Bench } from '../host/work/call.ts';
 import { startNodeWorker } from '../host/work/start-node.ts';
+import { heedingSignals } from './stopping.ts';
 
 /**
  * @param count threads; each starts with its first job
@@ -18,7 +19,7 @@ export async function withBenches<T>(
     openBench(() => Promise.resolve(startNodeWorker(dist))),
   );
   try {
-    return await work(benches);
+    return await heedingSignals(() => work(benches));
   } catch (error) {
     if (error instanceof Stopped) signal.throwIfAborted();
     throw error;

@@ -36,8 +36,8 @@ export const ok = 0;
 export const outOfTolerance = 1;
 /** Input that cannot be used. */
 export const unusable = 2;
-/** A defect of this program: EX_SOFTWARE of the BSD sysexits list. */
-export const defect = 70;
+/** A defect of this program; what it says tells it from faults of the input. */
+export const defect = 2;
 
 /** @throws InputProblem where an option is unknown, has a value that it does not take, or lacks the one it takes */
 export function readArguments(command: Command, args: readonly string[]): Given {

@@ -3,6 +3,7 @@ import { mkdir, readdir, realpath } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
+import { heedingSignals } from './stopping.ts';
 import type { Terminal } from './terminal.ts';
 
 export const demo: Command = {
@@ -14,7 +15,7 @@ export const demo: Command = {
     'DIR is a folder that is not there yet, or an empty one. The demo machine is invented: its takes are played',
     'by a script from faults that are known, over three rounds of adjustment.',
   ].join('\n'),
-  run: runDemo,
+  run: (given, terminal, signal) => heedingSignals(() => runDemo(given, terminal, signal)),
 };
 
 async function runDemo(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {

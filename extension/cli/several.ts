@@ -17,23 +17,9 @@ export const usualWorkers = (takes: number) => Math.max(1, Math.min(availablePar
 
 /**
  * @param workers threads, 1 or more
- * @returns the takes' reports without their hits, in their order
- * @throws the failure of the first take, in their order, that failed; takes after it are done all the same. Where the
- *         run was stopped, the signal's reason
+ * @returns how each take ended, in their order: its report without its hits, or why there is none
+ * @throws where the run was stopped, the signal's reason
  */
-export async function analyseTakes(
-  takes: readonly TakeToAnalyse[],
-  workers: number,
-  signal: AbortSignal,
-): Promise<EarlierReport[]> {
-  const results = await settleTakes(takes, workers, signal);
-  return results.map((result) => {
-    if (result.status === 'rejected') throw result.reason;
-    return result.value;
-  });
-}
-
-/** The same, with how each take ended. */
 export function settleTakes(
   takes: readonly TakeToAnalyse[],
   workers: number,
@@ -44,6 +30,7 @@ export function settleTakes(
       (bench: Bench, turn: () => Promise<void>) =>
         bench.call('analyseFolder', order, { signal, progress, turn: () => turn().then(() => null) }),
   );
+  if (takes.length === 0) return Promise.resolve([]);
   return withBenches(Math.min(workers, takes.length), signal, async (benches) => {
     const results = await analyseSeveral(work, benches);
     signal.throwIfAborted();

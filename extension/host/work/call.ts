@@ -119,29 +119,34 @@ export function openBench(start: () => Promise<WorkerPort>): Bench {
       const id = nextId++;
       return new Promise<Outcome<J>>((resolve, reject) => {
         let patience: ReturnType<typeof setTimeout> | undefined;
+        const stopped = () => {
+          void thread?.then((now) => now.post({ kind: 'stop', id }));
+          patience = setTimeout(() => {
+            if (entry.stage === 'reporting') patience = setTimeout(() => void endFor(id), writingPatienceMs);
+            else void endFor(id);
+          }, stopPatienceMs);
+        };
+        const over = () => {
+          clearTimeout(patience);
+          run.signal?.removeEventListener('abort', stopped);
+        };
         const entry: Waiting = {
           job,
           order,
           run,
           settle: (value) => {
-            clearTimeout(patience);
+            over();
             resolve(value as Outcome<J>);
           },
           fail: (error) => {
-            clearTimeout(patience);
+            over();
             reject(error);
           },
           stage: '',
         };
         waiting.set(id, entry);
         opened.post({ kind: 'job', id, job, order });
-        run.signal?.addEventListener('abort', () => {
-          void thread?.then((now) => now.post({ kind: 'stop', id }));
-          patience = setTimeout(() => {
-            if (entry.stage === 'reporting') patience = setTimeout(() => void endFor(id), writingPatienceMs);
-            else void endFor(id);
-          }, stopPatienceMs);
-        });
+        run.signal?.addEventListener('abort', stopped);
       });
     },
     dispose() {
