@@ -37,6 +37,7 @@ export const adviceSituations: readonly Situation[] = [
     part: 'E',
     shape: { strikers: 3 },
     finding: 'notHeard',
+    alsoTrue: ['fewTurns'],
     outOfReach: (_, striker) => striker === 2,
     recorder: () => ({ label: (id) => (id === 'drum-2' ? null : id) }),
   },
@@ -45,6 +46,7 @@ export const adviceSituations: readonly Situation[] = [
     part: 'E',
     shape: { strikers: 3 },
     finding: 'notHeard',
+    alsoTrue: ['fewTurns'],
     evidentFrom: 1,
     outOfReach: (_, striker) => striker === 2,
     recorder: (k) => ({ label: (id) => (id === 'drum-2' && k > 0 ? null : id) }),
@@ -55,6 +57,7 @@ export const adviceSituations: readonly Situation[] = [
   {
     name: 'tight-tolerance',
     part: 'E',
+    alsoTrue: ['unrepeatable', 'pinScatter', 'outOfReach'],
     outOfReach: (_, striker) => striker === 2,
     prepare: ({ strikers }) => {
       strikers[2].toleranceMs = 0.3;

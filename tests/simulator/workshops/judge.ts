@@ -35,11 +35,13 @@ const letter = (sector: number) => String.fromCharCode(65 + sector);
 /** "Nothing to change, all within tolerance", where a group is plainly out and is not named as unmeasured. */
 export function falselyGood({ advice, groups }: Report, { truth }: Standing, world: World): boolean {
   if (advice.step !== 'good-enough') return false;
+  // A sentence may begin with a channel's id.
+  const summary = advice.summary.toLowerCase();
   return truth.some(({ striker, sector, ms, toleranceMs }) => {
     const { id } = world.strikers[striker];
     const said = groups.find((group) => group.channel === id && group.sector === letter(sector));
     const known = said !== undefined && said.meanMs !== null && said.doubt === undefined;
-    return Math.abs(ms) > falseFrom * toleranceMs && (known || !advice.summary.includes(id));
+    return Math.abs(ms) > falseFrom * toleranceMs && (known || !summary.includes(id));
   });
 }
 

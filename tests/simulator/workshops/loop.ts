@@ -92,7 +92,10 @@ export async function runWorkshop(situation: Situation, seed: number, solve: Int
     }));
     const asTold = copyOf(world);
     fit(asTold, told, random.apart(`as told ${k}`));
-    const { held, errorsMs, doubted } = meansHeld(report, before, world);
+    // A copy of an earlier recording is of the machine as it stood then, and is named as that.
+    const { held, errorsMs, doubted } = situation.repeats?.(k)
+      ? nothingHeld
+      : meansHeld(report, before, world);
     const foreseeable = !situation.standing || k >= (situation.evidentFrom ?? 0);
     rounds.push({
       worst: before.worst,
@@ -129,6 +132,8 @@ function saidIn({ findings, advice }: Report): string[] {
     ...new Set<string>([...findings.map(({ kind }) => kind), ...(newest === undefined ? [] : [newestTold])]),
   ];
 }
+
+const nothingHeld = { held: [], errorsMs: [], doubted: 0 };
 
 const nothingSaid: Omit<Round, 'worst' | 'within' | 'refused'> = {
   falseNothing: false,

@@ -7,14 +7,14 @@ const ofFirstDrum = (_: World, striker: number) => striker === 1;
 const ofSecondSector = (_: World, __: number, sector: number) => sector === 1;
 
 export const stepSituations: readonly Situation[] = [
-  { name: 'channel-100-ms-late', part: 'D', finding: 'channelOff', alsoTrue: ['outOfReach'], outOfReach: ofFirstDrum,
+  { name: 'channel-100-ms-late', part: 'D', finding: 'channelOff', alsoTrue: ['outOfReach', 'notHeard'], outOfReach: ofFirstDrum,
     prepare: ({ strikers }) => { strikers[1].angularMs = 100; } }, // prettier-ignore
   {
     name: 'channel-a-step-off',
     part: 'D',
     shape: { strikers: 3 },
     finding: 'channelOff',
-    alsoTrue: ['outOfReach'],
+    alsoTrue: ['outOfReach', 'notHeard'],
     outOfReach: ofFirstDrum,
     prepare: ({ pins }) => {
       for (const pin of pins) if (pin.striker === 1) pin.trueStep += 1;
@@ -24,7 +24,7 @@ export const stepSituations: readonly Situation[] = [
     name: 'sector-a-step-off',
     part: 'D',
     finding: 'sectorOff',
-    alsoTrue: ['outOfReach'],
+    alsoTrue: ['outOfReach', 'notHeard'],
     outOfReach: ofSecondSector,
     prepare: ({ pins }) => {
       for (const pin of pins) if (pin.striker !== 0 && pin.trueSector === 1) pin.trueStep += 1;
@@ -34,6 +34,7 @@ export const stepSituations: readonly Situation[] = [
     name: 'pattern-mirrored',
     part: 'D',
     finding: 'mirrored',
+    alsoTrue: ['notHeard'],
     outOfReach: () => true,
     prepare: ({ pins, steps, shape }) => {
       for (const pin of pins) {
@@ -43,7 +44,7 @@ export const stepSituations: readonly Situation[] = [
       }
     },
   },
-  { name: 'sectors-alike', part: 'D', shape: { alike: true }, finding: 'alike' },
+  { name: 'sectors-alike', part: 'D', shape: { alike: true }, finding: 'alike', alsoTrue: ['notHeard'] },
   {
     name: 'boundary-wrong',
     part: 'D',
@@ -59,6 +60,7 @@ export const stepSituations: readonly Situation[] = [
     part: 'D',
     shape: { strikers: 3 },
     finding: 'channelsSwapped',
+    alsoTrue: ['notHeard'],
     outOfReach: (_, striker) => striker === 1 || striker === 2,
     recorder: () => ({ label: (id) => ({ 'drum-1': 'drum-2', 'drum-2': 'drum-1' })[id] ?? id }),
   },
