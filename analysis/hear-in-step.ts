@@ -4,7 +4,7 @@
  */
 import { withCodingErrors } from './coding-error.ts';
 import { inStep, markersBy, type InStep } from './clocks/in-step.ts';
-import { hear, voicesHeard } from './hits/hear.ts';
+import { hear, learnVoices, type LearntVoices } from './hits/hear.ts';
 import type { Hearing } from './hits/hits.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
@@ -50,20 +50,21 @@ async function heardByClocks(
   return { take: onFirstClock(take, clocks), hearing: putBack(hearing, laid) };
 }
 
-/** How each channel sounds, as `voicesHeard` has it, with the rates that the files say. */
+/** What a take teaches of how its channels sound, as `learnVoices` has it, with the rates that the files say. */
 export async function voicesInStep(
   take: Take,
   machine: Machine,
   run: Run,
   saved: readonly SavedVoice[] = [],
-): Promise<SavedVoice[]> {
+): Promise<LearntVoices> {
   const laid = await inStep(take, run);
-  if (laid.take === take) return voicesHeard(take, machine, run, saved);
-  const voices = await voicesHeard(laid.take, machine, run, voicesFor(laid.take, saved));
-  return voices.map((voice) => {
+  if (laid.take === take) return learnVoices(take, machine, run, saved);
+  const learnt = await learnVoices(laid.take, machine, run, voicesFor(laid.take, saved));
+  const asFiled = learnt.saved.map((voice) => {
     const track = laid.take.tracks.findIndex(({ sampleRate }) => sampleRate === voice.sampleRate);
     return { ...voice, sampleRate: take.tracks[track].sampleRate };
   });
+  return { ...learnt, saved: asFiled };
 }
 
 /** The take whose markers and tracks count by the first file's clock: a track's time 0 is the first file's. */

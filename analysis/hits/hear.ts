@@ -19,6 +19,8 @@ import { perceivedDelays } from './instants.ts';
 import { keepOnsets } from './learn/kept-onset.ts';
 import { listen } from './detect/listen.ts';
 import { onsetUncertainties } from './learn/onset-uncertainty.ts';
+import type { Voice } from './learn/voice.ts';
+import type { Frame } from './signal/clip.ts';
 import { select } from './select/select.ts';
 import { saveVoice, type SavedVoice } from './learn/saved-voice.ts';
 import { hearTrack, type TrackStrikes } from './explain/track.ts';
@@ -56,35 +58,70 @@ export async function hear(
   };
 }
 
-/** Fewer strikes leave too much of what else sounded. */
-const fewestToSave = 8;
-
-/**
- * How each channel sounds, from the track that heard it most often.
- *
- * @param saved   those saved before: where one of them begins the new one does
- * @returns in the machine's order; channels heard too seldom are left out
- */
+/** How each channel sounds, in the machine's order; channels whose voice is not good enough are left out. */
 export async function voicesHeard(
   take: Take,
   machine: Machine,
   run: Run,
   saved: readonly SavedVoice[] = [],
-): Promise<SavedVoice[]> {
+): Promise<readonly SavedVoice[]> {
+  return (await learnVoices(take, machine, run, saved)).saved;
+}
+
+/** Fewer strikes leave too much of what else sounded. */
+const fewestToSave = 8;
+/** A beginning that is known less well, s, would be sealed into every take to come; twice what a shim does is a person's to decide. */
+const leastKnownS = 0.0005;
+
+/** What a take teaches of how its machine's channels sound. */
+export interface LearntVoices {
+  /** In the machine's order. */
+  readonly saved: readonly SavedVoice[];
+  /** The channels of the take's tracks that are not among them, and why. */
+  readonly unsaved: readonly { readonly channel: string; readonly why: string }[];
+}
+
+/**
+ * How each channel sounds, from the track that heard it most often.
+ *
+ * @param saved   those saved before: where one of them begins the new one does
+ */
+export async function learnVoices(
+  take: Take,
+  machine: Machine,
+  run: Run,
+  saved: readonly SavedVoice[] = [],
+): Promise<LearntVoices> {
   // Learnt from this take alone, but beginning where they did.
   const context = await detect(take, machine, run, []);
   const { heard, labels } = keepOnsets(await label(context), { ...context, saved });
-  return machine.description.channels.flatMap(({ id }, channel) => {
+  const kept: SavedVoice[] = [];
+  const unsaved: { channel: string; why: string }[] = [];
+  machine.description.channels.forEach(({ id }, channel) => {
+    if (!take.tracks.some(({ channels }) => channels.includes(channel))) return;
     const own = heard.flatMap(({ voices, frame }, t) =>
       take.tracks[t].channels.includes(channel)
         ? voices.flatMap((voice, v) => (labels[t][v] === channel ? [{ voice, frame }] : []))
         : [],
     );
     own.sort((a, b) => b.voice.count - a.voice.count);
-    return own.length > 0 && own[0].voice.count >= fewestToSave && own[0].voice.envelope === null
-      ? [saveVoice(own[0].voice, own[0].frame, id, take.name)]
-      : [];
+    const why = notGoodEnough(own[0]);
+    if (why === null) kept.push(saveVoice(own[0].voice, own[0].frame, id, take.name));
+    else unsaved.push({ channel: id, why });
   });
+  return { saved: kept, unsaved };
+}
+
+/** Why a voice is not worth keeping; null where it is. */
+function notGoodEnough(own: { readonly voice: Voice; readonly frame: Frame } | undefined): string | null {
+  if (own === undefined) return 'it was not heard';
+  const { count, envelope, onsetSd } = own.voice;
+  if (count < fewestToSave) return `it was learnt from ${count} strikes, and ${fewestToSave} are needed`;
+  if (envelope !== null) return 'its sound is new noise at every strike: there is no waveform to keep';
+  const sdS = onsetSd / own.frame.sampleRate;
+  return sdS > leastKnownS
+    ? `where it begins is known to ±${(1000 * sdS).toFixed(1)} ms only: record it closer, or in less noise`
+    : null;
 }
 
 /** What each track holds of strikes, its neighbours' bleed included, before it is made one list; a channel or −1 for each voice. */

@@ -31,7 +31,7 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
   const { take, root, shownRoot } = await locate(path);
   if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
   const { withBench } = await import('./bench.ts');
-  const heard = await withBench(signal, (bench) =>
+  const { saved, unsaved } = await withBench(signal, (bench) =>
     bench.call(
       'voicesOfFolder',
       { root, shown: shownRoot, take: path },
@@ -39,19 +39,21 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
     ),
   );
   terminal.progressDone();
-  if (heard.length === 0)
+  const reasons = unsaved.map(({ channel, why }) => `${channel}: ${why}`);
+  if (saved.length === 0)
     throw new InputProblem(
       take.shown,
       '',
-      'no channel was heard often enough to be learnt',
+      ['no channel was heard well enough to be learnt', ...reasons].join('; '),
       'record eight strikes of one or more',
     );
   const { writeVoices } = await import('../voice-files.ts');
   const { voicesFolder } = await import('../../analysis/hits/learn/saved-voice.ts');
-  await writeVoices(root, heard, signal);
-  for (const { channel, strikes, sampleRate } of heard)
+  await writeVoices(root, saved, signal);
+  for (const { channel, strikes, sampleRate } of saved)
     terminal.print(
       `${join(shownRoot, voicesFolder, `${channel}.json`)}: from ${strikes} strikes at ${sampleRate} samples a second`,
     );
+  for (const reason of reasons) terminal.print(`not saved: ${reason}`);
   return ok;
 }

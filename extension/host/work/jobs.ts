@@ -3,6 +3,7 @@
  * every job with its order and its outcome. worker.ts runs the jobs, call.ts asks for them, start-node.ts and
  * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
  */
+import type { LearntVoices } from '../../../analysis/hits/hear.ts';
 import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
@@ -46,7 +47,7 @@ export interface Jobs {
     readonly root: string;
     readonly shown: string;
     readonly take: string;
-  }): readonly SavedVoice[];
+  }): LearntVoices;
   /** Writes a take as it is and as its advice would have it, two WAVE files, into its folder. */
   hearFolder(order: HearFolderOrder): HeardFiles;
   /** The same of files that were handed over; writes nothing. */
