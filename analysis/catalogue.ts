@@ -164,6 +164,14 @@ export const catalogue = {
     severity: 'warning',
     mend: 'give each recording a folder of its own; if it is the old one in another form, write the "settings" of its day into take.jsonc',
   },
+  'rounded-times': {
+    severity: 'warning',
+    mend: 'export the markers with more decimal places, or let the recording itself lie beside them',
+  },
+  'unknown-instant': {
+    severity: 'warning',
+    mend: 'give "microphoneMm" for every channel or for none, and sound to tell each perceived onset from',
+  },
   'unused-file': { severity: 'note', mend: 'nothing to do if the file is not part of the take' },
   corrected: {
     severity: 'note',

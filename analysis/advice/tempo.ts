@@ -8,7 +8,8 @@ import { inverse, Matrix } from 'ml-matrix';
 import { fallMs, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { EarlierReport } from '../results.ts';
-import { measuredGroups, NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
+import { measuredOf } from '../strokes/estimate.ts';
+import { NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
 
 export interface ChannelTempo {
   readonly channel: number;
@@ -36,15 +37,31 @@ const USUAL_DELAY_MS = 100;
 const USUAL_DELAY_SD_MS = 50;
 /** Free fall leaves out friction and rebound: so much of it, as a standard deviation. No source. */
 const FALL_SD = 0.1;
+/** Nothing is known better than this, ms; and a factor no better than this. Both only keep the equations soluble. */
+const LEAST_SD_MS = 1e-3;
+const LEAST_FACTOR_SD = 1e-4;
 /** The reference is one of its own: against itself it has no delay. */
 const NONE_SD_MS = 1e-3;
 
 /** One observation of a group in a take, put to the settings now installed. */
 interface Observation {
+  readonly take: number;
   readonly secondsPerTurn: number;
   readonly sector: number;
   readonly meanMs: number;
-  readonly sdMs: number;
+  /** What is new at every observation, ms². */
+  readonly variance: number;
+  /** What all sectors of the channel share in one take: its onset, the reference and the rotation, ms². */
+  readonly shared: number;
+  /** Of every adjuster that stood otherwise, or has been apart since. */
+  readonly moved: readonly {
+    readonly adjuster: number;
+    readonly share: number;
+    /** Of the adjuster's own shift by geometry, ms; what its factor is off counts so often. */
+    readonly shiftMs: number;
+    /** Number of the fitting at which it stood; the one now on the machine is 0. */
+    readonly fitting: number;
+  }[];
 }
 
 /** Every channel that the takes measured. @param belief what adjusters do, from the same takes */
@@ -53,10 +70,26 @@ export function channelTempi(
   reports: readonly EarlierReport[],
   belief: Belief,
 ): ChannelTempo[] {
+  const fittings = fittingsOf(machine, reports);
   return machine.description.channels.flatMap((_, channel) => {
-    const seen = observations(machine, reports, belief, channel);
-    return seen.length === 0 ? [] : [fitChannel(machine, channel, seen)];
+    const seen = observations(machine, reports, belief, channel, fittings);
+    return seen.length === 0 ? [] : [fitChannel(machine, channel, seen, belief)];
   });
+}
+
+/** By take and adjuster: which fitting it was, counted back from the one now on the machine. */
+function fittingsOf(machine: Machine, reports: readonly EarlierReport[]): number[][] {
+  let later = machine.description.adjusters.map(({ installed }) => installed);
+  let fitting = later.map(() => 0);
+  return reports
+    .toReversed()
+    .map((report) => {
+      const settings = settingsOf(machine, report);
+      fitting = fitting.map((number, a) => (settings[a] === later[a] ? number : number + 1));
+      later = settings;
+      return fitting;
+    })
+    .reverse();
 }
 
 function observations(
@@ -64,48 +97,106 @@ function observations(
   reports: readonly EarlierReport[],
   belief: Belief,
   channel: number,
+  fittings: readonly (readonly number[])[],
 ): Observation[] {
-  return reports.flatMap((report) => {
+  const { description } = machine;
+  return reports.flatMap((report, take) => {
     const { secondsPerTurn } = report.tempo;
     if (secondsPerTurn === null) return [];
     const settings = settingsOf(machine, report);
-    return measuredGroups(machine, report)
-      .filter((group) => group.channel === channel)
-      .map(({ sector, measuredMs, ci95Ms }) => {
-        const share = sharesOf(machine, channel, sector);
-        let meanMs = measuredMs;
-        let variance = (ci95Ms / NORMAL_95) ** 2;
-        machine.description.adjusters.forEach((adjuster, a) => {
-          if (share[a] === 0 || settings[a] === adjuster.installed) return;
-          const { description } = machine;
-          const shift = shiftMs(adjuster, settings[a], adjuster.installed, description, secondsPerTurn);
-          meanMs += share[a] * shift * belief.effects[a].factor;
-          variance += (share[a] * shift) ** 2 * belief.factorCovariance[a][a];
-          variance += (share[a] * belief.effects[a].refitMs) ** 2;
-        });
-        return { secondsPerTurn, sector, meanMs, sdMs: Math.max(Math.sqrt(variance), 1e-3) };
+    return report.groups.flatMap((group) => {
+      const sector = description.barrel.sectors.findIndex(({ id }) => id === group.sector);
+      const measured = measuredOf(group);
+      const own = group.channel === description.channels[channel].id && group.doubt === undefined;
+      if (!own || sector === -1 || measured === null) return [];
+      const shares = sharesOf(machine, channel, sector);
+      const moved = description.adjusters.flatMap((adjuster, a) => {
+        const share = shares[a];
+        const fitting = fittings[take][a];
+        if (share === 0 || fitting === 0) return [];
+        const shift = shiftMs(adjuster, settings[a], adjuster.installed, description, secondsPerTurn);
+        return [{ adjuster: a, share, shiftMs: shift, fitting }];
       });
+      const meanMs = moved.reduce(
+        (sum, { adjuster, share, shiftMs: ms }) => sum + share * ms * belief.effects[adjuster].factor,
+        measured.meanMs,
+      );
+      const all = Math.max(measured.standardErrorMs ** 2, LEAST_SD_MS ** 2);
+      const { onset = 0, rotation = 0, referencePins = 0 } = group.varianceMs2 ?? {};
+      const shared = Math.min(all, onset + rotation + referencePins);
+      const variance = Math.max(all - shared, LEAST_SD_MS ** 2);
+      return [{ take, secondsPerTurn, sector, meanMs, variance, shared, moved }];
+    });
   });
 }
 
-/** Weighted least squares for the sectors' angles and the delay, the delay with its prior. */
-function fitChannel(machine: Machine, channel: number, seen: readonly Observation[]): ChannelTempo {
+/**
+ * Weighted least squares for the sectors' angles and the delay, the delay with its prior. What is unknown once is one
+ * unknown, however many takes it is in: each adjuster's factor, each of its fittings, each take's own onset.
+ */
+function fitChannel(
+  machine: Machine,
+  channel: number,
+  seen: readonly Observation[],
+  belief: Belief,
+): ChannelTempo {
   const sectors = [...new Set(seen.map(({ sector }) => sector))];
   const prior = priorDelay(machine, channel);
-  const count = sectors.length + 1;
-  const delayAt = sectors.length;
+  const names = new Map<string, number>();
+  const at = (name: string) => {
+    if (!names.has(name)) names.set(name, names.size);
+    return names.get(name)!;
+  };
+  sectors.forEach((sector) => at(`angle ${sector}`));
+  const delayAt = at('delay');
+  const factors = [...new Set(seen.flatMap(({ moved }) => moved.map(({ adjuster }) => adjuster)))];
+  factors.forEach((a) => at(`factor ${a}`));
+  const rows = seen.map(({ sector, secondsPerTurn, moved, take, shared }) => {
+    const row = new Map<number, number>([
+      [at(`angle ${sector}`), secondsPerTurn],
+      [delayAt, 1],
+    ]);
+    const add = (name: string, amount: number) => row.set(at(name), (row.get(at(name)) ?? 0) + amount);
+    for (const { adjuster, share, shiftMs: ms, fitting } of moved) {
+      // The observation was put to today's setting by the believed factor: what that is off is in it.
+      add(`factor ${adjuster}`, -share * ms);
+      if (belief.effects[adjuster].refitMs > 0) {
+        add(`fitting ${adjuster} ${fitting}`, share);
+        add(`fitting ${adjuster} 0`, -share);
+      }
+    }
+    if (shared > 0) add(`take ${take}`, Math.sqrt(shared));
+    return row;
+  });
+  const count = names.size;
   const information = Matrix.zeros(count, count);
   const right = Matrix.zeros(count, 1);
-  const add = (row: readonly number[], value: number, weight: number) =>
-    row.forEach((x, i) => {
-      right.set(i, 0, right.get(i, 0) + weight * x * value);
-      row.forEach((y, j) => information.set(i, j, information.get(i, j) + weight * x * y));
-    });
-  const rowFor = (sector: number, secondsPerTurn: number) =>
-    [...sectors, -1].map((other) => (other === -1 ? 1 : other === sector ? secondsPerTurn : 0));
-  add([...sectors.map(() => 0), 1], prior.meanMs, 1 / prior.sdMs ** 2);
-  for (const { sector, secondsPerTurn, meanMs, sdMs } of seen)
-    add(rowFor(sector, secondsPerTurn), meanMs, 1 / sdMs ** 2);
+  seen.forEach(({ meanMs, variance }, k) => {
+    for (const [i, x] of rows[k]) {
+      right.set(i, 0, right.get(i, 0) + (x * meanMs) / variance);
+      for (const [j, y] of rows[k]) information.set(i, j, information.get(i, j) + (x * y) / variance);
+    }
+  });
+  const addPrior = (i: number, j: number, precision: number) =>
+    information.set(i, j, information.get(i, j) + precision);
+  addPrior(delayAt, delayAt, 1 / prior.sdMs ** 2);
+  right.set(delayAt, 0, right.get(delayAt, 0) + prior.meanMs / prior.sdMs ** 2);
+  if (factors.length > 0) {
+    const known = new Matrix(
+      factors.map((a) =>
+        factors.map((b) => belief.factorCovariance[a][b] + (a === b ? LEAST_FACTOR_SD ** 2 : 0)),
+      ),
+    );
+    const precision = inverse(known);
+    factors.forEach((a, i) =>
+      factors.forEach((b, j) => addPrior(at(`factor ${a}`), at(`factor ${b}`), precision.get(i, j))),
+    );
+  }
+  for (const [name, i] of names) {
+    if (name.startsWith('take')) addPrior(i, i, 1);
+    if (name.startsWith('fitting'))
+      addPrior(i, i, 1 / belief.effects[Number(name.split(' ')[1])].refitMs ** 2);
+  }
   const covariance = inverse(information);
   const solution = covariance.mmul(right).to1DArray();
   const delaySd = Math.sqrt(covariance.get(delayAt, delayAt));
@@ -116,12 +207,12 @@ function fitChannel(machine: Machine, channel: number, seen: readonly Observatio
     from: delaySd < prior.sdMs / 2 ? 'takes' : 'physics',
     at: (secondsPerTurn) =>
       sectors.map((sector) => {
-        const row = rowFor(sector, secondsPerTurn);
-        const meanMs = row.reduce((sum, x, i) => sum + x * solution[i], 0);
-        const variance = row.reduce(
-          (sum, x, i) => sum + x * row.reduce((inner, y, j) => inner + y * covariance.get(i, j), 0),
-          0,
-        );
+        const angleAt = at(`angle ${sector}`);
+        const meanMs = secondsPerTurn * solution[angleAt] + solution[delayAt];
+        const variance =
+          secondsPerTurn ** 2 * covariance.get(angleAt, angleAt) +
+          2 * secondsPerTurn * covariance.get(angleAt, delayAt) +
+          covariance.get(delayAt, delayAt);
         return { channel, sector, meanMs, ci95Ms: NORMAL_95 * Math.sqrt(Math.max(0, variance)) };
       }),
   };

@@ -1,9 +1,10 @@
 /** Channels that should sound as one (`together` in machine.jsonc): how far apart they strike, and whether one hears it. */
 import { finding } from '../catalogue.ts';
-import { combine, ci95, studentTQuantile } from '../numbers/inference.ts';
+import { studentTQuantile } from '../numbers/inference.ts';
 import { mean } from '../numbers/statistics.ts';
 import { sectorOf } from '../machine/effects.ts';
 import { grouped } from '../grouped.ts';
+import { contrast, halfWidthMs } from '../strokes/estimate.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, signedMs } from './names.ts';
@@ -123,98 +124,63 @@ export function pairsOf(study: Study): Pair[] {
       const latenessMs: [number, number] = [mean(ofA), mean(ofB)];
       const together = commonStrokes(byPin[a], byPin[b], strokes.turn).sort(([i], [j]) => i - j);
       const common = together.map(([i, j]) => 1000 * (strokes.hits.timeS[j] - strokes.hits.timeS[i]));
-      if (common.length >= leastPairs) {
-        // At one place of the barrel the reference and the rotation cancel; chance is what the channels show everywhere.
-        const { standardError, degreesOfFreedom } = combine(
-          [a, b].map((channel) => ({
-            variance: chanceOf[channel].variance / common.length,
-            degreesOfFreedom: chanceOf[channel].degreesOfFreedom,
-          })),
-        );
-        const interval = ci95(standardError, degreesOfFreedom);
-        if (!Number.isFinite(interval)) return [];
-        return [
-          {
-            a,
-            b,
-            differenceMs: mean(common),
-            ci95Ms: interval,
-            standardErrorMs: standardError,
-            degreesOfFreedom,
-            pairs: common.length,
-            latenessMs,
-            strokes: common.map((ms, k): Point => [strokes.hits.timeS[together[k][0]], ms]),
-          },
-        ];
-      }
-      const bySector = acrossSectors(study, byPin[a], byPin[b]);
-      if (bySector === null) return [];
-      const { standardError, degreesOfFreedom } = combine([
-        {
-          variance: chanceOf[a].variance * bySector.shareOfA,
-          degreesOfFreedom: chanceOf[a].degreesOfFreedom,
-        },
-        {
-          variance: chanceOf[b].variance * bySector.shareOfB,
-          degreesOfFreedom: chanceOf[b].degreesOfFreedom,
-        },
-        {
-          variance: 1e6 * strokes.rotation.pointVarianceS2 * (bySector.shareOfA + bySector.shareOfB),
-          degreesOfFreedom: strokes.rotation.referenceDegreesOfFreedom,
-        },
-      ]);
-      const interval = ci95(standardError, degreesOfFreedom);
-      if (!Number.isFinite(interval)) return [];
+      const here = common.length >= leastPairs;
+      // At one place of the barrel the reference and the rotation cancel.
+      const weighed = here
+        ? together.flatMap(([i, j]) => [
+            { hit: i, amount: -1 / together.length },
+            { hit: j, amount: 1 / together.length },
+          ])
+        : acrossSectors(study, byPin[a], byPin[b]);
+      const error = contrast(
+        strokes,
+        machine,
+        chanceOf,
+        weighed.map(({ hit }) => hit),
+        weighed.map(({ amount }) => amount),
+      );
+      if (weighed.length === 0 || error === null || !Number.isFinite(halfWidthMs(error))) return [];
+      const { meanMs, standardErrorMs, degreesOfFreedom } = error;
       return [
         {
           a,
           b,
-          differenceMs: bySector.differenceMs,
-          ci95Ms: interval,
-          standardErrorMs: standardError,
+          differenceMs: meanMs,
+          ci95Ms: halfWidthMs(error),
+          standardErrorMs,
           degreesOfFreedom,
-          pairs: 0,
+          pairs: here ? common.length : 0,
           latenessMs,
-          strokes: [],
+          strokes: here ? common.map((ms, k): Point => [strokes.hits.timeS[together[k][0]], ms]) : [],
         },
       ];
     });
 }
 
 /**
- * Means compared sector by sector, since a sector moves both: sectors weigh by how surely they compare. The shares are what
- * a single stroke's variance counts for; null where no sector has both.
+ * Means compared sector by sector, since a sector moves both: sectors weigh by how surely they compare. Each stroke's
+ * amount in the difference; none where no sector has both.
  */
 function acrossSectors(
-  { machine, strokes }: Study,
+  { machine }: Study,
   a: ReadonlyMap<number, readonly number[]>,
   b: ReadonlyMap<number, readonly number[]>,
-): { differenceMs: number; shareOfA: number; shareOfB: number } | null {
-  const latenessBySector = (pins: ReadonlyMap<number, readonly number[]>) => {
+): { hit: number; amount: number }[] {
+  const bySector = (pins: ReadonlyMap<number, readonly number[]>) => {
     const sectors = grouped(pins, ([step]) => sectorOf(machine.description, step));
-    return new Map(
-      [...sectors].map(([sector, own]) => [
-        sector,
-        own.flatMap(([, hits]) => hits.map((i) => strokes.latenessMs[i])),
-      ]),
-    );
+    return new Map([...sectors].map(([sector, own]) => [sector, own.flatMap(([, hits]) => hits)]));
   };
-  const ofB = latenessBySector(b);
-  const common = [...latenessBySector(a)].flatMap(([sector, own]) => {
+  const ofB = bySector(b);
+  const common = [...bySector(a)].flatMap(([sector, own]) => {
     const other = ofB.get(sector);
     if (other === undefined) return [];
-    const weight = (own.length * other.length) / (own.length + other.length);
-    return [{ weight, difference: mean(other) - mean(own), na: own.length, nb: other.length }];
+    return [{ own, other, weight: (own.length * other.length) / (own.length + other.length) }];
   });
   const total = common.reduce((sum, { weight }) => sum + weight, 0);
-  if (total === 0) return null;
-  const share = (count: (one: (typeof common)[number]) => number) =>
-    common.reduce((sum, one) => sum + (one.weight / total) ** 2 / count(one), 0);
-  return {
-    differenceMs: common.reduce((sum, { weight, difference }) => sum + (weight / total) * difference, 0),
-    shareOfA: share(({ na }) => na),
-    shareOfB: share(({ nb }) => nb),
-  };
+  return common.flatMap(({ own, other, weight }) => [
+    ...own.map((hit) => ({ hit, amount: -weight / total / own.length })),
+    ...other.map((hit) => ({ hit, amount: weight / total / other.length })),
+  ]);
 }
 
 /** Hits of both at one step in one turn. */

@@ -16,6 +16,7 @@ import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound }
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
 import { outOfRange } from './settings.ts';
+import { roundedTimes } from './rounded-times.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
 import { stopped } from './stopped.ts';
@@ -54,6 +55,7 @@ export const checks: readonly Check[] = [
   noisy,
   badSamples,
   readersNotices,
+  roundedTimes,
   outOfRange,
   tooFewHits,
   instants,

@@ -1,11 +1,29 @@
 /** Which instant of a strike counts in this report, and what was taken off for the sound's way to the microphone. */
+import { finding } from '../catalogue.ts';
+import { withoutDistance, withoutPerceived } from '../strokes/instant-errors.ts';
 import { speedOfSound, usualCelsius } from '../hits/instants.ts';
 import type { Check, Study } from './check.ts';
 
 export const instants: Check = {
   id: 'instants',
   looksFor: 'Which instant of a strike counts, and what was taken off for the sound’s way to the microphone.',
-  run: () => [],
+  run: ({ machine, hearing }) => {
+    const { channels } = machine.description;
+    const of = (list: readonly number[]) => ids(list.map((c) => channels[c]));
+    const [distance, perceived] = [withoutDistance(machine), withoutPerceived(hearing)];
+    return [
+      ...(distance.length === 0
+        ? []
+        : [
+            `the sound’s way to the microphone is taken off for some channels, and not known for ${of(distance)}: their lateness against the others is as unsure as that way`,
+          ]),
+      ...(perceived.length === 0
+        ? []
+        : [
+            `the perceived onset counts, and nothing tells that of ${of(perceived)}: their lateness is against another instant than the others’`,
+          ]),
+    ].map((message) => finding('unknown-instant', message));
+  },
   section: (study) => ({
     id: 'instants',
     title: 'Which instant counts',

@@ -4,12 +4,13 @@
  */
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
-import { anova, ci95, combine, holm, studentTCdf } from '../numbers/inference.ts';
+import { anova, ci95, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
-import { pinMeans, together, type PinMean } from './pin-means.ts';
+import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
+import { halfWidthMs } from '../strokes/estimate.ts';
 import { thinned, type Point } from './plot-points.ts';
 import type { Section } from '../results.ts';
 
@@ -64,14 +65,21 @@ export const pinError: Check = {
   },
 };
 
-/** Pins surely off from the rest of their group, whichever size. Ascending by channel, then step. */
-export function pinsOff(study: Study): PinOff[] {
-  const judged = [...grouped(pinMeans(study), together).values()].flatMap(againstOthers);
-  const adjusted = holm(judged.map(({ p }) => p));
-  return judged
-    .map((pin, i) => ({ ...pin, p: adjusted[i] }))
-    .filter(({ p }) => p < falseAlarm)
-    .sort((a, b) => a.channel - b.channel || a.step - b.step);
+const judged = new WeakMap<Study, readonly PinOff[]>();
+
+/** Pins surely off from the rest of their group, whichever size. Ascending by channel, then step. Worked out once a study. */
+export function pinsOff(study: Study): readonly PinOff[] {
+  let off = judged.get(study);
+  if (off === undefined) {
+    const all = [...grouped(pinMeans(study), together).values()].flatMap((own) => againstOthers(study, own));
+    const adjusted = holm(all.map(({ p }) => p));
+    off = all
+      .map((pin, i) => ({ ...pin, p: adjusted[i] }))
+      .filter(({ p }) => p < falseAlarm)
+      .sort((a, b) => a.channel - b.channel || a.step - b.step);
+    judged.set(study, off);
+  }
+  return off;
 }
 
 /** Pins surely off by more than what the edge of their sector does to all pins there. */
@@ -89,44 +97,39 @@ function ownErrors(study: Study): PinOff[] {
 export function pinAgainstOthers(study: Study, channel: number, step: number): PinOff | null {
   const groups = [...grouped(pinMeans(study), together).values()];
   const own = groups.find((pins) => pins.some((pin) => pin.channel === channel && pin.step === step));
-  return againstOthers(own ?? []).find((pin) => pin.step === step) ?? null;
+  return againstOthers(study, own ?? []).find((pin) => pin.step === step) ?? null;
 }
 
 /**
  * Each pin against the mean of the others that are not themselves far off: those furthest from the group's middle are
  * left out of the others' mean as long as they are surely off, so that one bad pin does not accuse the good ones.
  */
-function againstOthers(pins: readonly PinMean[]): PinOff[] {
+function againstOthers(study: Study, pins: readonly PinMean[]): PinOff[] {
   if (pins.length < leastPins) return [];
   const middle = median(pins.map(({ meanMs }) => meanMs));
   const byDistance = pins.toSorted((a, b) => Math.abs(a.meanMs - middle) - Math.abs(b.meanMs - middle));
   let good = byDistance;
   while (good.length > Math.ceil(pins.length / 2)) {
     const last = good[good.length - 1];
-    if (compared(last, good).p >= falseAlarm / pins.length) break;
+    if (compared(study, last, good).p >= falseAlarm / pins.length) break;
     good = good.slice(0, -1);
   }
-  return pins.map((pin) => compared(pin, good));
+  return pins.map((pin) => compared(study, pin, good));
 }
 
-function compared(pin: PinMean, good: readonly PinMean[]): PinOff {
+function compared(study: Study, pin: PinMean, good: readonly PinMean[]): PinOff {
   const others = good.filter((other) => other !== pin);
   const offMs = pin.meanMs - mean(others.map(({ meanMs }) => meanMs));
-  const othersVariance = mean(others.map(({ variance }) => variance)) / others.length;
-  const { standardError, degreesOfFreedom } = combine([
-    { variance: pin.variance, degreesOfFreedom: pin.degreesOfFreedom },
-    { variance: othersVariance, degreesOfFreedom: pin.degreesOfFreedom },
-  ]);
-  // Both variances are the same estimate, so its degrees of freedom are the channel's and no more.
-  const freedom = Math.min(degreesOfFreedom, pin.degreesOfFreedom);
-  const p = 2 * studentTCdf(-Math.abs(offMs / standardError), freedom);
+  const weights = [1, ...others.map(() => -1 / others.length)];
+  const error = pinContrast(study, [pin, ...others], weights);
+  const { standardErrorMs = NaN, degreesOfFreedom = NaN } = error ?? {};
   return {
     channel: pin.channel,
     step: pin.step,
     offMs,
-    standardErrorMs: standardError,
-    ci95Ms: ci95(standardError, freedom),
-    p,
+    standardErrorMs,
+    ci95Ms: ci95(standardErrorMs, degreesOfFreedom),
+    p: 2 * studentTCdf(-Math.abs(offMs / standardErrorMs), degreesOfFreedom),
   };
 }
 
@@ -229,10 +232,10 @@ function offCentre(study: Study, channel: number): { points: Point[]; ci95: numb
   const pins = pinMeans(study).filter((pin) => pin.channel === channel);
   const placed = [...grouped(pins, together).values()].flatMap((own) => {
     const middle = median(own.map(({ meanMs }) => meanMs));
-    return own.map(({ step, meanMs, variance, degreesOfFreedom }) => ({
-      point: [step, meanMs - middle] as Point,
-      ci95: ci95(Math.sqrt(variance), degreesOfFreedom),
-    }));
+    return own.slice(0, pinsDrawn).map((pin) => {
+      const error = pinContrast(study, [pin], [1]);
+      return { point: [pin.step, pin.meanMs - middle] as Point, ci95: error ? halfWidthMs(error) : NaN };
+    });
   });
   const drawn = placed.slice(0, pinsDrawn);
   return {

@@ -1,7 +1,7 @@
 /** What the checks of pins go by: each pin's mean over its turns, and how pins of one channel and sector differ. */
 import { sectorOf } from '../machine/effects.ts';
-import { combine } from '../numbers/inference.ts';
 import { mean } from '../numbers/statistics.ts';
+import { contrast, type LatenessEstimate } from '../strokes/estimate.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Study } from './check.ts';
 import { lockedWobbleMs } from './shaft-wobble.ts';
@@ -10,11 +10,10 @@ export interface PinMean {
   readonly channel: number;
   readonly step: number;
   readonly sector: number;
+  /** Its strokes. */
+  readonly hits: readonly number[];
   readonly latenessMs: readonly number[];
   readonly meanMs: number;
-  /** Of the mean, by chance and by what the rotation is unsure of, ms². */
-  readonly variance: number;
-  readonly degreesOfFreedom: number;
 }
 
 /** Every pin that struck, in the pattern's order, what a shaft that is locked to the barrel does to all pins taken off. Empty where chance is not known: no pin came round twice. */
@@ -22,22 +21,28 @@ export function pinMeans(study: Study, counts: (hit: number) => boolean = () => 
   const { machine, strokes } = study;
   const byPin = usedByPin(strokes, machine);
   const chanceOf = chances(strokes, machine);
-  const { rotation } = strokes;
   const wobbleMs = lockedWobbleMs(study);
   return machine.pins.flatMap(({ channel, step }) => {
     const hits = (byPin[channel].get(step) ?? []).filter(counts);
-    const chance = chanceOf[channel];
-    if (hits.length === 0 || !(chance.degreesOfFreedom > 0)) return [];
-    const rotationVariance = Math.max(0, 1e6 * rotation.pointVarianceS2) / hits.length;
-    const { standardError, degreesOfFreedom } = combine([
-      { variance: chance.variance / hits.length, degreesOfFreedom: chance.degreesOfFreedom },
-      { variance: rotationVariance, degreesOfFreedom: rotation.referenceDegreesOfFreedom },
-    ]);
+    if (hits.length === 0 || !(chanceOf[channel].degreesOfFreedom > 0)) return [];
     const latenessMs = hits.map((i) => strokes.latenessMs[i] - wobbleMs(step));
     const sector = sectorOf(machine.description, step);
-    const meanMs = mean(latenessMs);
-    return [{ channel, step, sector, latenessMs, meanMs, variance: standardError ** 2, degreesOfFreedom }];
+    return [{ channel, step, sector, hits, latenessMs, meanMs: mean(latenessMs) }];
   });
+}
+
+/**
+ * How sure Σ weights·means of pins is: what the pins share, such as the reference's own pins beneath them, cancels in it
+ * or adds up as it does in the strokes.
+ */
+export function pinContrast(
+  { strokes, machine }: Study,
+  pins: readonly PinMean[],
+  weights: ArrayLike<number>,
+): LatenessEstimate | null {
+  const hits = pins.flatMap((pin) => pin.hits);
+  const amounts = pins.flatMap((pin, k) => pin.hits.map(() => weights[k] / pin.hits.length));
+  return contrast(strokes, machine, chances(strokes, machine), hits, amounts);
 }
 
 /** Pins that one shim moves together: of one channel in one sector. */

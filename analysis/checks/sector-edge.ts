@@ -5,7 +5,7 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
+import { ci95, combine, studentTCdf } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
@@ -13,7 +13,7 @@ import type { SectionPlot } from '../results.ts';
 import type { Check, Study } from './check.ts';
 import { counted, signedMs } from './names.ts';
 import { awayFromEdges, type Zone } from './pattern-shift.ts';
-import { pinMeans, together, type PinMean } from './pin-means.ts';
+import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
 import { thinned } from './plot-points.ts';
 
 /** Chance of one false edge in a take. */
@@ -129,7 +129,7 @@ export function sectorEdges(study: Study): Edge[] {
   const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
   const found = tries.flatMap((tried) => {
     const edge =
-      tried.sector === null && sectors.length === 1 ? null : judged(pins, groups, tried, tries.length);
+      tried.sector === null && sectors.length === 1 ? null : judged(study, pins, groups, tried, tries.length);
     return edge === null ? [] : [edge];
   });
   return (['first', 'last'] as const).flatMap((side) => {
@@ -156,11 +156,12 @@ export function standsIn(machine: Machine, { side, sector, steps }: Zone, step: 
 export function sectorEdgeInterval(study: Study, zone: Zone): number | null {
   const pins = placed(study);
   const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
-  return judged(pins, groups, zone, 1)?.ci95Ms ?? null;
+  return judged(study, pins, groups, zone, 1)?.ci95Ms ?? null;
 }
 
 /** null where the zone cannot be judged, or where one pin alone, or pins after a rest, would explain it. */
 function judged(
+  study: Study,
   pins: readonly Placed[],
   groups: readonly (readonly number[])[],
   tried: Zone,
@@ -184,7 +185,10 @@ function judged(
   };
   const all = fit(null);
   if (all === null) return null;
-  const p = Math.min(1, probability(all) * tries);
+  // What pins share comes on top of what they scatter by; where they scatter too much anyway it need not be asked.
+  const suspect = tries === 1 || probability(all, null) * tries < falseAlarm;
+  const shared = suspect ? sharedError(study, pins, all) : null;
+  const p = Math.min(1, probability(all, shared) * tries);
   // One ill-seated pin makes no edge. What is not sure anyway need not be looked at.
   const alone =
     p < falseAlarm &&
@@ -193,14 +197,14 @@ function judged(
       return (
         rest === null ||
         Math.sign(rest.slopes[0]) !== Math.sign(all.slopes[0]) ||
-        probability(rest) > withoutOnePin
+        probability(rest, shared) > withoutOnePin
       );
     });
   return {
     ...tried,
     pins: zone.length,
     offMs: all.slopes[0],
-    ci95Ms: all.standardErrors[0] * studentTQuantile(0.975, all.degreesOfFreedom),
+    ci95Ms: halfWidthOf(all, shared),
     p: alone ? 1 : p,
   };
 }
@@ -209,12 +213,38 @@ function sameThroughout(groups: readonly (readonly number[])[], values: readonly
   return groups.every((own) => own.every((i) => values[i] === values[own[0]]));
 }
 
-function probability({
-  slopes,
-  standardErrors,
-  degreesOfFreedom,
-}: NonNullable<ReturnType<typeof slopesWithin>>) {
-  return 2 * studentTCdf(-Math.abs(slopes[0] / standardErrors[0]), degreesOfFreedom);
+type Fit = NonNullable<ReturnType<typeof slopesWithin>>;
+interface Variance {
+  readonly variance: number;
+  readonly degreesOfFreedom: number;
+}
+
+/** What the rotation and the reference's pins bring into the zone's slope: neighbouring pins share it. */
+function sharedError(study: Study, pins: readonly Placed[], { weights: [ofZone] }: Fit): Variance | null {
+  const own = [...ofZone.keys()];
+  const error = pinContrast(
+    study,
+    own.map((i) => pins[i]),
+    own.map((i) => ofZone.get(i)!),
+  );
+  if (error === null) return null;
+  const { rotation, referencePins } = error.varianceMs2;
+  return { variance: rotation + referencePins, degreesOfFreedom: error.degreesOfFreedom };
+}
+
+function errorOf({ standardErrors, degreesOfFreedom }: Fit, shared: Variance | null) {
+  const own = { variance: standardErrors[0] ** 2, degreesOfFreedom };
+  return combine(shared === null ? [own] : [own, shared]);
+}
+
+function probability(fit: Fit, shared: Variance | null): number {
+  const { standardError, degreesOfFreedom } = errorOf(fit, shared);
+  return 2 * studentTCdf(-Math.abs(fit.slopes[0] / standardError), degreesOfFreedom);
+}
+
+function halfWidthOf(fit: Fit, shared: Variance | null): number {
+  const { standardError, degreesOfFreedom } = errorOf(fit, shared);
+  return ci95(standardError, degreesOfFreedom);
 }
 
 /** Pins on the barrel with where they stand in their sectors. Each channel's first stroke of the take is left out. */

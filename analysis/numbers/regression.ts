@@ -4,6 +4,8 @@ import { Matrix, inverse } from 'ml-matrix';
 export interface Slopes {
   readonly slopes: readonly number[];
   readonly standardErrors: readonly number[];
+  /** Of each slope, the weight of each y in it: by index into y, those of the groups alone. */
+  readonly weights: readonly ReadonlyMap<number, number>[];
   readonly degreesOfFreedom: number;
   /** Spread of what is left. */
   readonly residualSd: number;
@@ -45,6 +47,10 @@ export function slopesWithin(
   return {
     slopes,
     standardErrors: turned.map((row, j) => residualSd * Math.sqrt(row[j])),
+    weights: turned.map(
+      (row) =>
+        new Map(indices.map((index, i) => [index, row.reduce((sum, value, j) => sum + value * x[j][i], 0)])),
+    ),
     degreesOfFreedom,
     residualSd,
   };

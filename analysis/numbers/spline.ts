@@ -205,7 +205,7 @@ export function bandSystem(
     if (i + 2 < m) second[i] = afterNext / diagonal;
   }
   const solve = (right: ArrayLike<number>) => {
-    const out = Float64Array.from(right);
+    const out = right instanceof Float64Array ? right.slice() : Float64Array.from(right);
     for (let i = 0; i < m; i++) {
       if (i >= 1) out[i] -= first[i - 1] * out[i - 1];
       if (i >= 2) out[i] -= second[i - 2] * out[i - 2];

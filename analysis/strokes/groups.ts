@@ -4,13 +4,13 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { anova, combine, pooledVariance } from '../numbers/inference.ts';
+import { anova, pooledVariance } from '../numbers/inference.ts';
 import { mean, median, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results.ts';
 import { doubtOf } from './doubts.ts';
-import { halfWidthMs, noVariance, type LatenessEstimate } from './estimate.ts';
-import { chances, usedByPin, type Chance } from './repeatability.ts';
-import type { Strokes } from './strokes.ts';
+import { halfWidthMs, meanOf, type LatenessEstimate } from './estimate.ts';
+import { chances, ownShares, usedByPin } from './repeatability.ts';
+import type { Chance, Strokes } from './strokes.ts';
 
 /** Of fewer strokes no mean is given. */
 export const leastStrokes = 3;
@@ -22,43 +22,57 @@ export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
   const { channels, barrel } = machine.description;
   const byPin = usedByPin(strokes, machine);
   const chanceOf = chances(strokes, machine);
+  const shares = ownShares(strokes, machine);
   return channels.flatMap((channel, c) => {
     const steps = machine.pins.filter((pin) => pin.channel === c).map((pin) => pin.step);
-    const pinsAt = (within: (step: number) => boolean) =>
-      steps.filter(within).flatMap((step) => {
-        const hits = byPin[c].get(step);
-        return hits ? [hits] : [];
-      });
-    const sectors = [...barrel.sectors.keys()].filter((sector) =>
-      steps.some((step) => sectorOf(machine.description, step) === sector),
-    );
-    const summary = (pins: readonly (readonly number[])[]) =>
-      summarise(strokes, machine, c, pins, chanceOf[c]);
+    const sectorAt = (step: number) => sectorOf(machine.description, step);
+    const pinsIn = (sector: number) =>
+      steps
+        .filter((step) => sectorAt(step) === sector)
+        .flatMap((step) => {
+          const hits = byPin[c].get(step);
+          return hits ? [hits] : [];
+        });
+    const sectors = [...barrel.sectors.keys()].filter((s) => steps.some((step) => sectorAt(step) === s));
+    const own = sectors.map(pinsIn);
+    const summary = (parts: readonly (readonly (readonly number[])[])[]) =>
+      summarise(strokes, machine, parts, { channel: c, chanceOf, share: shares[c] });
     const doubt = (sector: number | null) => {
       const why = doubtOf(strokes, machine, c, sector);
       return why === null ? {} : { doubt: why };
     };
+    // What is not on the barrel has no sectors' offsets to take off.
+    const whole = channel.onBarrel ? own : [own.flat()];
     return [
-      { channel: channel.id, sector: null, ...summary(pinsAt(() => true)), ...doubt(null) },
-      ...sectors.map((sector) => ({
+      { channel: channel.id, sector: null, ...summary(whole), ...doubt(null) },
+      ...sectors.map((sector, k) => ({
         channel: channel.id,
         sector: barrel.sectors[sector].id,
-        ...summary(pinsAt((step) => sectorOf(machine.description, step) === sector)),
+        ...summary([own[k]]),
         ...doubt(sector),
       })),
     ];
   });
 }
 
+interface OfChannel {
+  readonly channel: number;
+  readonly chanceOf: readonly Chance[];
+  /** The striker's own share of its pins' spread. */
+  readonly share: number;
+}
+
+/** @param parts hits by pin, by sector: pins are held against those of their own sector */
 function summarise(
   strokes: Strokes,
   machine: Machine,
-  channel: number,
-  pins: readonly (readonly number[])[],
-  chance: Chance,
+  parts: readonly (readonly (readonly number[])[])[],
+  { channel, chanceOf, share }: OfChannel,
 ): Omit<Group, 'channel' | 'sector'> {
-  const hits = pins.flat();
-  const samples = pins.map((pin) => pin.map((i) => strokes.latenessMs[i]));
+  const lateness = (pins: readonly (readonly number[])[]) =>
+    pins.map((pin) => pin.map((i) => strokes.latenessMs[i]));
+  const samples = lateness(parts.flat());
+  const hits = parts.flat(2);
   const latenessMs = samples.flat();
   if (hits.length < leastStrokes)
     return {
@@ -71,15 +85,25 @@ function summarise(
       repeatabilityMs: null,
     };
   const repeats = pooledVariance(samples);
-  const canTellPins = samples.length > 1 && repeats.degreesOfFreedom > 0;
+  // A take in which no pin came round twice: the strokes' whole scatter, their pins' errors in it, is the honest bound.
+  const scatter = { variance: variance(latenessMs), degreesOfFreedom: hits.length - 1 };
+  const own = chanceOf.map((chance, c) =>
+    c === channel && !(chance.degreesOfFreedom > 0) ? scatter : chance,
+  );
+  const filled = parts.map(lateness).filter((pins) => pins.length > 0);
+  const aboutSectors = filled.flatMap((pins) => {
+    const middle = mean(pins.flat());
+    return pins.map((pin) => pin.map((ms) => ms - middle));
+  });
+  const canTellPins = samples.length > filled.length && repeats.degreesOfFreedom > 0;
   return {
     count: hits.length,
     meanMs: mean(latenessMs),
     medianMs: median(latenessMs),
     sdMs: robustSd(latenessMs),
-    ...reported(meanEstimate(strokes, machine, channel, hits, chance)),
-    pinSdMs: canTellPins ? known(anova(samples).betweenSd) : null,
-    repeatabilityMs: repeats.degreesOfFreedom > 0 ? known(Math.sqrt(repeats.variance)) : null,
+    ...reported(meanOf(strokes, machine, own, hits)),
+    pinSdMs: canTellPins ? known(anova(aboutSectors, filled.length - 1).betweenSd) : null,
+    repeatabilityMs: repeats.degreesOfFreedom > 0 ? known(Math.sqrt(share * repeats.variance)) : null,
   };
 }
 
@@ -91,47 +115,6 @@ export function reported(estimate: LatenessEstimate | null) {
     ci95Ms: known(halfWidthMs(estimate)),
     standardErrorMs: known(standardErrorMs),
     degreesOfFreedom: known(Math.min(degreesOfFreedom, mostFreedom)),
-    varianceMs2,
-  };
-}
-
-/** These strokes' mean lateness; null where nothing tells how far chance moves them. */
-export function meanEstimate(
-  strokes: Strokes,
-  machine: Machine,
-  channel: number,
-  hits: readonly number[],
-  chance: Chance,
-): LatenessEstimate | null {
-  const { rotation, turn, step, latenessMs } = strokes;
-  const { steps } = machine.description.barrel;
-  const positions = Float64Array.from(hits, (i) => turn[i] * steps + step[i]);
-  const degreesOfFreedom = rotation.referenceDegreesOfFreedom;
-  const meanMs = mean(hits.map((i) => latenessMs[i]));
-  if (channel === machine.reference) {
-    const at = new Map(Array.from(rotation.referenceHits, (hit, k) => [hit, k]));
-    const own = hits.map((hit) => at.get(hit)!);
-    const varianceMs2 = { ...noVariance, rotation: 1e6 * rotation.referenceVarianceS2(positions, own) };
-    return { meanMs, standardErrorMs: Math.sqrt(varianceMs2.rotation), degreesOfFreedom, varianceMs2 };
-  }
-  // A take in which no pin came round twice: the strokes' whole scatter, their pins' errors in it, is the honest bound.
-  const scatter = hits.map((i) => latenessMs[i]);
-  const own =
-    chance.degreesOfFreedom > 0 ? chance : { variance: variance(scatter), degreesOfFreedom: hits.length - 1 };
-  if (!(own.degreesOfFreedom > 0)) return null;
-  const varianceMs2 = {
-    ...noVariance,
-    chance: own.variance / hits.length,
-    rotation: 1e6 * rotation.referenceVarianceS2(positions),
-  };
-  const error = combine([
-    { variance: varianceMs2.chance, degreesOfFreedom: own.degreesOfFreedom },
-    { variance: varianceMs2.rotation, degreesOfFreedom },
-  ]);
-  return {
-    meanMs,
-    standardErrorMs: error.standardError,
-    degreesOfFreedom: error.degreesOfFreedom,
     varianceMs2,
   };
 }

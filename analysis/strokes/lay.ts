@@ -5,6 +5,7 @@
  *
  * Where the reference was not heard three times there is no due time: hits still get turn and step, lateness is NaN.
  */
+import { grouped } from '../grouped.ts';
 import type { Hearing, Hits } from '../hits/hits.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
@@ -14,11 +15,14 @@ import type { Take } from '../take/take.ts';
 import { matchNearest, offsetOf, polishOffsets, type Due, type Offsets, type Pair } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
 import { readingOf, type Reading } from './reading.ts';
-import { throughReference, type ThroughReference } from './through-reference.ts';
+import { throughAll } from './through-all.ts';
+import { throughReference } from './through-reference.ts';
+import type { Course } from './course.ts';
+import { instantSdsMs } from './instant-errors.ts';
+import { stepOf } from './resolution.ts';
 import { missingStrokes } from './missing.ts';
-import type { SmoothRotation } from './reference.ts';
 import { longestStretch, standsOf, whileStanding } from './stands.ts';
-import type { Rotation, Stand, Strokes } from './strokes.ts';
+import { noCourse, type Rotation, type Stand, type Strokes } from './strokes.ts';
 import type { WholeOffset } from './whole-steps.ts';
 import { wildStrokes } from './wild.ts';
 
@@ -30,6 +34,8 @@ const reachSteps = 0.5;
 const illSeatedS = 0.02;
 const scatterSds = 8;
 const rounds = 3;
+/** Rounded times scatter by 0.29 of their step where they fall evenly, and by this at the very least. */
+const leastOfStep = 0.05;
 /** A middle and a spread of fewer strokes say too little. */
 const leastToJudge = 4;
 
@@ -42,7 +48,8 @@ export const readsBackwards = 'the pattern reads backwards';
 export const driveStood = 'the drive stood still';
 export const swappedChannel = 'sounds at another channel’s pins';
 
-export function layOnBarrel({ hits: recorded }: Hearing, machine: Machine, take: Take): Strokes {
+export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Strokes {
+  const recorded = hearing.hits;
   const named = Array.from({ length: recorded.count }, (_, i) => i).filter((i) => recorded.channel[i] >= 0);
   const reading = readingOf(take, machine, { hits: recorded, indices: named, reachS });
   if (reading === null) return nothingLaid(recorded, noRotation);
@@ -57,7 +64,7 @@ export function layOnBarrel({ hits: recorded }: Hearing, machine: Machine, take:
   const laid = named.filter((i) => pinned.has(hits.channel[i]));
   let timeAt = reading.whole.length > 0 ? reading.timeAt : rough.timeAt;
   let offsets = firstOffsets(reading);
-  let smooth: ThroughReference | null = null;
+  let smooth: Course | null = null;
   let pairs: Pair[] = [];
   let moved: Moved = { pins: [], pairs: [], bent: [] };
   let own: readonly Pair[] = [];
@@ -69,14 +76,31 @@ export function layOnBarrel({ hits: recorded }: Hearing, machine: Machine, take:
     const gone = new Set(moved.pairs.map(({ hit }) => hit));
     pairs = [...pairs.filter(({ hit }) => !gone.has(hit)), ...moved.bent];
     own = pairs;
-    const fitted = throughReference(machine, hits, pairs, round === rounds - 1);
+    const fitted = throughReference(machine, hits, pairs);
     if (fitted === null) break;
-    smooth = fitted;
-    timeAt = fitted.rotation.timeAt;
+    if (round === rounds - 1) smooth = throughAll(machine, hits, pairs, fitted);
+    timeAt = (smooth ?? fitted.rotation).timeAt;
     pairs = pairs.map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - timeAt(pair.due.position) }));
     offsets = polishOffsets(machine, pairs, offsets);
   }
-  return strokesOf(machine, hits, recorded, take, { reading, smooth, pairs, moved, timeAt, offsets, named });
+  const laidOut = { reading, smooth, pairs, moved, timeAt, offsets, named };
+  return {
+    ...strokesOf(machine, hits, recorded, take, laidOut),
+    onsetSdMs: instantSdsMs(hearing, machine),
+    stepMs: 1000 * roundingStep(recorded, pairs),
+  };
+}
+
+/** Step to which the times that markers alone tell are rounded, s; 0 where they are not. */
+function roundingStep({ track, timeS, heardS = timeS }: Hits, pairs: readonly Pair[]): number {
+  const step = stepOf(Array.from(heardS).filter((_, i) => track[i] < 0));
+  const late = grouped(pairs, ({ due }) => `${due.channel} ${due.sector}`);
+  const rests = [...late.values()].flatMap((own) => {
+    const middle = median(own.map(({ latenessS }) => latenessS));
+    return own.map(({ latenessS }) => latenessS - middle);
+  });
+  // Beats may lie on a step by themselves; what was rounded to it scatters by part of it.
+  return robustSd(rests) > leastOfStep * step ? step : 0;
 }
 
 /** Where channels and sectors are expected at first: as the rotation has them, or as they lie where something is off as a whole. */
@@ -185,7 +209,7 @@ function displaced(
 
 interface Laid {
   readonly reading: Reading;
-  readonly smooth: ThroughReference | null;
+  readonly smooth: Course | null;
   readonly pairs: readonly Pair[];
   readonly moved: Moved;
   readonly timeAt: (position: number) => number;
@@ -210,7 +234,7 @@ function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Tak
   for (const pair of pairs) put(pair, smooth ? null : noReference);
   for (const pair of moved.pairs) put(pair, misplacedPin);
   if (smooth) {
-    const fitted = new Set(smooth.hits);
+    const fitted = new Set(smooth.referenceHits);
     const judged = pairs.filter(({ hit }) => hits.why[hit] === null);
     for (const hit of wildStrokes(judged.filter(({ due }) => due.channel !== machine.reference)))
       why[hit] = outlier;
@@ -273,17 +297,18 @@ function asMeasured(machine: Machine, whole: readonly WholeOffset[], pairs: read
 
 /** The fit that tells the tempo: all of it, or the longest stretch where the drive stood. */
 function tempoOf(machine: Machine, hits: Hits, { smooth, pairs }: Laid, stands: readonly Stand[]) {
-  if (stands.length === 0) return smooth?.rotation;
-  return throughReference(machine, hits, longestStretch(pairs, stands), false)?.rotation;
+  if (stands.length === 0) return smooth;
+  const stretch = longestStretch(pairs, stands);
+  const first = throughReference(machine, hits, stretch);
+  return first && throughAll(machine, hits, stretch, first);
 }
 
 function rotationOf(
   machine: Machine,
   { reading: { rough }, smooth, timeAt }: Laid,
-  tempo: SmoothRotation | undefined,
+  tempo: Course | null,
 ): Rotation {
   const { steps } = machine.description.barrel;
-  const fitted = smooth?.rotation;
   return {
     found: true,
     secondsPerTurn: steps * (tempo?.secondsPerStep ?? rough.secondsPerStep),
@@ -292,13 +317,9 @@ function rotationOf(
     timeAt,
     rivals: rough.rivals,
     settledBy: rough.settledBy,
-    referenceWeights: fitted ? (positions) => fitted.weights(positions) : () => new Float64Array(0),
-    referenceHits: smooth?.hits ?? new Int32Array(0),
-    referenceSdS: fitted?.noiseSdS ?? NaN,
-    referenceSectors: fitted?.sectors ?? [],
-    referenceDegreesOfFreedom: fitted?.degreesOfFreedom ?? NaN,
-    referenceVarianceS2: fitted ? (positions, own) => fitted.varianceS2(positions, own) : () => NaN,
-    pointVarianceS2: fitted?.pointVarianceS2 ?? NaN,
+    referenceHits: smooth?.referenceHits ?? new Int32Array(0),
+    referenceSectors: smooth?.sectors ?? [],
+    errors: smooth?.errors ?? noCourse,
   };
 }
 
@@ -317,13 +338,9 @@ function nothingLaid(hits: Hits, reason: string): Strokes {
       timeAt: () => NaN,
       rivals: [],
       settledBy: 'unsettled',
-      referenceWeights: () => new Float64Array(0),
       referenceHits: new Int32Array(0),
-      referenceSdS: NaN,
       referenceSectors: [],
-      referenceDegreesOfFreedom: NaN,
-      referenceVarianceS2: () => NaN,
-      pointVarianceS2: NaN,
+      errors: noCourse,
     },
     misplaced: [],
     missing: [],

@@ -2,7 +2,8 @@
 import type { Machine } from '../machine/machine.ts';
 import { mean, standardDeviation } from '../numbers/statistics.ts';
 import type { PinNumbers } from '../results.ts';
-import { meanEstimate, reported } from './groups.ts';
+import { meanOf } from './estimate.ts';
+import { reported } from './groups.ts';
 import { chances, usedByPin } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
 
@@ -18,7 +19,7 @@ export function summarisePins(strokes: Strokes, machine: Machine): PinNumbers[] 
       step,
       count: hits.length,
       meanMs: hits.length > 0 ? mean(latenessMs) : null,
-      ...reported(hits.length > 0 ? meanEstimate(strokes, machine, channel, hits, chanceOf[channel]) : null),
+      ...reported(hits.length > 0 ? meanOf(strokes, machine, chanceOf, hits) : null),
       repeatabilityMs: hits.length > 1 ? standardDeviation(latenessMs) : null,
     };
   });

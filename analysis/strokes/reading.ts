@@ -138,7 +138,7 @@ function alongReference(
   const pairs = own[reference].flatMap((hit, k) =>
     of[k] < 0 ? [] : [{ hit, due: due[of[k]], latenessS: hits.timeS[hit] - dueS[of[k]] }],
   );
-  return throughReference(machine, hits, pairs, false)?.rotation ?? rough;
+  return throughReference(machine, hits, pairs)?.rotation ?? rough;
 }
 
 /** Of the strokes heard and due, the share that a reading explains. */

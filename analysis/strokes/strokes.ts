@@ -17,6 +17,10 @@ export interface Strokes {
   /** null = used; otherwise why it is set aside ("misplaced pin", "no pin here", "masked", "outlier" …). */
   readonly why: readonly (string | null)[];
   readonly rotation: Rotation;
+  /** Standard deviation of how well the beginning of each channel’s sound is known, ms: one error a take. Absent: none. */
+  readonly onsetSdMs?: Float64Array;
+  /** Step to which the markers’ times are rounded, ms; 0 or absent where they are not, or nothing is known by markers alone. */
+  readonly stepMs?: number;
   readonly misplaced: readonly MisplacedPin[];
   /** Strokes that the pattern asked for, between the first and last turn heard, and nobody heard. */
   readonly missing: readonly MissingStroke[];
@@ -47,6 +51,43 @@ export interface Stand {
   readonly knownFromS: number;
 }
 
+/** How far chance alone moves a channel's stroke. */
+export interface Chance {
+  /** ms² */
+  readonly variance: number;
+  readonly degreesOfFreedom: number;
+}
+
+/** Variance of a contrast of lateness, by part, ms². */
+export interface CourseError {
+  /** Of the contrast's own strokes, as far as they helped to tell the course too. */
+  readonly chance: number;
+  readonly rotation: number;
+  readonly referencePins: number;
+  /** Of the three together. */
+  readonly degreesOfFreedom: number;
+}
+
+export interface CourseErrors {
+  /** By channel; null where the channel's strokes did not tell the course: then its chance is not in `of`. */
+  readonly chance: readonly (Chance | null)[];
+  /**
+   * What Σ amounts·lateness is off its truth, that of the pins as they are fitted: positions of the strokes, unwrapped,
+   * in steps; their amounts; their hits, as indices into `hits`.
+   */
+  readonly of: (
+    positions: ArrayLike<number>,
+    amounts: ArrayLike<number>,
+    hits: ArrayLike<number>,
+  ) => CourseError;
+}
+
+/** What stands for it where there is no course. */
+export const noCourse: CourseErrors = {
+  chance: [],
+  of: () => ({ chance: NaN, rotation: NaN, referencePins: NaN, degreesOfFreedom: NaN }),
+};
+
 /** How the barrel turned during the take. */
 export interface Rotation {
   /** false where no rotation could be fitted: then no hit has a pin. */
@@ -61,25 +102,10 @@ export interface Rotation {
   readonly rivals: readonly number[];
   /** How the start was settled where rivals exist. */
   readonly settledBy: 'pattern' | 'startStep' | 'sector-markers' | 'unsettled';
-  /**
-   * Weight of each reference stroke in a mean of `timeAt` over the given positions: what the reference's own noise
-   * does to a group's mean. Index = position in `referenceHits`.
-   */
-  readonly referenceWeights: (positions: Float64Array) => Float64Array;
   /** Indices (into hits) of the reference strokes the rotation was fitted to. */
   readonly referenceHits: Int32Array;
-  /** Standard deviation of a reference stroke about the smooth rotation, s. */
-  readonly referenceSdS: number;
-  /** Of `referenceSdS`; NaN where the reference was not heard. */
-  readonly referenceDegreesOfFreedom: number;
-  /**
-   * Variance, s², that the reference brings into a mean of `timeAt` over positions: its chance, its pins' own constants,
-   * and speed changes between its strokes. For a group of the reference's own strokes, their indices in `referenceHits`
-   * are handed in too, and the variance is that of their mean lateness, their own chance in it.
-   */
-  readonly referenceVarianceS2: (positions: ArrayLike<number>, own?: ArrayLike<number>) => number;
-  /** The same for a single position, on average over the take. */
-  readonly pointVarianceS2: number;
+  /** How sure lateness is, as far as the barrel's course and chance make it. */
+  readonly errors: CourseErrors;
   /** Only where the reference is on the barrel: each sector's step, ms, and its half-width; sums to zero. */
   readonly referenceSectors: readonly {
     readonly sector: number;

@@ -11,16 +11,11 @@ export interface ThroughReference {
   readonly hits: Int32Array;
 }
 
-/**
- * @param pairs   strokes of any channels
- * @param careful looks for constants of the reference's own pins too, which takes longer
- * @returns null where the reference was heard too seldom
- */
+/** @param pairs strokes of any channels; @returns null where the reference was heard too seldom */
 export function throughReference(
   machine: Machine,
   hits: Hits,
   pairs: readonly Pair[],
-  careful: boolean,
 ): ThroughReference | null {
   const { reference } = machine;
   const own = pairs
@@ -30,11 +25,9 @@ export function throughReference(
   const strokes: ReferenceStrokes = {
     position: Float64Array.from(own, ({ due }) => due.position),
     timeS: Float64Array.from(own, ({ hit }) => hits.timeS[hit]),
-    step: Int32Array.from(own, ({ due }) => due.step),
     sector: Int32Array.from(own, ({ due }) => (onBarrel ? due.sector : -1)),
     hearingSdS: own.length > 0 ? median(own.map(({ hit }) => hits.timeSdS[hit])) : NaN,
-    stepsPerTurn: machine.description.barrel.steps,
   };
-  const rotation = fitRotation(strokes, careful);
+  const rotation = fitRotation(strokes);
   return rotation && { rotation, hits: Int32Array.from(rotation.used, (i) => own[i].hit) };
 }

@@ -76,13 +76,19 @@ function strokesOf(machine: Machine, { strikes, secondsPerTurn, timeAt }: Played
     timeAt,
     rivals: [],
     settledBy: 'pattern',
-    referenceWeights: () => new Float64Array(referenceHits.length).fill(1 / referenceHits.length),
     referenceHits,
-    referenceSdS: Math.sqrt(chance.variance) / 1000,
-    referenceDegreesOfFreedom: chance.degreesOfFreedom,
-    referenceVarianceS2: (_positions, own) =>
-      (chance.variance / (own === undefined ? referenceHits.length : own.length)) * 1e-6,
-    pointVarianceS2: 0,
+    errors: {
+      chance: [],
+      // What the reference's chance does to zero, which all others are held against.
+      of: (_positions, amounts, own) => ({
+        chance: 0,
+        rotation: Array.from(own).every((i) => hits.channel[i] === reference)
+          ? 0
+          : (Array.from(amounts).reduce((a, b) => a + b, 0) ** 2 * chance.variance) / referenceHits.length,
+        referencePins: 0,
+        degreesOfFreedom: chance.degreesOfFreedom,
+      }),
+    },
     referenceSectors: [],
   };
   return {

@@ -34,13 +34,12 @@ function strokesOf(
       timeAt: (position) => position / 2,
       rivals: [],
       settledBy: 'pattern',
-      referenceWeights: () => new Float64Array(0),
       referenceHits: new Int32Array(0),
-      referenceSdS: 0,
       referenceSectors: [],
-      referenceDegreesOfFreedom: 50,
-      referenceVarianceS2: () => 0,
-      pointVarianceS2: 0,
+      errors: {
+        chance: [],
+        of: () => ({ chance: 0, rotation: 0, referencePins: 0, degreesOfFreedom: 50 }),
+      },
     },
     misplaced: [],
     missing: [],
@@ -129,9 +128,12 @@ test('a take of a single turn: the whole scatter serves, and it says nothing of 
   expect(drum!.ci95Ms).toBeCloseTo((3 / Math.sqrt(3)) * studentTQuantile(0.975, 2), 9);
 });
 
+/** Twenty takes are laid in each: seconds, and minutes where others work on the machine too. */
+const slow = 600_000;
+
 describe('the 95 % intervals hold the truth', () => {
   /** Of all groups of others than the reference, over random machines: how many intervals hold the true mean. */
-  function coverage(firstSeed: number, wishes: Wishes, count = 30) {
+  function coverage(firstSeed: number, wishes: Wishes, count = 20) {
     let inside = 0;
     let all = 0;
     let worst = 0;
@@ -158,22 +160,34 @@ describe('the 95 % intervals hold the truth', () => {
   }
 
   // Groups of a take share its reference's noise, so the share itself is known to about ± 2 %: see the benchmark for more.
-  test('a drive that wobbles and drifts, starting anywhere, pins misplaced, strokes missing', () => {
-    const { share, all, worst } = coverage(3001, {});
-    expect(all).toBeGreaterThan(500);
-    expect(share).toBeGreaterThan(0.92);
-    expect(share).toBeLessThan(0.98);
-    // Issue's bound for groups is 0.7 ms; here groups of three strokes with 0.6 ms of chance are among them.
-    expect(worst).toBeLessThan(1.2);
-  });
-  test('a reference whose own pins lie off their places', () => {
-    const { share } = coverage(3101, { referencePinMs: 0.3, turns: 4 });
-    expect(share).toBeGreaterThan(0.92);
-    expect(share).toBeLessThan(0.985);
-  });
-  test('a reference on the barrel', () => {
-    const { share } = coverage(3201, { referenceOnBarrel: true, turns: 4 });
-    expect(share).toBeGreaterThan(0.92);
-    expect(share).toBeLessThan(0.985);
-  });
+  test(
+    'a drive that wobbles and drifts, starting anywhere, pins misplaced, strokes missing',
+    () => {
+      const { share, all, worst } = coverage(3001, {});
+      expect(all).toBeGreaterThan(330);
+      expect(share).toBeGreaterThan(0.92);
+      expect(share).toBeLessThan(0.98);
+      // Issue's bound for groups is 0.7 ms; here groups of three strokes with 0.6 ms of chance are among them.
+      expect(worst).toBeLessThan(1.2);
+    },
+    slow,
+  );
+  test(
+    'a reference whose own pins lie off their places',
+    () => {
+      const { share } = coverage(3101, { referencePinMs: 0.3, turns: 4 });
+      expect(share).toBeGreaterThan(0.92);
+      expect(share).toBeLessThan(0.985);
+    },
+    slow,
+  );
+  test(
+    'a reference on the barrel',
+    () => {
+      const { share } = coverage(3201, { referenceOnBarrel: true, turns: 4 });
+      expect(share).toBeGreaterThan(0.92);
+      expect(share).toBeLessThan(0.985);
+    },
+    slow,
+  );
 });

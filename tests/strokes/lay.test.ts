@@ -226,17 +226,6 @@ describe('on random machines', () => {
     }
   });
 
-  test('referenceWeights say what each reference stroke does to a mean of timeAt', () => {
-    const take = randomTake(2102, { turns: 4 });
-    const strokes = lay(take.machine, take.played.strikes, { tempo: take.how.bpm });
-    const { rotation, hits } = strokes;
-    const positions = Float64Array.of(100.3, 120, 151);
-    const weights = rotation.referenceWeights(positions);
-    const mean = positions.reduce((sum, p) => sum + rotation.timeAt(p), 0) / 3;
-    const weighted = rotation.referenceHits.reduce((sum, hit, k) => sum + weights[k] * hits.timeS[hit], 0);
-    expect(weighted).toBeCloseTo(mean, 8);
-  });
-
   test('zero is the reference’s own mean', () => {
     for (const seed of seeds.slice(0, 5)) {
       const take = randomTake(seed, { referencePinMs: 0.3 });
