@@ -101,7 +101,7 @@ function strokesOf(machine: Machine, { strikes, secondsPerTurn, timeAt }: Played
     misplaced: [],
     missing: [],
     whole: [],
-    sitsAt: [],
+    sitsAt: machine.description.channels.map((_, channel) => channel),
     mirrored: false,
     stands: [],
   };
