@@ -60,7 +60,8 @@ export async function withLock<T>(
       },
     });
   } finally {
-    if (await isMine().catch(() => false)) await rm(path, { force: true });
+    // The work is done or undone by now; a lock that cannot be removed is told by its process or its age.
+    if (await isMine().catch(() => false)) await rm(path, { force: true }).catch(() => undefined);
   }
 }
 
@@ -80,7 +81,7 @@ async function take(path: string, folder: string, me: Holder, signal?: AbortSign
   } catch (error) {
     throw asProblem(error, folder, 'written');
   } finally {
-    await rm(mine, { force: true });
+    await rm(mine, { force: true }).catch(() => undefined);
   }
 }
 

@@ -107,7 +107,9 @@ export async function mendUnfinished(root: string): Promise<Mended | null> {
     const note = await noteAt(root);
     if (note === null) return null; // another program was quicker
     const outcome = await mend(root, note);
-    await rm(join(root, noteName), { force: true });
+    await rm(join(root, noteName), { force: true }).catch((error: unknown) => {
+      throw asProblem(error, noteName, 'written');
+    });
     await removeKept(root, note.files);
     for (const { path, temporary } of note.files)
       await rm(join(root, dirname(path), temporary), { force: true }).catch(() => undefined);

@@ -54,15 +54,8 @@ export async function freshnessAt(
   digests: Present['digests'],
 ): Promise<Freshness | null> {
   const listed = await filesIn(folder);
-  const state = listed.map(({ name, size, mtime }) => `${name} ${size} ${mtime}`).join('\n');
-  const address = folder.toString();
-  let entry = known.get(address);
-  if (entry?.state !== state) {
-    entry = { state, digested: digester(root, folder) };
-    known.set(address, entry);
-  }
   try {
-    const rows = await entry.digested;
+    const rows = await digested(root, folder, listed);
     const now = new Map(rows.map((row) => [row.file, row]));
     const before = new Map((report.inputs?.files ?? []).map((row) => [row.file, row]));
     const unread = listed.filter(({ name, size }) => !now.has(name) && before.get(name)?.sizeBytes === size);
@@ -77,16 +70,42 @@ export async function freshnessAt(
       newer: () => Promise.resolve(listed.find(({ mtime }) => mtime > writtenMs)?.name ?? null),
     });
   } catch (error) {
-    known.delete(address); // asked again at the next change
     if (error instanceof InputProblem) return null;
     throw error;
   }
 }
 
+/**
+ * What a take's folder holds now, with digests.
+ *
+ * @throws InputProblem where a file cannot be read
+ */
+export async function digestsAt(root: vscode.Uri, folder: vscode.Uri): Promise<Digested> {
+  return digested(root, folder, await filesIn(folder));
+}
+
+async function digested(root: vscode.Uri, folder: vscode.Uri, files: Listed): Promise<Digested> {
+  const state = files.map(({ name, size, mtime }) => `${name} ${size} ${mtime}`).join('\n');
+  const address = folder.toString();
+  let entry = known.get(address);
+  if (entry?.state !== state) {
+    entry = { state, digested: digester(root, folder) };
+    known.set(address, entry);
+  }
+  try {
+    return await entry.digested;
+  } catch (error) {
+    known.delete(address); // asked again at the next change
+    throw error;
+  }
+}
+
+type Listed = readonly { readonly name: string; readonly size: number; readonly mtime: number }[];
+
 /** What the tool writes beside them is none of a take's files. */
 const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
 
-async function filesIn(folder: vscode.Uri) {
+async function filesIn(folder: vscode.Uri): Promise<Listed> {
   const names = (await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []))
     .filter(
       ([name, type]) => (type & vscode.FileType.File) !== 0 && !name.startsWith('.') && !ownFiles.has(name),

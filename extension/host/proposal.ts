@@ -3,7 +3,10 @@ import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
+import { sameParts } from '../../analysis/report/same-machine.ts';
 import { earlierReports, machineDocument, machineFrom } from './machine-files.ts';
+import { unnotedLines } from './unnoted.ts';
+import { said } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
 export interface Proposal {
@@ -17,21 +20,31 @@ export interface Proposal {
 
 /** @throws InputProblem where the machine cannot be read or no take is analysed; Stopped; Defect */
 export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Proposal> {
-  const document = await machineDocument(root);
-  const machine = await machineFrom(root, document.getText());
-  const reports = (await earlierReports(root)).flatMap(({ report }) => (report ? [report] : []));
-  const newest = reports.at(-1);
-  if (!newest)
-    throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');
   const options = {
     location: vscode.ProgressLocation.Notification,
     title: vscode.l10n.t('Working out settings'),
     cancellable: true,
   };
-  const advice = await vscode.window.withProgress(options, (_, token) => {
+  const proposal = await vscode.window.withProgress(options, (_, token) => {
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
-    return shop.bench.call('advise', { machine, reports }, { signal: stop.signal });
+    return adviceNow(shop, root, stop.signal);
   });
+  const unnoted = await unnotedLines(root, proposal.machine, proposal.newest);
+  if (unnoted.length > 0) void vscode.window.showWarningMessage(said(unnoted.join(' ')));
+  return proposal;
+}
+
+/** The same without a word of progress. */
+export async function adviceNow(shop: Workshop, root: vscode.Uri, signal: AbortSignal): Promise<Proposal> {
+  const document = await machineDocument(root);
+  const machine = await machineFrom(root, document.getText());
+  const reports = (await earlierReports(root)).flatMap(({ report }) =>
+    report && sameParts(report, machine) ? [report] : [],
+  );
+  const newest = reports.at(-1);
+  if (!newest)
+    throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');
+  const advice = await shop.bench.call('advise', { machine, reports }, { signal });
   return { root, document, machine, newest, advice };
 }

@@ -4,11 +4,14 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
-import { machineAt, earlierReports } from './machine-files.ts';
+import { freshnessWords } from '../../analysis/report/freshness.ts';
+import { machineAt, earlierReports, takesOf } from './machine-files.ts';
 import { readWithin, writeWithin } from './disk.ts';
+import { adviceNow } from './proposal.ts';
 import { wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
+import { unnotedLines } from './unnoted.ts';
 import { Stopped } from './work/call.ts';
 import type { ClipOrder } from './work/jobs.ts';
 import type { Workshop } from './workshop.ts';
@@ -40,6 +43,24 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       );
     },
     machineOf: () => machineAt(root),
+    async standing() {
+      const machine = await machineAt(root).catch(() => null);
+      const analysed = (await takesOf(root, machine)).filter(({ report }) => report !== null);
+      const newest = analysed.at(-1) ?? null;
+      const own = analysed.find((each) => each.folder.toString() === folder.toString());
+      const stands = own?.freshness && freshnessWords(own.freshness, vscode.l10n.t('analyse it again'));
+      const unnoted =
+        machine && own?.report && own === newest ? await unnotedLines(root, machine, own.report) : [];
+      return {
+        newest: newest === null || newest === own ? null : newest.name,
+        told: [...(stands ? [stands] : []), ...unnoted].join('; ') || null,
+      };
+    },
+    adviceNow: async (_, signal) => (await adviceNow(shop, root, signal)).advice,
+    async showNewest() {
+      const newest = (await takesOf(root, null)).findLast(({ report }) => report !== null);
+      if (newest) await vscode.commands.executeCommand('shimwright.openReport', newest.folder);
+    },
     hear: (_, report, signal) => hearHere(shop, take, report, signal),
     clips: (address, wants) => clipsOf(shop, root, vscode.Uri.parse(address), wants),
     async readCorrections() {

@@ -56,7 +56,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
 
   let shown = '';
   const refresh = async (always: boolean) => {
-    const now = await fingerprint(take.folder);
+    const now = await fingerprint(take);
     if (now === shown && !always) return;
     shown = now;
     await session.refresh();
@@ -79,10 +79,15 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
 }
 
 /** Another value where the page would show something else. */
-async function fingerprint(folder: vscode.Uri): Promise<string> {
+async function fingerprint({ root, folder }: TakePlace): Promise<string> {
+  const files = [
+    ...['report.json', 'corrections.csv'].map((name) => vscode.Uri.joinPath(folder, name)),
+    // Its advice is of the machine as it is now, and a newer take takes its place.
+    ...['machine.jsonc', 'takes'].map((name) => vscode.Uri.joinPath(root, name)),
+  ];
   const parts = await Promise.all(
-    ['report.json', 'corrections.csv'].map((name) =>
-      vscode.workspace.fs.stat(vscode.Uri.joinPath(folder, name)).then(
+    files.map((file) =>
+      vscode.workspace.fs.stat(file).then(
         ({ mtime, size }) => `${mtime} ${size}`,
         () => 'none',
       ),

@@ -1,6 +1,6 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { EarlierReport, Finding, Report } from '../../analysis/results.ts';
+import type { Advice, EarlierReport, Finding, Report } from '../../analysis/results.ts';
 import type { Clip, ClipOrder } from './work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
@@ -9,6 +9,13 @@ export type TakeAddress = string;
 export interface TakeReport {
   readonly take: TakeAddress;
   readonly report: EarlierReport;
+}
+
+export interface TakeStanding {
+  /** The machine's newest take by name, where that is another one. */
+  readonly newest: string | null;
+  /** What there is to tell of the report. */
+  readonly told: string | null;
 }
 
 /** Every member may throw an InputProblem: one line for the person. */
@@ -23,6 +30,10 @@ export interface ReportServices {
   takesOfMachine(take: TakeAddress): Promise<readonly TakeReport[]>;
   /** The machine as it stands now. */
   machineOf(take: TakeAddress): Promise<Machine>;
+  /** Where the take stands among the machine's, and its report to what it was made from. */
+  standing(take: TakeAddress): Promise<TakeStanding>;
+  /** What to change on the machine as it is now, from all its takes. */
+  adviceNow(take: TakeAddress, signal: AbortSignal): Promise<Advice>;
   /**
    * Writes the take as it is and as its advice would have it, as two WAVE files.
    *
@@ -52,6 +63,8 @@ export interface ReportServices {
    * @returns what to tell the person; null where they decided otherwise
    */
   accept(take: TakeAddress, fitted: Readonly<Record<string, number>>): Promise<string | null>;
+  /** Opens the page of the newest take. */
+  showNewest(take: TakeAddress): Promise<void>;
   /** Asks what was fitted instead, and records that. */
   fitted(take: TakeAddress): Promise<string | null>;
 }

@@ -1,7 +1,7 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
 import { InputProblem } from '../../analysis/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Advice, Report } from '../../analysis/results.ts';
 import {
   type Correction,
   type PinInTake,
@@ -27,6 +27,9 @@ export class ReportSession {
   private readings = 0;
   private ready = false;
   private report: Report | null = null;
+  /** What to change now; null while it is worked out. */
+  private advice: Advice | null = null;
+  private advising: AbortController | null = null;
   private analysing: AbortController | null = null;
 
   /**
@@ -79,9 +82,11 @@ export class ReportSession {
       return;
     }
     const patternInText = await this.services.patternInText(this.take);
+    const { newest, told } = await this.services.standing(this.take);
     if (run !== this.readings) return; // a later one is on its way
     this.run = run;
     this.report = report;
+    this.advice = null;
     const { mayChange } = this.services;
     this.post({
       kind: 'report',
@@ -92,11 +97,32 @@ export class ReportSession {
       tempoCourse: tempoCourseOf(report),
       mayChange,
       patternInText,
+      newest,
+      told,
     });
+    if (newest === null) void this.adviseNow(run);
+  }
+
+  /** The report's own advice is of its day: what to do now rests on the machine and the log as they are now. */
+  private async adviseNow(run: number): Promise<void> {
+    this.advising?.abort(new DOMException('a newer report came up', 'AbortError'));
+    const own = (this.advising = new AbortController());
+    let advice: Advice | null = null;
+    try {
+      advice = await this.services.adviceNow(this.take, own.signal);
+    } catch (error) {
+      if (isAbort(error) || run !== this.run) return;
+      if (error instanceof InputProblem) this.post({ kind: 'problem', message: error.message });
+      else this.defect(error);
+    }
+    if (run !== this.run) return;
+    this.advice = advice;
+    this.post({ kind: 'advice', run, advice });
   }
 
   close(): void {
     this.analysing?.abort(new DOMException('the page was closed', 'AbortError'));
+    this.advising?.abort(new DOMException('the page was closed', 'AbortError'));
     this.ready = false;
     this.report = null;
     this.run = ++this.readings;
@@ -129,6 +155,8 @@ export class ReportSession {
       }
       case 'review':
         return services.review(take);
+      case 'show-newest':
+        return services.showNewest(take);
       case 'stop':
         this.analysing?.abort(new DOMException('stopped', 'AbortError'));
         return;
@@ -154,17 +182,28 @@ export class ReportSession {
       case 'take-back':
         return this.takeBack(message.place, message.row);
       case 'accept':
+        await this.refuseOlder();
         return this.tell(await this.services.accept(this.take, this.proposed(message.adjusters)));
       case 'hear':
         return this.hear();
       case 'fitted':
+        await this.refuseOlder();
         return this.tell(await this.services.fitted(this.take));
     }
   }
 
-  /** What the page shows as proposed, which is what the person says was fitted. */
+  /** Work is noted after the newest take alone: an older one's proposals are of another day. */
+  private async refuseOlder(): Promise<void> {
+    const { newest } = await this.services.standing(this.take);
+    if (newest !== null)
+      throw new InputProblem(this.report?.take ?? '', '', `${newest} is newer`, 'note the work on its page');
+  }
+
+  /** What the page shows as proposed now, which is what the person says was fitted. */
   private proposed(adjusters: readonly string[]): Record<string, number> {
-    const settings = this.report?.advice.settings ?? [];
+    const settings = this.advice?.settings ?? [];
+    if (settings.length === 0)
+      throw new InputProblem('machine.jsonc', '', 'what to change is still being worked out', 'choose again');
     return Object.fromEntries(
       settings
         .filter(({ adjuster }) => adjusters.includes(adjuster))

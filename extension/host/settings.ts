@@ -174,6 +174,7 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
         'save or undo them, then accept again',
       );
     }
+  const logText = logDocument?.getText() ?? null;
   const edit = new vscode.WorkspaceEdit();
   if (logDocument) edit.replace(log, whole(logDocument), addEntry(logDocument.getText(), work.entry));
   else edit.createFile(log, { contents: new TextEncoder().encode(addEntry(null, work.entry)) });
@@ -187,18 +188,34 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
     );
   // The log first: were the machine's file alone to be saved, nobody would know why.
   for (const each of [logDocument, document])
-    if (each && !(await each.save()))
+    if (each && !(await each.save().then(undefined, () => false))) {
+      await putBack([
+        [logDocument, logText],
+        [document, text],
+      ]);
       throw new InputProblem(
         'machine.jsonc',
         '',
-        'could not be saved',
+        'could not be saved, and CALIBRATION.md is as it was',
         'check that the folder can be written',
       );
+    }
   shop.log.info(
     work.changed.map(({ adjuster, before, after }) => `${adjuster} ${before} → ${after}`).join(', '),
   );
   shop.changed();
   return true;
+}
+
+/** Both files as they were, on the disk too where that can be written: neither says what the other does not. */
+async function putBack(
+  files: readonly (readonly [vscode.TextDocument | null, string | null])[],
+): Promise<void> {
+  const edit = new vscode.WorkspaceEdit();
+  for (const [document, text] of files)
+    if (document !== null && text !== null) edit.replace(document.uri, whole(document), text);
+  await vscode.workspace.applyEdit(edit);
+  for (const [document] of files) await document?.save().then(undefined, () => false);
 }
 
 function whole(document: vscode.TextDocument): vscode.Range {

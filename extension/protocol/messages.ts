@@ -4,6 +4,7 @@
  * page has a new one, and what belongs to an older one is dropped.
  */
 import { z } from 'zod';
+import { adviceSchema } from '../../analysis/results.ts';
 import { hitColumnsSchema, reportHeadSchema } from './page-report.ts';
 
 /** Clips in one request: every sector of a large barrel several times over, a few megabytes at usual rates. */
@@ -73,6 +74,8 @@ const toHostSchema = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('accept'), run, adjusters: z.array(z.string()).min(1) }),
   /** Something else than proposed was fitted. */
   z.object({ kind: z.literal('fitted') }),
+  /** Opens the page of the newest take, where work is noted. */
+  z.object({ kind: z.literal('show-newest') }),
 ]);
 export type ToHost = z.output<typeof toHostSchema>;
 
@@ -143,7 +146,13 @@ const toPageSchema = z.discriminatedUnion('kind', [
     mayChange: z.boolean(),
     /** false where there is no pattern.csv to show a pin in. */
     patternInText: z.boolean(),
+    /** The machine's newest take by name, where that is another one; null where this one is the newest. */
+    newest: z.string().nullable(),
+    /** How the report stands to what it was made from, where there is something to tell. */
+    told: z.string().nullable(),
   }),
+  /** What to change on the machine as it is now, from all takes; of the newest take alone. null: it cannot be worked out. */
+  z.object({ kind: z.literal('advice'), run, advice: adviceSchema.nullable() }),
   z.object({
     kind: z.literal('clips'),
     run,
@@ -162,6 +171,7 @@ const toPageSchema = z.discriminatedUnion('kind', [
 ]);
 export type TempoPoint = z.output<typeof tempoPointSchema>;
 export type ToPage = z.output<typeof toPageSchema>;
+export type AdviceMessage = Extract<ToPage, { kind: 'advice' }>;
 export type ReportMessage = Extract<ToPage, { kind: 'report' }>;
 
 /** The message, or null where it is none: frames get messages of others too. */

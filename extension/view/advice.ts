@@ -20,15 +20,41 @@ type Row = Advice['predicted'][number] & {
   readonly kind: Judgement;
 };
 
-export function advicePart(context: Context): Part {
+/** @param failed true where what to change now could not be worked out */
+export function advicePart(context: Context, failed = false): Part {
   const { model, editor } = context;
-  const { advice } = model.head;
+  const { newest, mayChange, told } = model.message;
+  const advice = context.adviceNow ?? model.head.advice;
+  /** Ticks are kept over a reload, and go into one entry of the log. */
+  const ticked = new Set(
+    editor.state.ticked.filter((id) => advice.settings.some(({ adjuster }) => adjuster === id)),
+  );
   const picture = make('div', { class: 'picture' });
   const element = section('advice', 'What to change');
+  if (told !== null) element.append(make('p', { class: 'quiet' }, `To know: ${told}.`));
+  if (newest !== null)
+    element.append(
+      make(
+        'p',
+        { class: 'quiet' },
+        `What was to change after this take. ${newest} is newer: what to change now, and where work is noted, is on its page. `,
+      ),
+      button(`Open ${newest}`, () => editor.send({ kind: 'show-newest' }), { class: 'plain' }),
+    );
   if (advice.settings.length > 0) element.append(make('p', { class: 'safety', role: 'note' }, safetyLine));
   element.append(make('p', { class: 'summary' }, advice.summary));
   for (const { message } of advice.obstacles ?? [])
     element.append(make('p', { class: 'obstacle' }, mark('maybe-late'), ' ', message));
+  // Ticked first, then pressed: what writes files takes two steps, and no haste between them.
+  const note = button(
+    '',
+    () => {
+      editor.send({ kind: 'accept', run: editor.run, adjusters: [...ticked] });
+      ticked.clear();
+      editor.keep({ ticked: [] });
+    },
+    { class: 'plain', 'aria-label': 'Write what is ticked into machine.jsonc and CALIBRATION.md' },
+  );
   const hear = hearButtons(context);
   if (advice.settings.length > 0) element.append(settingsTable(), actions(), hear.element);
   if (advice.predicted.length > 0)
@@ -60,15 +86,7 @@ export function advicePart(context: Context): Part {
         make('td', { class: 'number' }, make('strong', {}, `${proposed}`.replace('-', '−'))),
         make('td', {}, unit),
         make('td', {}, change),
-        make(
-          'td',
-          {},
-          model.message.mayChange
-            ? sure('Done', `${adjuster}: this is done`, () =>
-                editor.send({ kind: 'accept', run: editor.run, adjusters: [adjuster] }),
-              )
-            : null,
-        ),
+        make('td', {}, canNote() ? tick(adjuster) : null),
       );
     });
     const heads = ['Adjuster', 'Installed', 'Proposed', 'Unit', 'Change', ''];
@@ -80,17 +98,58 @@ export function advicePart(context: Context): Part {
     );
   }
 
+  /** Only the newest take's page notes work, and only what it proposes for the machine as it is now. */
+  function canNote(): boolean {
+    return mayChange && newest === null && context.adviceNow !== null;
+  }
+
+  function tick(adjuster: string): HTMLElement {
+    const box = make('input', { type: 'checkbox', 'aria-label': `${adjuster}: this is done` });
+    box.checked = ticked.has(adjuster);
+    box.addEventListener('change', () => {
+      if (box.checked) ticked.add(adjuster);
+      else ticked.delete(adjuster);
+      editor.keep({ ticked: [...ticked] });
+      countTicks();
+    });
+    return make('label', {}, box, ' Done');
+  }
+
+  function countTicks(): void {
+    note.disabled = ticked.size === 0;
+    note.textContent = ticked.size === 0 ? 'Note what is ticked as fitted' : `Note ${ticked.size} as fitted`;
+  }
+
   function actions(): HTMLElement {
+    if (newest !== null) return make('p', { class: 'actions' });
     const review = button('Review as a diff', () => editor.send({ kind: 'review' }), { class: 'main' });
-    if (!model.message.mayChange) return make('p', { class: 'actions' }, review);
-    const all = advice.settings.map(({ adjuster }) => adjuster);
+    if (!mayChange) return make('p', { class: 'actions' }, review);
+    if (!canNote())
+      return make(
+        'p',
+        { class: 'actions' },
+        review,
+        make(
+          'span',
+          { class: 'quiet' },
+          failed ? 'What to change now could not be worked out.' : 'Working out what to change now …',
+        ),
+      );
+    countTicks();
+    const all = button(
+      'Tick all',
+      () => {
+        for (const box of element.querySelectorAll<HTMLInputElement>('.settings input'))
+          if (!box.checked) box.click();
+      },
+      { class: 'plain' },
+    );
     return make(
       'p',
       { class: 'actions' },
       review,
-      sure('All of it is done', 'All of it is done', () =>
-        editor.send({ kind: 'accept', run: editor.run, adjusters: all }),
-      ),
+      all,
+      note,
       button('Something else was fitted…', () => editor.send({ kind: 'fitted' }), { class: 'plain' }),
     );
   }
@@ -227,30 +286,6 @@ export function advicePart(context: Context): Part {
       placed(plot, 'Lateness measured and predicted, for each group; the table below says the same.'),
     );
   }
-}
-
-/** What writes files is asked twice, in the same place; a pause takes the question back. */
-function sure(label: string, spoken: string, act: () => void): HTMLButtonElement {
-  const patienceMs = 6000;
-  let asked = false;
-  let patience = 0;
-  const ask = () => {
-    asked = !asked;
-    made.textContent = asked ? 'Fitted: write it down' : label;
-    made.ariaLabel = asked ? `${spoken}: write it into machine.jsonc and CALIBRATION.md` : spoken;
-    made.classList.toggle('asked', asked);
-    window.clearTimeout(patience);
-    if (asked) patience = window.setTimeout(ask, patienceMs);
-  };
-  const made = button(
-    label,
-    () => {
-      if (asked) act();
-      ask();
-    },
-    { class: 'plain', 'aria-label': spoken },
-  );
-  return made;
 }
 
 function short(name: string): string {

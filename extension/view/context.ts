@@ -1,4 +1,5 @@
 /** What every section is given: the report, the editor, and what a person has chosen. */
+import type { Advice } from '../../analysis/results.ts';
 import type { Editor } from './editor.ts';
 import type { TakeModel } from './take-model.ts';
 
@@ -12,6 +13,8 @@ export interface Choice {
 export interface Context {
   readonly model: TakeModel;
   readonly editor: Editor;
+  /** What to change on the machine as it is now; null while that is worked out, and on pages of older takes. */
+  readonly adviceNow: Advice | null;
   readonly choice: Choice;
   /**
    * Chooses a hit, or a channel without one.

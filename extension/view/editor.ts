@@ -23,6 +23,8 @@ const keptSchema = z.object({
   listedChannel: z.string().nullable().default(null),
   sortedBy: z.enum(['time', 'late', 'early']).default('time'),
   scroll: z.number().default(0),
+  /** Adjusters ticked as fitted and not noted yet. */
+  ticked: z.array(z.string()).default([]),
 });
 export type Kept = z.output<typeof keptSchema>;
 

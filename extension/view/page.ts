@@ -1,6 +1,7 @@
 /** The page: receives reports, lays out their parts, keeps what a person has chosen. */
 import './no-generated-code.ts';
-import { type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
+import type { Advice } from '../../analysis/results.ts';
+import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
 import { advicePart } from './advice.ts';
 import { benchPart } from './bench.ts';
 import type { Choice, Context, Part } from './context.ts';
@@ -53,6 +54,8 @@ function receive(message: ToPage): void {
   switch (message.kind) {
     case 'report':
       return show(message);
+    case 'advice':
+      return showAdvice(message);
     case 'clips':
     case 'pin':
     case 'history':
@@ -66,8 +69,12 @@ function receive(message: ToPage): void {
   }
 }
 
+/** What to change now takes the place of what the report said on its day. */
+let showAdvice: (message: AdviceMessage) => void = () => undefined;
+
 function show(message: ReportMessage): void {
   editor.begin(message.run);
+  let adviceNow: Advice | null = null;
   for (const part of parts) part.end?.();
   const model = modelOf(message);
   const first = parts.length === 0;
@@ -79,6 +86,9 @@ function show(message: ReportMessage): void {
   let choice: Choice = { channel: null, hit: null };
   const context: Context = {
     model,
+    get adviceNow() {
+      return adviceNow;
+    },
     editor,
     get choice() {
       return choice;
@@ -93,11 +103,22 @@ function show(message: ReportMessage): void {
     },
   };
   const bench = benchPart(context);
+  let advice = advicePart(context);
+  showAdvice = ({ run, advice: now }) => {
+    if (run !== message.run) return;
+    const before = advice;
+    before.end?.();
+    adviceNow = now;
+    advice = advicePart(context, now === null);
+    before.element.replaceWith(advice.element);
+    parts = parts.map((part) => (part === before ? advice : part));
+    advice.redraw?.();
+  };
   const outcome = outcomePart(context);
   const laid = [
     headingPart(context),
     ...(outcome === null ? [] : [outcome]),
-    advicePart(context),
+    advice,
     mapPart(context, sameTake ? earlier!.means : null),
     findingsPart(context),
     panelsPart(context, bench.element),

@@ -62,9 +62,9 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       const overtaken = report.getByRole('alert').filter({ hasText: 'choose again' });
       // The newer report of the test before may come up between the two presses: the page says so, or asks anew.
       for (const endMs = Date.now() + patienceMs; !accepted() && Date.now() < endMs;) {
-        await report.getByRole('button', { name: 'lever-drum: this is done', exact: true }).click();
+        await report.getByRole('checkbox', { name: 'lever-drum: this is done', exact: true }).check();
         await report
-          .getByRole('button', { name: /lever-drum: this is done: write/ })
+          .getByRole('button', { name: /^Write what is ticked/ })
           .click({ timeout: 2000 })
           .catch(() => undefined);
         for (let i = 0; i < 60 && !accepted() && !(await overtaken.isVisible()); i++)

@@ -1,5 +1,6 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
 import { join } from 'node:path';
+import { advise } from '../../analysis/advice/advise.ts';
 import type { Finding } from '../../analysis/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
@@ -9,6 +10,7 @@ import { asText, openSources, readInside } from '../../extension/files/read.ts';
 import { writeHeard } from '../../extension/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
 import { readClips } from '../../extension/host/work/clips.ts';
+import { nodeSolver } from '../../extension/solver-node.ts';
 import { analyseTake } from '../../extension/take-analysis.ts';
 
 export interface Shown {
@@ -34,6 +36,15 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     async takesOfMachine() {
       return (await takes()).flatMap(({ name, report }) => (report === null ? [] : [{ take: name, report }]));
     },
+    async standing(name) {
+      const newest = (await takes()).findLast(({ report }) => report !== null);
+      return { newest: newest === undefined || newest.name === name ? null : newest.name, told: null };
+    },
+    async adviceNow(_, signal) {
+      const reports = (await takes()).flatMap(({ report }) => report ?? []);
+      return advise((await readMachineFolder(root, root)).machine, reports, nodeSolver(), { signal });
+    },
+    showNewest: () => Promise.resolve(),
     machineOf: async () => (await readMachineFolder(root, root)).machine,
     async hear(name, report, signal) {
       const take = (await takes()).find((one) => one.name === name)!;
@@ -87,7 +98,8 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     async accept(name, fitted) {
       const report = (await takes()).find((take) => take.name === name)?.report ?? null;
       if (report === null) return null;
-      return applyWork(await readMachineFolder(root, root), report, report.advice, fitted, never);
+      const advice = await this.adviceNow(name, never);
+      return applyWork(await readMachineFolder(root, root), report, advice, fitted, never);
     },
     fitted: () => Promise.resolve(null),
   };

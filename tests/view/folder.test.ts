@@ -64,8 +64,8 @@ describe.skipIf(noBrowser !== null)(
 
     test('one setting accepted is in machine.jsonc and in the changelog', async () => {
       const lever = reportNow().advice.settings.find(({ adjuster }) => adjuster === 'lever-drum')!;
-      await open.page.getByRole('button', { name: 'lever-drum: this is done' }).click();
-      await open.page.getByRole('button', { name: /lever-drum: this is done: write/ }).click();
+      await open.page.getByRole('checkbox', { name: 'lever-drum: this is done' }).check();
+      await open.page.getByRole('button', { name: /^Write what is ticked/ }).click();
       await open.page.getByText('Recorded in machine.jsonc').waitFor();
       expect(onDisk('CALIBRATION.md')).toContain('lever-drum');
       expect(onDisk('machine.jsonc')).toContain(`"installed": ${lever.proposed}, "min": 0, "max": 9`);

@@ -14,6 +14,8 @@ export function messageOf(report: Report, details: Partial<ReportMessage> = {}):
     tempoCourse: tempoCourseOf(report),
     mayChange: true,
     patternInText: true,
+    newest: null,
+    told: null,
     ...details,
   };
 }

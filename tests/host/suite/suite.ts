@@ -203,9 +203,10 @@ test('4', 'a single proposed setting is accepted, then all the rest', async () =
 
 test(
   '4',
-  'Commit Calibration stages the machine, reports and changelog, and prepares a message',
+  'Stage Calibration stages all that belongs to it and adds its message to what was typed',
   async () => {
-    equal(await run('commitCalibration', root()), true, 'done');
+    const strays = ['voices/drum.json', 'takes/2-april/more.csv', 'takes/2-april/session.wav'];
+    for (const name of strays) await put('time,label\n1,a remark\n', name);
     const git = vscode.extensions
       .getExtension<{
         getAPI(version: 1): {
@@ -213,6 +214,9 @@ test(
         };
       }>('vscode.git')!
       .exports.getAPI(1);
+    git.repositories[0].inputBox.value = 'After the dry week';
+    equal(await run('commitCalibration', root()), true, 'done');
+    equal(await run('commitCalibration', root()), true, 'done again');
     const [repository] = git.repositories;
     const staged = repository.state.indexChanges
       .map(({ uri }) => uri.path.slice(root().path.length + 1))
@@ -222,11 +226,15 @@ test(
       'machine.jsonc',
       'takes/1-march/report.json',
       'takes/2-april/report.md',
+      'voices/drum.json',
+      'takes/2-april/more.csv',
     ])
       ok(staged.includes(name), `${name} is staged, of ${staged.join(' ')}`);
+    ok(!staged.includes('takes/2-april/session.wav'), 'a recording is left to the person');
+    for (const name of strays) await vscode.workspace.fs.delete(at(name));
     matches(
       repository.inputBox.value,
-      /^Calibrate: joint-AB 3 → \d, lever-drum 5 → \d\n\nTake 2-april: /,
+      /^After the dry week\n\nCalibrate: joint-AB 3 → \d, lever-drum 5 → \d\n\nTake 2-april: [^\n]+$/,
       'the message',
     );
   },
