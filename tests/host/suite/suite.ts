@@ -94,7 +94,7 @@ test('5', 'a misplaced pin stands in the Problems panel on its row, with two fix
     note.command!.command,
     ...((note.command!.arguments ?? []) as unknown[]),
   );
-  matches(await read('CALIBRATION.md'), /belongs at step 6 and was heard at step 7/, 'the changelog');
+  matches(await read('CALIBRATION.md'), /Pins to move: Low drum from step 7 to 6/, 'the changelog');
   const write = ours.find(({ title }) => /barrel is right/.test(title))!;
   await vscode.workspace.applyEdit(write.edit!);
   await (await vscode.workspace.openTextDocument(at('pattern.csv'))).save();
