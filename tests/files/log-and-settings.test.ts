@@ -33,8 +33,8 @@ beforeAll(async () => {
     plugins: [
       {
         name: 'faulty file system',
-        setup: ({ onResolve }) =>
-          onResolve({ filter: /^node:fs\/promises$/ }, () => ({ path: join(folder, 'faulty.mjs') })),
+        setup: (bundler) =>
+          bundler.onResolve({ filter: /^node:fs\/promises$/ }, () => ({ path: join(folder, 'faulty.mjs') })),
       },
     ],
   });
