@@ -18,7 +18,7 @@ export const lossy: Check = {
       const { codec, bitsPerSecond } = coding;
       const rate = bitsPerSecond === null ? 'an unknown rate' : `${Math.round(bitsPerSecond / 1000)} kbit/s`;
       const ms = (1000 * normal95 * errors[t].onsetSdS).toFixed(1);
-      const message = `${file} is ${codec} at ${rate}: such a codec smears attacks ahead of themselves, so where each channel’s sound begins is known to ±${ms} ms only; the intervals hold it`;
+      const message = `${file} is ${codec} at ${rate}: such a codec smears attacks ahead of themselves, so where each channel’s sound begins is known to ±${ms} ms at best, and at low rates a sound may be heard milliseconds off`;
       return [finding('lossy', message, { file })];
     });
   },
