@@ -172,6 +172,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'give "microphoneMm" for every channel or for none, and sound to tell each perceived onset from',
   },
+  'repeated-marker': {
+    severity: 'note',
+    mend: 'nothing to do; to be rid of this, export the markers once',
+  },
   'unused-file': { severity: 'note', mend: 'nothing to do if the file is not part of the take' },
   corrected: {
     severity: 'note',

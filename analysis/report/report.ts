@@ -67,6 +67,7 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       sampleRate,
       noiseDb: hearing.tracks[i]?.noiseDb ?? null,
     })),
+    ...(take.markerFiles ? { markerFiles: [...take.markerFiles] } : {}),
     ...(hearing.dropped === undefined ? {} : { dropped: droppedRows(hearing.dropped, machine) }),
     ...(take.clocks === undefined ? {} : { files: take.clocks.map(fileRow) }),
     groups: [...groups],

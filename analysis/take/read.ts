@@ -69,6 +69,7 @@ export async function readTake(
     settings: Object.fromEntries(installed),
     tracks,
     markers: found.markers,
+    ...(found.readings.length > 0 ? { markerFiles: found.readings } : {}),
     notices,
   };
 }

@@ -55,12 +55,33 @@ export interface Take {
   readonly markers: readonly Marker[];
   /** When each file began and how its clock ran; absent before that was looked for, and where there is one file. */
   readonly clocks?: readonly FileClock[];
+  /** How each marker file was read; absent where none was. */
+  readonly markerFiles?: readonly MarkerFile[];
   /** Things the reader noticed that a person should know; the checks turn them into findings. */
   readonly notices: readonly Notice[];
 }
 
+/** What a marker file was taken for. */
+export interface MarkerFile {
+  readonly file: string;
+  readonly format: string;
+  /** Markers in it, those left out not counted. */
+  readonly count: number;
+  /** Of a table: the columns' names, or "column 3", and the unit of bare numbers. */
+  readonly time?: string;
+  readonly unit?: 's' | 'ms' | 'samples';
+  readonly end?: string | null;
+  readonly label?: string | null;
+}
+
 export interface Notice {
-  readonly kind: 'bad-samples' | 'marker-outside' | 'header-disagrees' | 'unreadable-marker' | 'unused-file';
+  readonly kind:
+    | 'bad-samples'
+    | 'marker-outside'
+    | 'header-disagrees'
+    | 'unreadable-marker'
+    | 'repeated-marker'
+    | 'unused-file';
   readonly file: string;
   readonly place: string;
   readonly message: string;

@@ -164,6 +164,33 @@ export const readers: readonly Reader[] = [
     read: asTake('a.vtt'),
   },
   {
+    name: 'SubRip subtitles',
+    whole: text(
+      '1\n00:00:00,010 --> 00:00:00,020\n<i>bell</i>\n\n2\n00:00:00,030 --> 00:00:00,040\ndrum\nagain\n',
+      '\uFEFF1\r\n00:00:00.010 --> 00:00:00.020\r\n{\\an8}bell\r\n',
+    ),
+    read: asTake('a.srt'),
+  },
+  {
+    name: 'chapters as text',
+    whole: text(
+      ';FFMETADATA1\ntitle=a\n[CHAPTER]\nTIMEBASE=1/1000\nSTART=10\nEND=20\ntitle=be\\=ll\n[CHAPTER]\nSTART=30000000\n',
+      'CHAPTER001=00:00:00.010\nCHAPTER001NAME=bell\nCHAPTER002=00:00:00.030\n',
+      '<?xml version="1.0"?>\n<Chapters><EditionEntry><ChapterAtom><ChapterTimeStart>00:00:00.010000000</ChapterTimeStart><ChapterDisplay><ChapterString>be&amp;ll</ChapterString></ChapterDisplay></ChapterAtom></EditionEntry></Chapters>\n',
+    ),
+    read: asTake('a.txt'),
+  },
+  {
+    name: 'text of two bytes a letter without a mark',
+    whole: [Uint8Array.from('time,label\n0.01,bell\n0.02,drum\n', (c) => c.charCodeAt(0))].flatMap(
+      (bytes) => [
+        Uint8Array.from([...bytes].flatMap((byte) => [byte, 0])),
+        Uint8Array.from([...bytes].flatMap((byte) => [0, byte])),
+      ],
+    ),
+    read: asTake('m.csv'),
+  },
+  {
     name: 'machine.jsonc',
     whole: text(machineText, JSON.stringify(smallDescription, null, 2)),
     async read(bytes) {

@@ -6,11 +6,20 @@
 import Papa from 'papaparse';
 import { InputProblem } from '../../problem.ts';
 import type { Notice } from '../take.ts';
-import { columnsByHeader, columnsByContent, type Columns, type Row } from './columns.ts';
+import {
+  believed,
+  columnsByContent,
+  columnsByHeader,
+  looksLikeHeader,
+  type ByContent,
+  type Columns,
+  type Row,
+} from './columns.ts';
 import {
   maxMarkers,
   refuseTooMany,
   textOf,
+  unmarkedUtf16,
   unreadable,
   wholeFile,
   type AudioFacts,
@@ -35,31 +44,70 @@ export const delimitedText: MarkerReader = {
         'export the markers again, or remove the file',
       );
     }
-    const columns = columnsByHeader(rows[0]) ?? columnsByContent(rows);
-    if (columns === null) {
+    const found = columnsOf(rows, audio?.lengthS ?? Infinity);
+    if (found === null) {
       if (!isTable) return null; // somebody's notes
       const what = 'no column of times is found';
       throw new InputProblem(file.name, `line ${rows[0].line}`, what, 'write "time,label" as the first line');
     }
+    if ('doubtful' in found) {
+      const which = found.doubtful.map((column) => column + 1).join(' and ');
+      const what = `columns ${which} both rise like times, and no header says which holds them`;
+      throw new InputProblem(
+        file.name,
+        `line ${rows[0].line}`,
+        what,
+        'write the columns’ names as the first line, "time" above the times',
+      );
+    }
+    const { columns } = found;
     const body = columns.header ? rows.slice(1) : rows;
-    const toSeconds = scaleOf(file.name, rows[0].line, body, columns, audio);
-    return markersOf(file.name, body, columns, toSeconds);
+    const unit = unitFor(body, columns, audio);
+    const toSeconds = scaleOf(file.name, rows[0].line, unit, audio);
+    const nameOf = (column: number | null) =>
+      column === null ? null : (columns.header && rows[0].cells[column]) || `column ${column + 1}`;
+    const reading = {
+      time: nameOf(columns.time)!,
+      unit,
+      end: nameOf(columns.end ?? columns.duration),
+      label: nameOf(columns.label),
+    };
+    return { ...markersOf(file.name, body, columns, unit, toSeconds), reading };
   },
 };
 
+function columnsOf(rows: readonly Row[], lengthS: number): ByContent | null {
+  const [first, ...rest] = rows;
+  const named = columnsByHeader(first);
+  if (named !== null) return { columns: believed(named, rest) };
+  return looksLikeHeader(first, rest)
+    ? columnsByContent(rest, lengthS, first)
+    : columnsByContent(rows, lengthS);
+}
+
 function isBinary(head: Uint8Array): boolean {
   const marked = (head[0] === 0xff && head[1] === 0xfe) || (head[0] === 0xfe && head[1] === 0xff);
-  return !marked && head.includes(0);
+  return !marked && unmarkedUtf16(head) === null && head.includes(0);
 }
 
 type ToSeconds = (value: number, unit: Unit | null) => number;
 
-function markersOf(file: string, rows: readonly Row[], columns: Columns, toSeconds: ToSeconds) {
+/** Samples are whole: what divides their digits into threes is no decimal point. */
+const grouped = /^\d{1,3}(?:[.,'’\u00a0\u202f ]\d{3})+$/;
+
+function timeIn(cell: string, unit: Unit): ReturnType<typeof parseTime> {
+  const text = cell.trim();
+  return unit === 'samples' && grouped.test(text)
+    ? { value: Number(text.replace(/\D/g, '')), unit: null }
+    : parseTime(text);
+}
+
+function markersOf(file: string, rows: readonly Row[], columns: Columns, unit: Unit, toSeconds: ToSeconds) {
   const markers: RawMarker[] = [];
   const notices: Notice[] = [];
   for (const { line, cells } of rows) {
     const place = `line ${line}`;
-    const time = parseTime(cells[columns.time] ?? '');
+    const time = timeIn(cells[columns.time] ?? '', unit);
     if (time === null) {
       // What begins with # and is no marker is a remark.
       if (!cells[0].startsWith('#'))
@@ -67,7 +115,10 @@ function markersOf(file: string, rows: readonly Row[], columns: Columns, toSecon
       continue;
     }
     const timeS = toSeconds(time.value, time.unit);
-    const endS = endOf(cells, columns, timeS, toSeconds);
+    const endS = endOf(cells, columns, timeS, (text) => {
+      const end = timeIn(text, unit);
+      return end === null ? null : toSeconds(end.value, end.unit);
+    });
     const label = columns.label === null ? '' : (cells[columns.label] ?? '');
     if (endS === 'unreadable')
       notices.push(unreadable(file, place, 'its end is no time, or lies before its start'));
@@ -85,27 +136,28 @@ function markersOf(file: string, rows: readonly Row[], columns: Columns, toSecon
   return { markers, notices };
 }
 
-function endOf(cells: readonly string[], columns: Columns, timeS: number, toSeconds: ToSeconds) {
+function endOf(
+  cells: readonly string[],
+  columns: Columns,
+  timeS: number,
+  secondsOf: (text: string) => number | null,
+) {
   const at = columns.end ?? columns.duration;
   const text = at === null ? '' : (cells[at] ?? '');
   if (text === '' || /^[-–]$/.test(text)) return null;
-  const end = parseTime(text);
-  if (end === null) return 'unreadable';
-  const value = toSeconds(end.value, end.unit);
+  const value = secondsOf(text);
+  if (value === null) return 'unreadable';
   const endS = columns.end === null ? timeS + value : value;
   if (endS < timeS) return 'unreadable';
   return endS > timeS ? endS : null;
 }
 
 /** Bare numbers are what the header says; else seconds, unless they are whole and far beyond the recording's end. */
-function scaleOf(
-  file: string,
-  line: number,
-  rows: readonly Row[],
-  columns: Columns,
-  audio: AudioFacts | null,
-): ToSeconds {
-  const unit = columns.unit ?? (audio && areSamples(rows, columns, audio) ? 'samples' : 's');
+function unitFor(rows: readonly Row[], columns: Columns, audio: AudioFacts | null): Unit {
+  return columns.unit ?? (audio && areSamples(rows, columns, audio) ? 'samples' : 's');
+}
+
+function scaleOf(file: string, line: number, unit: Unit, audio: AudioFacts | null): ToSeconds {
   return (value, own) => {
     const as = own ?? unit;
     if (as === 's') return value;
@@ -154,13 +206,15 @@ function withoutRemarks(rows: readonly Row[]): readonly Row[] {
 
 /** Lines that the delimiter is judged by. */
 const judgedLines = 50;
+const judgedLetters = 50_000;
 
 /** The first of tab, semicolon, bar, comma and space that nearly every line has outside quotes. */
 function delimiterOf(body: string): string {
   const lines = body
+    .slice(0, judgedLetters)
+    .replace(/"[^"]*"/g, '""') // before lines are told apart: a quoted cell may run over several
     .split('\n', judgedLines)
-    .filter((line) => line.trim() !== '' && !/^#\s/.test(line))
-    .map((line) => line.replace(/"[^"]*"/g, '""'));
+    .filter((line) => line.trim() !== '' && !/^#\s/.test(line));
   const sharedBy = (mark: string) => lines.filter((line) => line.includes(mark)).length / lines.length;
   return ['\t', ';', '|', ',', ' '].find((mark) => sharedBy(mark) >= 0.8) ?? ',';
 }

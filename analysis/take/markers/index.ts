@@ -1,10 +1,12 @@
 /** The marker readers, in the order in which they are asked. */
 import { aiffMarks } from './aiff-mark.ts';
+import { chapters } from './chapters.ts';
 import { delimitedText } from './delimited-text.ts';
 import { flacCuesheet } from './flac-cuesheet.ts';
 import type { MarkerReader } from './marker-reader.ts';
 import { midiText } from './midi-text.ts';
 import { riffCues } from './riff-cue.ts';
+import { subRip } from './subtitles.ts';
 import { webVtt } from './webvtt.ts';
 
 export const markerReaders: readonly MarkerReader[] = [
@@ -13,5 +15,8 @@ export const markerReaders: readonly MarkerReader[] = [
   flacCuesheet,
   midiText,
   webVtt,
+  subRip,
+  // Before tables: a chapter file may end in .txt too.
+  chapters,
   delimitedText,
 ];

@@ -38,7 +38,17 @@ export interface MarkerReader {
   read(
     file: SourceFile,
     audio: AudioFacts | null,
-  ): Promise<{ markers: RawMarker[]; notices: Notice[] } | null>;
+  ): Promise<{ markers: RawMarker[]; notices: Notice[]; reading?: TableReading } | null>;
+}
+
+/** Which columns of a table were taken for what: shown, so that a wrong guess is seen. */
+export interface TableReading {
+  /** The header's words, or "column 3". */
+  readonly time: string;
+  readonly unit: 's' | 'ms' | 'samples';
+  /** null where there is none. */
+  readonly end: string | null;
+  readonly label: string | null;
 }
 
 /** More than any take has hits: an hour at fifty a second. A longer list is not one that a person exported. */
@@ -80,10 +90,28 @@ export function unreadable(file: string, place: string, why: string): Notice {
   };
 }
 
-/** Bytes as text: UTF-16 by its mark, else UTF-8, else the Western European code page that older programs write. */
+/** Bytes looked at to tell UTF-16 without its mark, and the share of zeros on one side that Latin letters leave. */
+const judgedBytes = 512;
+const mostlyZero = 0.6;
+
+/** UTF-16 without a byte order mark: of Latin text every other byte is zero. null where it is not. */
+export function unmarkedUtf16(bytes: Uint8Array): 'utf-16le' | 'utf-16be' | null {
+  const head = bytes.subarray(0, judgedBytes - (judgedBytes % 2));
+  const pairs = Math.floor(head.length / 2);
+  if (pairs < 2) return null;
+  let [even, odd] = [0, 0];
+  for (let i = 0; i < 2 * pairs; i++)
+    if (head[i] === 0) [even, odd] = i % 2 === 0 ? [even + 1, odd] : [even, odd + 1];
+  if (odd > mostlyZero * pairs && even === 0) return 'utf-16le';
+  return even > mostlyZero * pairs && odd === 0 ? 'utf-16be' : null;
+}
+
+/** Bytes as text: UTF-16 by its mark or its zeros, else UTF-8, else the Western European code page that older programs write. */
 export function textOf(bytes: Uint8Array): string {
   if (bytes[0] === 0xff && bytes[1] === 0xfe) return new TextDecoder('utf-16le').decode(bytes);
   if (bytes[0] === 0xfe && bytes[1] === 0xff) return new TextDecoder('utf-16be').decode(bytes);
+  const unmarked = unmarkedUtf16(bytes);
+  if (unmarked !== null) return new TextDecoder(unmarked).decode(bytes);
   try {
     return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
   } catch {

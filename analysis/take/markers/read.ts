@@ -1,8 +1,9 @@
 /** All markers of a take: each file through its reader, labels given their meaning, in the order of time. */
+import { grouped } from '../../grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { Run, SourceFile } from '../../ports.ts';
 import type { AudioFile } from '../audio/open.ts';
-import type { Marker, Notice } from '../take.ts';
+import type { Marker, MarkerFile, Notice } from '../take.ts';
 import { markerReaders } from './index.ts';
 import {
   maxLabelLength,
@@ -21,6 +22,8 @@ interface Found {
   readonly notices: Notice[];
   /** Files that were markers. */
   readonly files: number;
+  /** How each was read. */
+  readonly readings: readonly MarkerFile[];
 }
 
 /** @throws InputProblem where a marker file cannot be read */
@@ -34,6 +37,7 @@ export async function readMarkers(
 ): Promise<Found> {
   const markers: Marker[] = [];
   const notices: Notice[] = [];
+  const readings: MarkerFile[] = [];
   let count = 0;
   for (const file of files) {
     run.signal?.throwIfAborted();
@@ -54,15 +58,64 @@ export async function readMarkers(
     notices.push(...found.notices, ...outside(file.name, found.markers, facts));
     const inside = found.markers.filter((marker) => isInside(marker, facts));
     for (const marker of inside) markers.push(meant(marker, file.name, labels, machine));
+    if (found.markers.length > 0)
+      readings.push({ file: file.name, format: found.what, count: inside.length, ...found.reading });
   }
-  return { markers: markers.sort((a, b) => a.timeS - b.timeS), notices, files: count };
+  markers.sort((a, b) => a.timeS - b.timeS);
+  const once = withoutRepeats(markers);
+  const near = audio.length > 0 ? { markers: once.markers, notices: [] } : withoutStrays(once.markers);
+  return {
+    markers: near.markers,
+    notices: [...notices, ...once.notices, ...near.notices],
+    files: count,
+    readings,
+  };
+}
+
+/** The same label at the same time is one marker, however many files or rows have it. */
+function withoutRepeats(all: readonly Marker[]): { markers: Marker[]; notices: Notice[] } {
+  const seen = new Set<string>();
+  const repeated: Marker[] = [];
+  const markers = all.filter((marker) => {
+    const key = `${marker.timeS} ${marker.meaning.kind === 'hit' ? marker.meaning.channel : marker.label}`;
+    if (seen.has(key)) repeated.push(marker);
+    else seen.add(key);
+    return repeated[repeated.length - 1] !== marker;
+  });
+  const notices = [...grouped(repeated, ({ file }) => file)].map(([file, own]): Notice => {
+    const many = own.length === 1 ? 'a marker stands' : `${own.length} markers stand`;
+    const message = `${file}: ${own[0].place}: ${many} there a second time, at the same time with the same label; each counts once`;
+    return { kind: 'repeated-marker', file, place: own[0].place, message };
+  });
+  return { markers, notices };
+}
+
+/** Beyond the others by so many times all that they span, and by so much, s, a last marker is no part of the take. */
+const strayTimes = 5;
+const strayS = 60;
+/** More than that share of the markers are no strays. */
+const mostStrays = 0.1;
+
+/** Without audio nothing says where a take ends, but a slip of the pen far beyond it would be its end for all others. */
+function withoutStrays(all: readonly Marker[]): { markers: Marker[]; notices: Notice[] } {
+  for (let kept = all.length - 1; kept >= 2 && all.length - kept <= mostStrays * all.length; kept--) {
+    const span = all[kept - 1].timeS - all[0].timeS;
+    const beyond = all[kept].timeS - all[kept - 1].timeS;
+    if (!(beyond > strayS && beyond > strayTimes * span)) continue;
+    const notices = all.slice(kept).map(({ file, place, timeS }): Notice => {
+      const message = `${file}: ${place}: the marker at ${timeS.toFixed(3)} s lies far beyond all others, which end at ${all[kept - 1].timeS.toFixed(3)} s; left out`;
+      return { kind: 'marker-outside', file, place, message };
+    });
+    return { markers: all.slice(0, kept), notices };
+  }
+  return { markers: [...all], notices: [] };
 }
 
 async function firstThatReads(file: SourceFile, facts: AudioFacts | null, readers: readonly MarkerReader[]) {
   const head = await file.read(0, 64);
   for (const reader of readers) {
     const found = reader.recognises(file.name, head) ? await reader.read(file, facts) : null;
-    if (found !== null) return found;
+    if (found !== null) return { ...found, what: reader.what };
   }
   return null;
 }

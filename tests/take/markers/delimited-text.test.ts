@@ -166,21 +166,25 @@ test('what is written in any of the forms comes back', async () => {
       .map((text) => `x${text.replace(/[\p{C}\s]/gu, '')}y`),
   });
   await fc.assert(
-    fc.asyncProperty(form, fc.array(row, { minLength: 1, maxLength: 8 }), async (form, rows) => {
-      const { mark, header, end, newline, bom } = form;
-      const seconds = (ms: number) =>
-        form.comma && mark !== ',' ? (ms / 1000).toFixed(3).replace('.', ',') : (ms / 1000).toFixed(3);
-      const lines = rows.map(({ ms, lengthMs, label }) =>
-        [seconds(ms), ...(end ? [seconds(ms + lengthMs)] : []), quote(label)].join(mark),
-      );
-      const head = header ? [['start', ...(end ? ['end'] : []), 'label'].join(mark)] : [];
-      const { markers, notices } = await read((bom ? '\uFEFF' : '') + [...head, ...lines].join(newline));
-      expect(notices).toEqual([]);
-      const expected = rows
-        .map(({ ms, lengthMs, label }) => [ms / 1000, end ? (ms + lengthMs) / 1000 : null, label])
-        .sort((a, b) => Number(a[0]) - Number(b[0]));
-      expect(markers).toEqual(expected);
-    }),
+    fc.asyncProperty(
+      form,
+      fc.uniqueArray(row, { minLength: 1, maxLength: 8, selector: ({ ms }) => ms }),
+      async (form, rows) => {
+        const { mark, header, end, newline, bom } = form;
+        const seconds = (ms: number) =>
+          form.comma && mark !== ',' ? (ms / 1000).toFixed(3).replace('.', ',') : (ms / 1000).toFixed(3);
+        const lines = rows.map(({ ms, lengthMs, label }) =>
+          [seconds(ms), ...(end ? [seconds(ms + lengthMs)] : []), quote(label)].join(mark),
+        );
+        const head = header ? [['start', ...(end ? ['end'] : []), 'label'].join(mark)] : [];
+        const { markers, notices } = await read((bom ? '\uFEFF' : '') + [...head, ...lines].join(newline));
+        expect(notices).toEqual([]);
+        const expected = rows
+          .map(({ ms, lengthMs, label }) => [ms / 1000, end ? (ms + lengthMs) / 1000 : null, label])
+          .sort((a, b) => Number(a[0]) - Number(b[0]));
+        expect(markers).toEqual(expected);
+      },
+    ),
     { numRuns: 300, seed: 20_240_607 },
   );
 });
