@@ -1,6 +1,7 @@
 import { finding } from '../catalogue.ts';
 import type { Check } from './check.ts';
-import { listed } from './names.ts';
+import { channelName, listed } from './names.ts';
+import { tellingPin } from './telling-pin.ts';
 
 export const noRotation: Check = {
   id: 'no-rotation',
@@ -19,10 +20,15 @@ export const ambiguousRotation: Check = {
     const { steps } = machine.description.barrel;
     const start = ((Math.round(rotation.startPosition) % steps) + steps) % steps;
     const rivals = listed(rotation.rivals.map(String));
+    const pin = tellingPin(machine);
+    const more =
+      pin === null
+        ? ''
+        : `; one more pin would tell them apart, such as ${channelName(machine, pin.channel)} at step ${pin.step}`;
     return [
       finding(
         'ambiguous-rotation',
-        `the take fits the pattern as well from step ${rivals} as from step ${start}: which sector is which is a guess`,
+        `the take fits the pattern as well from step ${rivals} as from step ${start}: which sector is which is a guess, so no sector is measured and no joint can be judged${more}`,
         { step: start },
       ),
     ];

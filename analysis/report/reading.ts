@@ -1,4 +1,5 @@
 /** What a report's numbers mean in words, before any format: which group is late, how sure that is, the verdict. */
+import { grouped } from '../grouped.ts';
 import type { Group, ReportHead } from '../results.ts';
 
 /** Tolerance where neither the report nor its advice gives one, ms: the design's default. */
@@ -76,7 +77,9 @@ export function readingsOf(report: ReportHead): Reading[] {
     sectors.flatMap((sector) => {
       const group = report.groups.find((row) => row.channel === channel.id && row.sector === sector);
       if (group === undefined) return [];
-      return [{ channel, sector, group, judgement: judge(group.meanMs, group.ci95Ms, channel.toleranceMs) }];
+      // A mean that cannot be relied on is no measurement, however narrow its interval.
+      const meanMs = group.doubt === undefined ? group.meanMs : null;
+      return [{ channel, sector, group, judgement: judge(meanMs, group.ci95Ms, channel.toleranceMs) }];
     }),
   );
 }
@@ -91,8 +94,11 @@ export interface Verdict {
 export function verdictOf(report: ReportHead): Verdict {
   const readings = readingsOf(report);
   const measured = readings.filter(({ judgement }) => judgement !== 'unknown');
-  const unmeasured = readings.length - measured.length;
-  const rest = unmeasured === 0 ? '' : ` ${plural(unmeasured, 'group')} could not be measured.`;
+  const doubted = readings.filter(({ group }) => group.doubt !== undefined);
+  const unmeasured = readings.length - measured.length - doubted.length;
+  const rest = `${inDoubt(doubted)}${unmeasured === 0 ? '' : ` ${plural(unmeasured, 'group')} could not be measured.`}`;
+  if (measured.length === 0 && doubted.length > 0)
+    return { state: 'unsure', sentence: `Nothing here can be relied on.${rest}` };
   if (measured.length === 0) {
     return {
       state: 'not-measured',
@@ -114,7 +120,18 @@ export function verdictOf(report: ReportHead): Verdict {
   }
   const all =
     measured.length === 1 ? 'the one group measured is' : `all ${measured.length} groups measured are`;
+  if (doubted.length > 0)
+    return {
+      state: 'unsure',
+      sentence: `Not decided: ${all} within tolerance, but not all can be relied on.${rest}`,
+    };
   return { state: 'in-tolerance', sentence: `In tolerance: ${all} within it, intervals included.${rest}` };
+}
+
+/** " In doubt: 8 groups, since which sector is which is a guess." */
+function inDoubt(doubted: readonly Reading[]): string {
+  const byReason = [...grouped(doubted, ({ group }) => group.doubt)];
+  return byReason.map(([why, own]) => ` In doubt: ${plural(own.length, 'group')}, since ${why}.`).join('');
 }
 
 /** The group that is furthest out, in units of its own tolerance. */

@@ -18,7 +18,9 @@ export function doubtOf(
 ): string | null {
   const { rotation, sitsAt, whole } = strokes;
   const { description, reference, pins } = machine;
-  if (!rotation.found || channel === reference) return null;
+  if (!rotation.found) return null;
+  if (sitsAt[channel] !== channel) return 'its sounds sit at another channel’s pins';
+  if (channel === reference) return null;
   const nameOf = (c: number) => description.channels[c].id;
   if (sitsAt[reference] !== reference)
     return `the sounds of the reference, ${nameOf(reference)}, sit at another channel’s pins`;

@@ -1,7 +1,9 @@
 /** What is off as a whole is one finding with the readings that fit, and no number is sure that the hits cannot settle. */
 import { describe, expect, test } from 'vitest';
 import { runChecks } from '../../analysis/checks/index.ts';
-import type { Finding } from '../../analysis/results.ts';
+import { tellingPin } from '../../analysis/checks/telling-pin.ts';
+import { verdictOf } from '../../analysis/report/reading.ts';
+import type { Finding, ReportHead } from '../../analysis/results.ts';
 import { randomTake } from '../machine/random-machine.ts';
 import { lay } from './laid.ts';
 import { channelBy, sceneMachine, sectorBy, see, type Scene, type Seen } from './scenes.ts';
@@ -162,6 +164,36 @@ test('a drive that stands for seven seconds: two stretches, and no shaft is blam
     for (const { channel, sector, meanMs } of study.groups)
       if (sector === null && channel !== 'clave') expect(Math.abs(meanMs!)).toBeLessThan(12);
   });
+});
+
+test('sectors pinned alike: no sector is measured, and the pin that is proposed tells them apart', () => {
+  const drawn = sceneMachine({ seed: 7, sectors: 2 });
+  const half = drawn.description.barrel.steps / 2;
+  const pins = drawn.pins
+    .filter(({ step }) => step < half)
+    .flatMap((pin) => [pin, { ...pin, step: pin.step + half }])
+    .sort((a, b) => a.step - b.step || a.channel - b.channel);
+  const alike = { ...drawn, pins };
+  const { study } = see({ seed: 7, machine: alike });
+  const [ambiguous] = ofKind(runChecks(study), 'ambiguous-rotation');
+  expect(ambiguous.message).toContain('which sector is which is a guess');
+  for (const { sector, channel, doubt } of study.groups)
+    expect(doubt).toBe(
+      sector !== null && channel !== 'clave' ? 'which sector is which is a guess' : undefined,
+    );
+  const verdict = verdictOf({
+    groups: study.groups,
+    advice: { predicted: [] as ReportHead['advice']['predicted'] },
+  } as ReportHead);
+  expect(verdict.sentence).toContain('since which sector is which is a guess');
+  const pin = tellingPin(alike)!;
+  expect(ambiguous.message).toContain(`at step ${pin.step}`);
+  const told = see({
+    seed: 7,
+    machine: { ...alike, pins: [...pins, { ...pin, line: null }].sort((a, b) => a.step - b.step) },
+  });
+  expect(told.study.strokes.rotation).toMatchObject({ settledBy: 'pattern', rivals: [] });
+  expect(told.study.groups.every(({ doubt }) => doubt === undefined)).toBe(true);
 });
 
 describe('on ordinary machines nothing is off as a whole', () => {
