@@ -16,6 +16,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'compare a pin of the sector with the pattern: bolt the sector where it belongs, or correct its steps in the pattern',
   },
+  'sector-boundary': {
+    severity: 'warning',
+    mend: 'look where the joint is, and correct "from" of the sector in machine.jsonc',
+  },
   'channels-swapped': {
     severity: 'error',
     mend: 'look which microphone hears which, and put "tracks" or "labels" in take.jsonc right; or exchange the channels in the pattern',

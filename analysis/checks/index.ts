@@ -17,6 +17,7 @@ import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation
 import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
 import { outOfRange } from './settings.ts';
 import { roundedTimes } from './rounded-times.ts';
+import { sectorBoundary } from './sector-boundary.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
 import { stopped } from './stopped.ts';
@@ -34,6 +35,7 @@ export const checks: readonly Check[] = [
   channelOff,
   sectorOff,
   misplacedPin,
+  sectorBoundary,
   pinError,
   sectorEdge,
   apart,

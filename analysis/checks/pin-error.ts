@@ -6,6 +6,8 @@ import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import { anova, ci95, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
+import { sectorOf } from '../machine/effects.ts';
+import { besideWrongBoundary } from '../strokes/boundary.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
@@ -88,6 +90,8 @@ function ownErrors(study: Study): PinOff[] {
   const edges = sectorEdges(study);
   return pinsOff(study).filter(({ channel, step, offMs, standardErrorMs }) => {
     if (!machine.description.channels[channel].onBarrel) return true;
+    // Counted in the wrong sector, pins stand off from their group and right ones from them.
+    if (besideWrongBoundary(study.strokes, machine, sectorOf(machine.description, step))) return false;
     const edge = edges.find((zone) => standsIn(machine, zone, step));
     return edge === undefined || Math.abs(offMs - edge.offMs) > explainedWithin * standardErrorMs;
   });

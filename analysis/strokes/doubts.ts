@@ -4,6 +4,7 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { besideWrongBoundary } from './boundary.ts';
 import type { Strokes } from './strokes.ts';
 
 /**
@@ -37,6 +38,8 @@ export function doubtOf(
   );
   if (off && off.sector !== null)
     return `all pins of sector ${description.barrel.sectors[off.sector].id} lie off alike: late or early by so much, or a step off`;
+  if (sector !== null && onBarrel && besideWrongBoundary(strokes, machine, sector))
+    return 'the boundary of its sector seems to be entered wrongly';
   if (sector !== null && onBarrel && mayBeAnotherSector(strokes)) return 'which sector is which is a guess';
   return null;
 }

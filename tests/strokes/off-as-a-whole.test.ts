@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { runChecks } from '../../analysis/checks/index.ts';
 import { tellingPin } from '../../analysis/checks/telling-pin.ts';
+import { wrongBoundaries } from '../../analysis/strokes/boundary.ts';
 import { verdictOf } from '../../analysis/report/reading.ts';
 import type { Finding, ReportHead } from '../../analysis/results.ts';
 import { randomTake } from '../machine/random-machine.ts';
@@ -196,12 +197,42 @@ test('sectors pinned alike: no sector is measured, and the pin that is proposed 
   expect(told.study.groups.every(({ doubt }) => doubt === undefined)).toBe(true);
 });
 
+test.each([
+  [34, 'early'],
+  [62, 'late'],
+])('a sector’s first step entered as %i instead of 48: the boundary is suspected, not its pins', (from) => {
+  for (const density of [0.15, 0.35])
+    for (const seed of seeds) {
+      const scene = { seed, density, sectors: 2, sectorMs: { B: 6 }, missing: 0 };
+      const right = sceneMachine(scene);
+      const [a, b] = right.description.barrel.sectors;
+      const barrel = { ...right.description.barrel, sectors: [a, { ...b, from }] };
+      const described = { ...right, description: { ...right.description, barrel } };
+      const { study } = see({ ...scene, machine: right, described });
+      const findings = runChecks(study);
+      const of = `density ${density}, seed ${seed}`;
+      expect(
+        ofKind(findings, 'sector-boundary').map(({ sector }) => sector),
+        of,
+      ).toEqual(['B']);
+      const [{ earliest, latest }] = wrongBoundaries(study.strokes, described);
+      expect([earliest <= 48, latest >= 48], `${of}: ${earliest} to ${latest}`).toEqual([true, true]);
+      expect(
+        ofKind(findings, 'pin-error').filter(({ channel }) => channel !== 'clave'),
+        of,
+      ).toEqual([]);
+      for (const { channel, sector, doubt } of study.groups)
+        expect(doubt !== undefined, of).toBe(channel !== 'clave' && sector !== null);
+    }
+});
+
 describe('on ordinary machines nothing is off as a whole', () => {
   const none = { whole: [], mirrored: false, stands: [] };
 
   test('of every density, with several sectors, at several tempi', () => {
     for (const bpm of [60, 120, 200])
       each({ bpm }, ({ study, machine }, _, of) => {
+        expect(wrongBoundaries(study.strokes, machine), of).toEqual([]);
         expect(study.strokes, of).toMatchObject({
           ...none,
           sitsAt: machine.description.channels.map((__, c) => c),
@@ -214,6 +245,7 @@ describe('on ordinary machines nothing is off as a whole', () => {
       const take = randomTake(seed);
       const strokes = lay(take.machine, take.played.strikes, { tempo: take.how.bpm });
       expect(strokes, `seed ${seed}`).toMatchObject(none);
+      expect(wrongBoundaries(strokes, take.machine), `seed ${seed}`).toEqual([]);
       expect(strokes.sitsAt, `seed ${seed}`).toEqual(take.machine.description.channels.map((_, c) => c));
     }
   });

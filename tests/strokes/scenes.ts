@@ -37,6 +37,8 @@ export interface Scene {
   ) => readonly Pick<Strike, 'timeS' | 'channel'>[];
   readonly description?: Take['description'];
   readonly machine?: Machine;
+  /** As the builder entered it, where that is not the machine that plays. */
+  readonly described?: Machine;
 }
 
 const leastPins = 4;
@@ -72,6 +74,7 @@ export interface Seen {
 export function see(scene: Scene): Seen {
   const random = seededRandom(scene.seed).split('scene');
   const machine = scene.machine ?? sceneMachine(scene);
+  const described = scene.described ?? machine;
   const { fitted } = scene;
   const pins = fitted ? machine.pins.map((pin) => ({ ...pin, step: fitted(pin, machine) })) : machine.pins;
   const within = (ms: number) => random.between(-ms, ms);
@@ -101,9 +104,10 @@ export function see(scene: Scene): Seen {
   const take = takeOf({ tempo: how.bpm, ...scene.description });
   const hits = { ...hitsOf(strikes), track: new Int32Array(strikes.length).fill(-1) };
   const hearing = { hits, tracks: [] };
-  const strokes = layOnBarrel(hearing, machine, take);
-  const groups = summariseGroups(strokes, machine);
-  const study = { machine, take, hearing, strokes, groups, pins: summarisePins(strokes, machine) };
+  const strokes = layOnBarrel(hearing, described, take);
+  const groups = summariseGroups(strokes, described);
+  const pinned = summarisePins(strokes, described);
+  const study = { machine: described, take, hearing, strokes, groups, pins: pinned };
   return { study, machine, played };
 }
 
