@@ -3,7 +3,8 @@
  * report.svg does; the same report in the same kind of document gives the same bytes.
  */
 import type { Report, SectionPlot } from '../results.ts';
-import { historyPlot, historyWords, type ChannelHistory } from './history.ts';
+import type { ChannelHistory } from './history.ts';
+import { historyPlot, historyWords } from './history-text.ts';
 import { colours, fonts } from './panel.ts';
 import { cut } from './reading.ts';
 import { drawSectionPlot } from './section-plot.ts';

@@ -112,7 +112,8 @@ function refuse(faults: readonly unknown[], terminal: Terminal): number {
   const lines = faults.flatMap((fault) => (fault instanceof InputProblem ? fault.message : []));
   for (const line of new Set(lines)) terminal.note(line);
   const defect = faults.find((fault) => !(fault instanceof InputProblem));
-  if (defect !== undefined) throw defect;
+  if (defect !== undefined)
+    throw defect instanceof Error ? defect : new Error('what was thrown is no error', { cause: defect });
   return unusable;
 }
 

@@ -31,7 +31,8 @@ export const history: Command = {
     await sayUnnoted(machineFolder, reports.at(-1) ?? null, terminal);
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
-    const { historyOf, renderHistory } = await import('../../analysis/report/history.ts');
+    const { historyOf } = await import('../../analysis/report/history.ts');
+    const { renderHistory } = await import('../../analysis/report/history-text.ts');
     const channels = historyOf(machine, reports);
     terminal.print(renderHistory(channels));
     const { historyPicture } = await import('../report-texts.ts');

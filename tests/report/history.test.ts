@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { historyOf, renderHistory } from '../../analysis/report/history.ts';
+import { historyOf } from '../../analysis/report/history.ts';
+import { renderHistory } from '../../analysis/report/history-text.ts';
 import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
