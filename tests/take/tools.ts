@@ -11,18 +11,58 @@ const packages = {
   metaflac: 'flac',
   csvmidi: 'midicsv',
   'sndfile-convert': 'sndfile-programs',
-  sox: 'sox with libsox-fmt-mp3',
+  sox: 'sox',
   oggenc: 'vorbis-tools',
   ffmpeg: 'ffmpeg',
 };
 
 export type Tool = keyof typeof packages;
+/** A tool, or one that was built with a coder that not every build has. */
+export type Need = Tool | 'sox writing MP3' | `ffmpeg with ${string}`;
 
-/** A test that needs tools of Debian's. */
-export function testWith(tools: readonly Tool[], name: string, body: () => Promise<void> | void): void {
-  const missing = tools.filter((tool) => spawnSync('which', [tool]).status !== 0);
-  if (missing.length === 0) test(name, body);
-  else test.skip(`${name} (not installed: ${missing.map((tool) => packages[tool]).join(', ')})`, body);
+const works = (command: string, ...args: string[]) =>
+  spawnSync(command, args, { stdio: 'ignore' }).status === 0;
+
+const known = new Map<Need, string | null>();
+/** The audio coders that ffmpeg lists; none where it is not installed. */
+let coders: ReadonlySet<string> | null = null;
+
+/** @returns what is missing, in words, or null */
+function missing(need: Need): string | null {
+  const before = known.get(need);
+  if (before !== undefined) return before;
+  const found = look(need);
+  known.set(need, found);
+  return found;
+}
+
+function look(need: Need): string | null {
+  if (need === 'sox writing MP3') {
+    // Its list of formats also has those that it only reads, so it is asked to write one.
+    const writes = () => works('sox', '-n', '-r', '44100', '-t', 'mp3', '/dev/null', 'trim', '0', '0.05');
+    return missing('sox') ?? (writes() ? null : 'sox that writes MP3 (libsox-fmt-mp3)');
+  }
+  if (need.startsWith('ffmpeg with ')) {
+    const coder = need.slice('ffmpeg with '.length);
+    return missing('ffmpeg') ?? (ffmpegCoders().has(coder) ? null : `ffmpeg with its coder ${coder}`);
+  }
+  return works('which', need) ? null : packages[need as Tool];
+}
+
+function ffmpegCoders(): ReadonlySet<string> {
+  if (coders === null) {
+    const { stdout } = spawnSync('ffmpeg', ['-hide_banner', '-encoders'], { encoding: 'utf8' });
+    // A row is " A....D flac                 FLAC (Free Lossless Audio Codec)".
+    coders = new Set(Array.from(stdout.matchAll(/^ A\S* (\S+)/gm), ([, coder]) => coder));
+  }
+  return coders;
+}
+
+/** A test that needs tools of Debian's, or coders in them; skipped with what is missing in its name. */
+export function testWith(needs: readonly Need[], name: string, body: () => Promise<void> | void): void {
+  const lacking = [...new Set(needs.map(missing).filter((what) => what !== null))];
+  if (lacking.length === 0) test(name, body);
+  else test.skip(`${name} (not installed: ${lacking.join(', ')})`, body);
 }
 
 /**
