@@ -17,6 +17,8 @@ const RIVAL = Math.log(20);
 const LEAST_MS = 0.3;
 /** A movement by so many standard deviations makes the record about it worth doubting. */
 const ODD_SDS = 2.5;
+/** Work whose size comes out further than this from what it should be was not that work: 95 of 100 are nearer. */
+const MOST_OFF_SDS = 2;
 /** More at once is no record at all. */
 const MOST_UPHELD = 10;
 
@@ -71,13 +73,24 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
       const size = (score.pull + one.mean / one.sd ** 2) / precision;
       return { one, log, size, sizeSd: 1 / Math.sqrt(precision) };
     })
-    .filter(({ log, one, size }) => log > UPHELD && largestMs(assumptions, one, size) >= LEAST_MS)
+    .filter(
+      ({ log, one, size }) =>
+        log > UPHELD && isOfItsSize(one, size) && largestMs(assumptions, one, size) >= LEAST_MS,
+    )
     .sort((a, b) => b.log - a.log);
   const best = judged.at(0);
   if (best === undefined) return null;
   const rivals = judged.slice(1).flatMap(({ one, log }) => (log > best.log - RIVAL ? [one] : []));
   const apart = rivals.filter((one) => isRival(one, best.one));
   return { ...best.one, size: best.size, sizeSd: best.sizeSd, rivals: apart };
+}
+
+/**
+ * Work has a size of its own. Where the takes moved by an eighth of it, the work explains them no better than chance picks its
+ * groups, and it is not what is said to have been done.
+ */
+function isOfItsSize({ mean, sd }: Supposition, size: number): boolean {
+  return mean === 0 || Math.abs(size - mean) <= MOST_OFF_SDS * sd;
 }
 
 /**
