@@ -208,6 +208,10 @@ export const adviceSchema = z.object({
     .array(z.object({ channel, why: z.string() }))
     .optional()
     .describe('Channels with pins of which the take measured nothing that can be relied on'),
+  unmeasured: z
+    .array(z.object({ channel, sector, why: z.string() }))
+    .optional()
+    .describe('Groups with pins of which nothing can be relied on, in channels of which others can'),
   copies: z
     .array(z.object({ take: z.string(), of: z.string() }))
     .optional()

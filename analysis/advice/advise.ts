@@ -18,7 +18,7 @@ import { sparingPlan, type SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
-import { newestOf, unheardIn, withoutCopies } from './takes.ts';
+import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
 export { adviceFindings } from './findings.ts';
@@ -111,6 +111,10 @@ function written(
   const settings = adjusters.flatMap(({ id, unit, installed }, a) =>
     plan.settings[a] === installed ? [] : [{ adjuster: id, unit, installed, proposed: plan.settings[a] }],
   );
+  const unheard = unheardIn(belief.machine, report);
+  const unmeasured = unmeasuredIn(belief.machine, report);
+  const step = stepOf(belief, plan);
+  const isPartial = unheard.length + unmeasured.length > 0;
   const advice = {
     settings,
     predicted,
@@ -120,12 +124,14 @@ function written(
     proven: plan.proven,
     gap: plan.gap,
     obstacles,
-    step: stepOf(belief, plan),
+    // What was not measured may be out: nobody is told to stop.
+    step: isPartial && step === 'good-enough' ? ('not-resolvable' as const) : step,
     turnsToResolve: turnsToResolve(belief, plan, report),
     scattered: scattered(belief, plan, report),
     doubts: doubtsOf(belief, belief.rounds),
     setAside: setAside(belief, plan, obstacles),
-    unheard: unheardIn(belief.machine, report),
+    unheard,
+    unmeasured,
     copies,
     ...(newest === undefined ? {} : { newest }),
   };

@@ -8,7 +8,7 @@ import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './b
 import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { shiftOf } from './choices.ts';
-import { unheardIn, withoutCopies } from './takes.ts';
+import { unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
@@ -34,8 +34,13 @@ export function didItWork(machine: Machine, reports: readonly EarlierReport[]): 
   const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs ?? 0)));
   const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs ?? 0)));
   const outcome = { since: earlier.take, groups, adjusters, worstBeforeMs, worstAfterMs };
-  const unheard = unheardIn(machine, later).map(({ channel }) => channel);
-  return { ...outcome, line: lineOf(later, outcome, unheard) };
+  const missing = [
+    ...unheardIn(machine, later).map(({ channel }) => channel),
+    ...[...grouped(unmeasuredIn(machine, later), ({ sector }) => sector)].map(
+      ([sector, own]) => `sector ${sector} of ${own.map(({ channel }) => channel).join(' and ')}`,
+    ),
+  ];
+  return { ...outcome, line: lineOf(later, outcome, missing) };
 }
 
 /** The machine as it stood at a take. */
@@ -144,9 +149,9 @@ const clauses: Readonly<Record<Outcome['adjusters'][number]['did'], (names: stri
 function lineOf(
   later: EarlierReport,
   { groups, adjusters, worstBeforeMs, worstAfterMs }: Omit<Outcome, 'line'>,
-  unheard: readonly string[],
+  unmeasured: readonly string[],
 ): string {
-  const missing = unheard.length === 0 ? '' : `, and ${unheard.join(', ')} could not be measured`;
+  const missing = unmeasured.length === 0 ? '' : `, and ${unmeasured.join(', ')} could not be measured`;
   const right = groups.filter(({ asPredicted }) => asPredicted).length;
   const ms = (value: number | null) => withMinus((value ?? 0).toFixed(1));
   const change = ({ adjuster, from, to }: Outcome['adjusters'][number]) =>

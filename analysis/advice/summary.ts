@@ -1,5 +1,6 @@
 /** The one sentence of an advice, for people: nothing to do, do this, or out of reach and why. */
 import { signedMs } from '../checks/names.ts';
+import { grouped } from '../grouped.ts';
 import { withMinus } from '../minus.ts';
 import type { Advice } from '../results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
@@ -15,6 +16,7 @@ type Numbers = Pick<
   | 'step'
   | 'doubts'
   | 'unheard'
+  | 'unmeasured'
   | 'copies'
   | 'newest'
   | 'setAside'
@@ -29,6 +31,7 @@ export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
     .join(' ');
   return [
     notHeard(advice),
+    ...notMeasured(advice),
     copied(advice),
     sentence,
     ...notSettled(advice),
@@ -54,6 +57,20 @@ function notHeard({ unheard = [] }: Numbers): string {
   return unheard.length === 1
     ? `${ids} could not be measured; do not dismantle for it yet.`
     : `${unheard.length} channels could not be measured (${ids}); do not dismantle for them yet.`;
+}
+
+/** One sentence a sector and reason. */
+function notMeasured({ unmeasured = [] }: Numbers): string[] {
+  return [...grouped(unmeasured, ({ sector, why }) => `${sector} ${why}`).values()].map((own) => {
+    const { sector, why } = own[0];
+    const channels = named(own.map(({ channel }) => channel));
+    return `What sector ${sector} shows of ${channels} cannot be relied on (${why}); do not dismantle for it yet.`;
+  });
+}
+
+/** Whether there are groups of which the take says nothing: then no sentence may speak of every group. */
+function isPartial({ unheard = [], unmeasured = [] }: Numbers): boolean {
+  return unheard.length + unmeasured.length > 0;
 }
 
 function copied({ copies = [] }: Numbers): string {
@@ -91,22 +108,32 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
   const worst = predicted.reduce((a, b) => (Math.abs(b.afterMs ?? 0) > Math.abs(a.afterMs ?? 0) ? b : a));
   const where = `${worst.channel} in sector ${worst.sector} at ${signed(worst.afterMs)}`;
   switch (advice.step) {
-    case 'good-enough': {
-      const which = (advice.unheard ?? []).length > 0 ? 'every group that was measured' : 'every group';
-      return `${which} lies within tolerance${byEarlier(belief)}: nothing to change.`;
-    }
+    case 'good-enough':
+      return `every group lies within tolerance${byEarlier(belief)}: nothing to change.`;
     case 'not-resolvable':
+      if (isPartial(advice)) return ofTheMeasured(belief, advice);
       return `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
     case 'out-of-reach':
       return `no change that this take can resolve brings the worst nearer to tolerance: ${where}.`;
     case 'change':
     case undefined:
       if (plan.outcome === 'within-tolerance')
-        return `${work}; every group should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
+        return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
       return advice.obstacles.length > 0
         ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;
   }
+}
+
+/** No change is proposed, and not all was measured. */
+function ofTheMeasured(belief: Belief, advice: Numbers): string {
+  if (belief.groups.every(({ channel }) => channel === belief.machine.reference))
+    return 'nothing but the reference was measured: leave the settings, and record another take.';
+  const which =
+    wide(belief, advice).length > 0
+      ? `no change to the rest that this take can resolve; ${unresolved(belief, advice)}`
+      : `the rest lies within tolerance${byEarlier(belief)}`;
+  return `${which}: leave the settings, and record another take before all is called well.`;
 }
 
 /** Where the newest take alone is not so sure, it must be said what is. */
@@ -118,11 +145,17 @@ function byEarlier({ groups, rounds }: Belief): string {
   return unsure && rounds.length > 1 ? ', the takes before this one counted in' : '';
 }
 
-function unresolved(belief: Belief, { predicted, turnsToResolve }: Numbers): string {
-  const out = predicted.filter(({ afterMs, ci95Ms }, g) => {
+/** Groups whose intervals reach beyond tolerance. */
+function wide(belief: Belief, { predicted }: Numbers): Advice['predicted'] {
+  return predicted.filter(({ afterMs, ci95Ms }, g) => {
     const { toleranceMs } = belief.groups[g];
     return Math.abs(afterMs ?? 0) + (ci95Ms ?? 0) > toleranceMs;
   });
+}
+
+function unresolved(belief: Belief, advice: Numbers): string {
+  const { turnsToResolve } = advice;
+  const out = wide(belief, advice);
   const widest = out.reduce((a, b) => ((b.ci95Ms ?? 0) > (a.ci95Ms ?? 0) ? b : a));
   const more = out.length > 1 ? ` and ${out.length - 1} more` : '';
   const turns = turnsToResolve === null ? '' : `, and a take of ${turnsToResolve} turns would tell`;

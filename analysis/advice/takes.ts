@@ -1,4 +1,5 @@
 /** Which takes advice goes by: the newest and why it is that, and those that hold another's recording. */
+import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Advice, EarlierReport } from '../results.ts';
 
@@ -75,12 +76,43 @@ export function unheardIn(machine: Machine, report: EarlierReport): NonNullable<
   return channels.flatMap(({ id }, c) => {
     if (!pinned.has(c) || id === click) return [];
     const own = report.groups.filter((group) => group.channel === id && group.sector !== null);
-    const usable = own.filter(
-      ({ meanMs, ci95Ms, doubt }) => meanMs !== null && ci95Ms !== null && doubt === undefined,
-    );
-    if (usable.length > 0) return [];
+    if (own.some(canBeReliedOn)) return [];
     return [
       { channel: id, why: own.find(({ doubt }) => doubt !== undefined)?.doubt ?? 'could not be heard' },
     ];
   });
+}
+
+/**
+ * Groups with pins of which a take measured nothing that can be relied on, in channels of which it measured others. The
+ * pattern says which there are: a report of another pattern may lack some.
+ */
+export function unmeasuredIn(machine: Machine, report: EarlierReport): NonNullable<Advice['unmeasured']> {
+  const { channels, barrel, click } = machine.description;
+  const unheard = new Set(unheardIn(machine, report).map(({ channel }) => channel));
+  return channels.flatMap(({ id }, c) => {
+    if (id === click || unheard.has(id)) return [];
+    const pinned = new Set(
+      machine.pins
+        .filter(({ channel }) => channel === c)
+        .map(({ step }) => sectorOf(machine.description, step)),
+    );
+    return barrel.sectors.flatMap((sector, s) => {
+      const group = report.groups.find((one) => one.channel === id && one.sector === sector.id);
+      if (!pinned.has(s) || (group !== undefined && canBeReliedOn(group))) return [];
+      return [{ channel: id, sector: sector.id, why: whyNot(group) }];
+    });
+  });
+}
+
+type ReportedGroup = EarlierReport['groups'][number];
+
+function canBeReliedOn({ meanMs, ci95Ms, doubt }: ReportedGroup): boolean {
+  return meanMs !== null && ci95Ms !== null && doubt === undefined;
+}
+
+function whyNot(group: ReportedGroup | undefined): string {
+  if (group?.doubt !== undefined) return group.doubt;
+  if (group === undefined || group.count === 0) return 'none of its strikes was heard';
+  return group.meanMs === null ? 'too few of its strikes were heard' : 'how sure its mean is cannot be told';
 }

@@ -100,8 +100,9 @@ describe('a channel that could not be heard', () => {
   it('stands first, and nothing is dismantled for it', async () => {
     const advice = await advise(machine, [reportOf(machine, { gong: [null, null], bell: [0, 0] })], solve);
     expect(advice.summary).toBe(
-      'Gong could not be measured; do not dismantle for it yet. Every group that was measured lies within tolerance: nothing to change.',
+      'Gong could not be measured; do not dismantle for it yet. The rest lies within tolerance: leave the settings, and record another take before all is called well.',
     );
+    expect(advice.step).toBe('not-resolvable');
     expect(adviceFindings(machine, advice)).toMatchObject([{ kind: 'not-heard', channel: 'gong' }]);
   });
 
@@ -121,6 +122,73 @@ describe('a channel that could not be heard', () => {
     const advice = await advise(machine, [{ ...report, groups }], solve);
     expect(advice.settings).toEqual([]);
     expect(advice.unheard).toEqual([{ channel: 'gong', why: 'its pins are off by a whole step alike' }]);
+    const all = await advise(machine, [reportOf(machine, { gong: [null, null], bell: [null, null] })], solve);
+    expect(all.summary).toBe(
+      '2 channels could not be measured (gong, bell); do not dismantle for them yet. Nothing but the reference was measured: leave the settings, and record another take.',
+    );
+  });
+});
+
+describe('a group that could not be measured, in a channel of which others could', () => {
+  const doubt = 'all pins of sector B lie off alike';
+  const doubted = (report: Report): Report => ({
+    ...report,
+    groups: report.groups.map((group) =>
+      group.sector === 'B' && group.channel !== 'block' ? { ...group, doubt } : group,
+    ),
+  });
+
+  it('in doubt, it stands in the summary, and nobody is told that all is well', async () => {
+    const advice = await advise(
+      machine,
+      [doubted(reportOf(machine, { gong: [0, 90], bell: [0, 90] }))],
+      solve,
+    );
+    expect(advice.unmeasured).toEqual([
+      { channel: 'gong', sector: 'B', why: doubt },
+      { channel: 'bell', sector: 'B', why: doubt },
+    ]);
+    expect([advice.step, advice.settings, advice.unheard]).toEqual(['not-resolvable', [], []]);
+    expect(advice.summary).toBe(
+      'What sector B shows of gong, bell cannot be relied on (all pins of sector B lie off alike); do not dismantle for it yet. ' +
+        'The rest lies within tolerance: leave the settings, and record another take before all is called well.',
+    );
+  });
+
+  it('too seldom heard, it stands there too, beside what is only roughly known', async () => {
+    const [few, none] = [reportOf(machine, { gong: [0, null] }, 2.5), reportOf(machine, { gong: [0, null] })];
+    const rough = await advise(machine, [few], solve);
+    expect(rough.summary).toMatch(
+      /^What sector B shows of gong cannot be relied on \(too few of its strikes/,
+    );
+    expect(rough.summary).toContain('No change to the rest that this take can resolve; ');
+    const groups = none.groups.map((group) => (group.meanMs === null ? { ...group, count: 0 } : group));
+    const silent = await advise(machine, [{ ...none, groups }], solve);
+    expect(silent.summary).toContain('of gong cannot be relied on (none of its strikes was heard)');
+    const missing = none.groups.filter(({ meanMs }) => meanMs !== null);
+    expect((await advise(machine, [{ ...none, groups: missing }], solve)).unmeasured).toEqual(
+      silent.unmeasured,
+    );
+    for (const { summary, step } of [rough, silent]) {
+      expect(summary).not.toMatch(/nothing to change|every group/i);
+      expect(step).toBe('not-resolvable');
+    }
+  });
+
+  it('what is changed for the others promises nothing of it', async () => {
+    const own = machineOf([block, { id: 'gong' }, { id: 'bell' }], ['A', 'B'], [lever()]);
+    const advice = await advise(own, [doubted(reportOf(own, { gong: [2.5, 90] }))], solve);
+    expect(advice.step).toBe('change');
+    expect(advice.summary).toContain('what was measured should come within tolerance');
+    expect(advice.summary).not.toMatch(/every group/i);
+  });
+
+  it('is named beside what was as predicted', () => {
+    const before = { ...reportOf(machine, { gong: [3, 3] }), take: 'first', settings: { lever: 6 } };
+    const after = { ...doubted(reportOf(machine, { gong: [0, 0] })), take: 'second' };
+    expect(didItWork(machine, [before, after])!.line).toContain(
+      'as predicted, and sector B of gong and bell could not be measured',
+    );
   });
 });
 
