@@ -31,8 +31,12 @@ describe('renderTable', () => {
     expect(table).toMatch(/^predicted, ms +sector +measured +then$/m);
     const report = exampleReport();
     const foreseen = { date: '2026-05-03', take: 'second-round', fitted: [], foreseen: report };
-    for (const text of [renderReport(report), renderEntry(report), renderApplied(foreseen)]) {
-      expect(text).toMatch(/^\| channel \| sector \| measured(, ms)? \| predicted(, ms)? \|/m);
+    const [full, entry, applied] = [renderReport(report), renderEntry(report), renderApplied(foreseen)];
+    expect(full).toMatch(/^\| channel \| sector \| measured(, ms)? \| predicted(, ms)? \|/m);
+    // Entries in the log are short: one line has both, and the table is in the report.
+    expect(entry).toMatch(/: 4\.30 ms measured, 0\.60 ms predicted\.$/m);
+    expect(applied).toContain('from 4.30 ms, as measured, to 0.60 ms');
+    for (const text of [full, entry, applied]) {
       expect(text).not.toMatch(/\b(now|before), ms|ms now/);
     }
   });
