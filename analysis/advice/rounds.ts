@@ -67,7 +67,9 @@ export function roundsOf(machine: Machine, reports: readonly EarlierReport[]): R
 function referenceSd(machine: Machine, report: EarlierReport): number {
   const id = machine.description.channels[machine.reference].id;
   const whole = report.groups.find(({ channel, sector }) => channel === id && sector === null);
-  if (whole === undefined || whole.repeatabilityMs === null || whole.count === 0) return 0;
+  if (whole === undefined || whole.count === 0) return 0;
+  // Times that are rounded may hide the spread: the mean's standard error holds what rounding does.
+  if (whole.repeatabilityMs === null) return whole.standardErrorMs ?? 0;
   return whole.repeatabilityMs / Math.sqrt(whole.count);
 }
 

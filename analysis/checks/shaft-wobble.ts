@@ -73,12 +73,15 @@ export const shaftWobble: Check = {
   id: 'shaft-wobble',
   looksFor: 'A course of the barrel that rises and falls with one of the drive’s shafts.',
   run: (study) =>
-    (wobblesOf(study)?.found ?? []).map((wobble) => finding('shaft-wobble', sentence(study, wobble))),
+    beyondRounding(study, wobblesOf(study)?.found ?? []).map((wobble) =>
+      finding('shaft-wobble', sentence(study, wobble)),
+    ),
   section: (study) => {
     const wobbles = wobblesOf(study);
     const course = courseOf(study);
     if (wobbles === null || course === null) return null;
-    const { hidden, locked, found, gridBeats } = wobbles;
+    const { hidden, locked, gridBeats } = wobbles;
+    const found = beyondRounding(study, wobbles.found);
     const sentences = found.map((wobble) => `${capital(sentence(study, wobble))}.`);
     if (found.length === 0) sentences.push('No shaft’s turn shows in the course of this take.');
     if (hidden.length > 0)
@@ -92,6 +95,11 @@ export const shaftWobble: Check = {
     return { id: 'shaft-wobble', title: 'Shafts', sentences, plot: periodogram(wobbles, study.machine) };
   },
 };
+
+/** Rounded times beat against an even pulse: no time is moved by more than half a step, so no shaft is blamed for less. */
+function beyondRounding({ strokes: { stepMs = 0 } }: Study, found: readonly Wobble[]): Wobble[] {
+  return found.filter(({ amplitudeMs }) => amplitudeMs > stepMs / 2);
+}
 
 /** How strongly the course rises and falls with every period, and where the shafts are. */
 function periodogram({ spectrum, hidden, gridBeats }: Wobbles, machine: Machine): SectionPlot {

@@ -6,7 +6,7 @@ import { robustSd } from '../numbers/statistics.ts';
 import { studentTQuantile } from '../numbers/inference.ts';
 import { solveCourse, type CourseData, type SolvedCourse, type Variances } from './course-model.ts';
 import { fitVariances, type FittedVariances } from './course-variances.ts';
-import { standingSwing } from './periods.ts';
+import { inStepWith, standingSwing } from './periods.ts';
 import { stretchOf, timekeepers, type Keeper, type KeptStrokes } from './timekeepers.ts';
 import type { Chance, CourseErrors } from './strokes.ts';
 import { wanderSeen } from './wander.ts';
@@ -22,6 +22,8 @@ export interface Course {
   readonly errors: CourseErrors;
   readonly secondsPerStep: number;
   readonly secondsPerStepCi95: number;
+  /** Period of a swing of the drive that the reference's strokes always meet at the same place, steps; null where none is. */
+  readonly swingInStep: number | null;
   readonly sectors: readonly { readonly sector: number; readonly stepMs: number; readonly ci95Ms: number }[];
 }
 
@@ -55,7 +57,17 @@ export function fitCourse(strokes: KeptStrokes): Course | null {
     const rate =
       rates.length < mostRates ? standingSwing(few.data, solveCourse(few.data, fitted.variances)) : null;
     if (rate !== null) rates = [...rates, rate];
-    if (wild.size === 0 && rate === null) return described(kept, fitted, solved, strokes);
+    if (wild.size === 0 && rate === null) {
+      const course = described(kept, fitted, solved, strokes);
+      const at = kept.of.filter((i) => strokes.channel[i] === strokes.reference);
+      const found = rates.find((one) =>
+        inStepWith(
+          one,
+          Array.from(at, (i) => strokes.position[i]),
+        ),
+      );
+      return { ...course, swingInStep: found === undefined ? null : (2 * Math.PI) / found };
+    }
   }
 }
 
@@ -86,7 +98,7 @@ function described(
   fitted: FittedVariances,
   solved: SolvedCourse,
   strokes: KeptStrokes,
-): Course {
+): Omit<Course, 'swingInStep'> {
   const { data, of, lineMs } = kept;
   const { keeper, knot, x } = data;
   const reference = [...keeper.keys()].filter((i) => keeper[i] === 0);

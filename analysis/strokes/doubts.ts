@@ -41,6 +41,8 @@ export function doubtOf(
   if (sector !== null && onBarrel && besideWrongBoundary(strokes, machine, sector))
     return 'the boundary of its sector seems to be entered wrongly';
   if (sector !== null && onBarrel && mayBeAnotherSector(strokes)) return 'which sector is which is a guess';
+  if (rotation.swingInStep)
+    return `the drive swings once in ${(rotation.swingInStep / description.barrel.stepsPerBeat).toFixed(1)} beats, and the strokes of the reference, ${nameOf(reference)}, always meet it at about the same place: pins of the reference between those would tell`;
   return null;
 }
 

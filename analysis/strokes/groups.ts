@@ -14,6 +14,8 @@ import type { Chance, Strokes } from './strokes.ts';
 
 /** Of fewer strokes no mean is given. */
 export const leastStrokes = 3;
+/** A spread is more than rounding's where it lies above by so many standard errors of a variance; common practice, no source. */
+const surelyMore = 2;
 /** Infinity has no place in a report; beyond this a t interval is a normal one's to 1e-9. */
 const mostFreedom = 1e9;
 
@@ -103,8 +105,26 @@ function summarise(
     sdMs: robustSd(latenessMs),
     ...reported(meanOf(strokes, machine, own, hits)),
     pinSdMs: canTellPins ? known(anova(aboutSectors, filled.length - 1).betweenSd) : null,
-    repeatabilityMs: repeats.degreesOfFreedom > 0 ? known(Math.sqrt(share * repeats.variance)) : null,
+    repeatabilityMs: repeatability(
+      share * repeats.variance,
+      repeats.degreesOfFreedom,
+      stepOfAny(strokes, hits),
+    ),
   };
+}
+
+/** Step to which some of the hits' times are rounded, ms. */
+function stepOfAny({ stepMs = 0, hits: { track } }: Strokes, hits: readonly number[]): number {
+  return hits.some((hit) => track[hit] < 0) ? stepMs : 0;
+}
+
+/** A spread from turn to turn, ms, that of rounding taken off; null where nothing tells that more is left than chance. */
+function repeatability(spreadMs2: number, degreesOfFreedom: number, stepMs: number): number | null {
+  if (!(degreesOfFreedom > 0)) return null;
+  if (stepMs === 0) return known(Math.sqrt(spreadMs2));
+  const left = spreadMs2 - stepMs ** 2 / 12;
+  const standardError = spreadMs2 * Math.sqrt(2 / degreesOfFreedom);
+  return left > surelyMore * standardError ? known(Math.sqrt(left)) : null;
 }
 
 /** An estimate's keys in the report. */

@@ -319,6 +319,7 @@ function rotationOf(
     settledBy: rough.settledBy,
     referenceHits: smooth?.referenceHits ?? new Int32Array(0),
     referenceSectors: smooth?.sectors ?? [],
+    swingInStep: smooth?.swingInStep ?? null,
     errors: smooth?.errors ?? noCourse,
   };
 }

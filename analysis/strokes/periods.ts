@@ -3,6 +3,7 @@
  * swing but takes each of its turns for a new chance, while it comes to the reference's strokes in step where these are
  * about as far apart; so a swing that stands out is given its own place in the course.
  */
+import { median } from '../numbers/statistics.ts';
 import type { CourseData, SolvedCourse } from './course-model.ts';
 
 /** Chance of one false swing in a take. */
@@ -17,6 +18,8 @@ const anchors = 8;
 const looked = 3;
 /** A rate is told to this part of the distance between rates tried. */
 const fineness = 40;
+/** Half turns by which strokes must slip against a swing during the take to meet it everywhere. */
+const mostSlip = 2;
 /** Strokes needed for one turn of the fastest swing. */
 const strokesPerTurn = 3;
 
@@ -69,6 +72,22 @@ export function standingSwing(data: CourseData, { project, left }: SolvedCourse)
       if (score > best.score) best = { rate, score };
     }
   return best.rate;
+}
+
+/**
+ * Whether strokes come so near to every half turn of a swing, or every few, that over the take they meet it at the same
+ * place: then what the swing moves them by cannot be told from what they are late.
+ *
+ * @param rate      radians a step
+ * @param positions ascending, steps
+ */
+export function inStepWith(rate: number, positions: readonly number[]): boolean {
+  if (positions.length < 3) return false;
+  const apart = median(positions.slice(1).map((position, i) => position - positions[i]));
+  const halfTurns = (rate * apart) / Math.PI;
+  const slip = Math.abs(halfTurns - Math.round(halfTurns));
+  const strokes = (positions[positions.length - 1] - positions[0]) / apart;
+  return Math.round(halfTurns) >= 1 && slip * strokes < mostSlip;
 }
 
 function scoreOf(waves: readonly Float64Array[], { project, left }: Pick<SolvedCourse, 'project' | 'left'>) {

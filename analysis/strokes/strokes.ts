@@ -104,6 +104,8 @@ export interface Rotation {
   readonly settledBy: 'pattern' | 'startStep' | 'sector-markers' | 'unsettled';
   /** Indices (into hits) of the reference strokes the rotation was fitted to. */
   readonly referenceHits: Int32Array;
+  /** Period of a swing of the drive that the reference's strokes always meet at the same place, steps; null or absent: none. */
+  readonly swingInStep?: number | null;
   /** How sure lateness is, as far as the barrel's course and chance make it. */
   readonly errors: CourseErrors;
   /** Only where the reference is on the barrel: each sector's step, ms, and its half-width; sums to zero. */

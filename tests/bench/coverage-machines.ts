@@ -16,6 +16,8 @@ export interface Case {
   /** The reference strikes on every so many beats. */
   readonly everyBeats: number;
   readonly drive: Drive;
+  /** Beats in which a drive that hunts swings once; absent: drawn. */
+  readonly huntBeats?: number;
   /** Scatter of the others’ pins; absent: drawn for each channel. */
   readonly pinSdMs?: number;
   /** ms; 0: exact times. */
@@ -102,7 +104,8 @@ export function playCase(one: Case, seed: number): PlayedCase {
   const stepS = 60 / bpm / stepsPerBeat;
   const start = Math.floor(uniform() * steps);
   const end = start + one.turns * steps;
-  const huntBeats = 3 + 6 * uniform();
+  const drawnBeats = 3 + 6 * uniform();
+  const huntBeats = one.huntBeats ?? drawnBeats;
   const huntPhase = 2 * Math.PI * uniform();
   const times = new Map<number, number>();
   let rate = 0;

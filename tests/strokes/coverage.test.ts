@@ -1,6 +1,7 @@
 /** Cases that the error model was seen to fail on, some takes each; every cell and many takes: tests/bench/coverage.bench.ts. */
 import { describe, expect, test } from 'vitest';
 import { pinsOff } from '../../analysis/checks/pin-error.ts';
+import { runChecks } from '../../analysis/checks/index.ts';
 import { sectorEdges } from '../../analysis/checks/sector-edge.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';
@@ -64,6 +65,48 @@ test(
         expect(repeatabilityMs! / played.chanceMs[i + 1]).toBeLessThan(1.4);
         expect(pinSdMs!).toBeLessThan(0.4);
       });
+  },
+  slow,
+);
+
+test(
+  'markers rounded to 10 ms are told as that, and blamed on no striker, pin, sector or drive',
+  () => {
+    for (let seed = 4301; seed < 4301 + takes; seed++) {
+      const kinds = (roundedToMs: number) =>
+        runChecks(studyOf({ drive: 'steady', pinSdMs: 0, roundedToMs }, seed)).map(({ kind }) => kind);
+      const exact = new Set([...kinds(0), 'rounded-times']);
+      const rounded = kinds(10);
+      expect(rounded, `seed ${seed}`).toContain('rounded-times');
+      expect(
+        rounded.filter((kind) => !exact.has(kind)),
+        `seed ${seed}`,
+      ).toEqual([]);
+    }
+  },
+  slow,
+);
+
+test(
+  'a striker that scatters far beyond what rounding does is told all the same, rounding taken off',
+  () => {
+    const { groups } = studyOf({ drive: 'steady', referenceChanceMs: 6, roundedToMs: 10 }, 4311);
+    const whole = groups.find(({ channel, sector }) => channel === 'ref' && sector === null)!;
+    expect(whole.repeatabilityMs! / 6).toBeGreaterThan(0.8);
+    expect(whole.repeatabilityMs! / 6).toBeLessThan(1.2);
+  },
+  slow,
+);
+
+test(
+  'a drive that hunts in step with a sparse reference: every lateness is doubted, and nothing where it is not in step',
+  () => {
+    const doubts = (huntBeats: number) =>
+      studyOf({ drive: 'hunts', everyBeats: 8, huntBeats }, 5001)
+        .groups.filter(({ channel }) => channel !== 'ref')
+        .map(({ doubt }) => doubt);
+    for (const doubt of doubts(4.05)) expect(doubt).toMatch(/^the drive swings once in 4\.\d beats, and/);
+    for (const doubt of doubts(6.3)) expect(doubt).toBeUndefined();
   },
   slow,
 );

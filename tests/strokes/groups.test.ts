@@ -128,12 +128,12 @@ test('a take of a single turn: the whole scatter serves, and it says nothing of 
   expect(drum!.ci95Ms).toBeCloseTo((3 / Math.sqrt(3)) * studentTQuantile(0.975, 2), 9);
 });
 
-/** Twenty takes are laid in each: seconds, and minutes where others work on the machine too. */
+/** Thirty takes are laid in each: seconds, and minutes where others work on the machine too. */
 const slow = 600_000;
 
 describe('the 95 % intervals hold the truth', () => {
   /** Of all groups of others than the reference, over random machines: how many intervals hold the true mean. */
-  function coverage(firstSeed: number, wishes: Wishes, count = 20) {
+  function coverage(firstSeed: number, wishes: Wishes, count = 30) {
     let inside = 0;
     let all = 0;
     let worst = 0;
@@ -164,7 +164,7 @@ describe('the 95 % intervals hold the truth', () => {
     'a drive that wobbles and drifts, starting anywhere, pins misplaced, strokes missing',
     () => {
       const { share, all, worst } = coverage(3001, {});
-      expect(all).toBeGreaterThan(330);
+      expect(all).toBeGreaterThan(500);
       expect(share).toBeGreaterThan(0.92);
       expect(share).toBeLessThan(0.98);
       // Issue's bound for groups is 0.7 ms; here groups of three strokes with 0.6 ms of chance are among them.
