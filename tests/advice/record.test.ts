@@ -116,6 +116,16 @@ describe('what was noted and is not so', () => {
     expect(timesOf(story, ['work-not-noted'])).toBeGreaterThanOrEqual(often);
   });
 
+  it('is no such work where the channel moved by a fifth of what was advised', () => {
+    const advised = [{ adjuster: 'lever-gong', unit: 'shim', installed: 15, proposed: 20 }];
+    const story: Story = {
+      takes: 2,
+      advised: (take) => (take === 0 ? advised : []),
+      done: after(1, { 'lever-gong': 16 }),
+    };
+    expect(timesOf(story, ['moved-unnoted'])).toBeGreaterThanOrEqual(often);
+  });
+
   it('work that was done twice, where the effect is known', () => {
     const settings = [15, 19, 15, 19];
     const story: Story = {

@@ -2,7 +2,7 @@
 import { spawn, spawnSync } from 'node:child_process';
 import { cpSync, existsSync, mkdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
-import { dirname, join } from 'node:path';
+import { delimiter, dirname, join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 
 /** The newest release of the package that runs on Node 20: the one that all tests run in. */
@@ -60,12 +60,21 @@ export function installServer({ name, packages, natives, node } = usual) {
   return editor;
 }
 
-/** The editor's search is a program of its own, which its package fetches from elsewhere; Debian's ripgrep is the same. */
+/** ripgrep, in any of the folders that programs are looked for in; null where it is not installed. */
+export const ripgrep = () =>
+  (process.env.PATH ?? '')
+    .split(delimiter)
+    .map((each) => join(each, 'rg'))
+    .find((path) => existsSync(path)) ?? null;
+
+/** The editor's search is a program of its own, which its package fetches from elsewhere; any ripgrep is the same. */
 function linkSearch(folder) {
   const wanted = join(folder, 'node_modules/@vscode/ripgrep/bin/rg');
-  if (existsSync(wanted) || !existsSync('/usr/bin/rg')) return;
+  const found = ripgrep();
+  if (existsSync(wanted) || found === null) return;
   mkdirSync(dirname(wanted), { recursive: true });
-  symlinkSync('/usr/bin/rg', wanted);
+  rmSync(wanted, { force: true }); // a link to one that is gone
+  symlinkSync(found, wanted);
 }
 
 /**
