@@ -40,7 +40,7 @@ export async function inputFiles(files: readonly SourceFile[]): Promise<InputFil
   return inputs.sort((a, b) => (a.source.name < b.source.name ? -1 : 1));
 }
 
-/** A file's digest; a text's with line feeds alone, since git may turn line ends on their way. */
+/** A file's digest; a text's with line feeds alone, since git may turn line ends on their way, and without a byte order mark. */
 export async function digestOf({ source, kind }: InputFile, sha256: Sha256): Promise<string> {
   const isText =
     kind !== 'audio' &&
@@ -123,5 +123,6 @@ const owned = (bytes: Uint8Array): Uint8Array<ArrayBuffer> =>
 
 function withLineFeeds(bytes: Uint8Array): Uint8Array {
   const [lf, cr] = [10, 13];
-  return bytes.filter((byte, i) => byte !== cr || bytes[i + 1] !== lf);
+  const start = bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf ? 3 : 0;
+  return bytes.filter((byte, i) => i >= start && (byte !== cr || bytes[i + 1] !== lf));
 }
