@@ -34,10 +34,10 @@ const middleS = 300;
 const togetherS = 0.0003;
 /** Least height of a peak, in rms of the correlation: of two million values of noise the highest is about 5.3. */
 const leastHeight = 6;
-/** Share of the pieces that must agree: of files that do not hear each other two of seven do by chance (measured). */
-const leastShare = 0.5;
-/** Lines that the fine comparison is asked about. */
-const mostLines = 3;
+/** Share of the pieces that must agree, two of seven; by chance as many do, but what the strikes say decides. */
+const leastShare = 0.25;
+/** Lines that the fine comparison is asked about: with fewer a beat off hid the right one at a bleed of -40 dB (measured). */
+const mostLines = 8;
 /** Lines that tell the same: no farther apart than the way between two microphones, there and back, s. */
 const sameS = 0.03;
 

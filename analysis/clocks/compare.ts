@@ -29,10 +29,15 @@ const mostStrikes = 160;
 const reachS = 0.009;
 /** Lags of one striker scatter by less, s: they are told to some hundredths of a ms (measured). */
 const sameWayS = 0.00015;
-/** Least share of the strikes that must have one lag, and number: lags by chance fill the reach evenly, 2 % within `sameWayS`. */
-const leastShare = 0.12;
+/**
+ * A lag is heard where it lies so near its way's line, s: of the same strike the rests are some 0.002 ms, a beat off they
+ * are as wide as the machine's own spread, 0.08 ms (measured in rooms of image sources).
+ */
+const heardS = 0.00003;
+/** Share of each file's strikes that must be heard: right lags explain 0.5 to 0.8, strikes that coincide being lost; false ones 0.15 (measured). */
+const leastShare = 0.4;
 const leastStrikes = 8;
-/** A line's strikes must agree so much better than the next best line's: a beat off, a fifth of the squares was the most (measured). */
+/** The next best line may explain no more than one to so many: a steady machine's turns explain one another's strikes. */
 const clearly = 2;
 /**
  * Strikers near the one microphone are louder there than those near the other by at least so much, dB. What strikes at one
@@ -50,6 +55,8 @@ const leastNearShare = 0.05;
 const mostWayS = 0.009;
 
 interface Told {
+  /** In which file it is clear. */
+  readonly from: 'a' | 'b';
   /** By the first file's clock. */
   readonly timeS: number;
   /** The second file's time of the strike less the first one's. */
@@ -65,22 +72,17 @@ export async function compare(
   onsets: { readonly a: Onsets; readonly b: Onsets },
   run: Run,
 ): Promise<Compared | null> {
-  const tried: { fit: Fit; told: readonly Told[] }[] = [];
+  const tried: Fit[] = [];
   for (const coarse of await coarseLags(a, b, run)) {
     const told = await toldBy(a, b, onsets, coarse, run);
     const fit = fitOf(told, coarse.drift);
-    if (fit !== null) tried.push({ fit, told });
+    if (fit !== null) tried.push(fit);
   }
-  tried.sort((p, q) => agreement(q.fit) - agreement(p.fit));
+  tried.sort((p, q) => q.heard - p.heard);
   const [best, next] = [tried.at(0), tried.at(1)];
-  if (!best || best.fit.ways[0].count < Math.max(leastStrikes, leastShare * best.told.length)) return null;
-  if (next && agreement(best.fit) < clearly * agreement(next.fit)) return null;
-  return between(best.fit);
-}
-
-/** Many strikes of few lags, against few of many. */
-function agreement({ ways }: Fit): number {
-  return ways.reduce((sum, { count }) => sum + count * count, 0);
+  if (!best || best.heard < leastStrikes || best.share < leastShare) return null;
+  if (next && best.heard < clearly * next.heard) return null;
+  return between(best);
 }
 
 /** The lags of each file's clearest strikes. */
@@ -98,14 +100,19 @@ async function toldBy(
     const there = timeS + about(timeS);
     if (there < 0 || there * b.sampleRate > b.length) continue;
     const found = await lagOf(a, b, timeS, about(timeS), reachS);
-    told.push({ timeS, lagS: found.lagS, overDb: found.overDb });
+    told.push({ from: 'a', timeS, lagS: found.lagS, overDb: found.overDb });
   }
   for (const { timeS } of spread(onsets.b)) {
     run.signal?.throwIfAborted();
     const first = timeS - about(timeS - lagS);
     if (first < 0 || first * a.sampleRate > a.length) continue;
     const found = await lagOf(b, a, timeS, -about(timeS - lagS), reachS);
-    told.push({ timeS: timeS + found.lagS, lagS: -found.lagS, overDb: -found.overDb });
+    told.push({
+      from: 'b',
+      timeS: timeS + found.lagS,
+      lagS: -found.lagS,
+      overDb: -found.overDb,
+    });
   }
   return told;
 }
@@ -125,6 +132,10 @@ interface Fit {
   readonly slopeSd: number;
   /** Strikes on a line with others. */
   readonly count: number;
+  /** Those on it to `heardS`. */
+  readonly heard: number;
+  /** Their share of a file's strikes, of the file that has the fewer. */
+  readonly share: number;
   /** Strikers, or ways: strikes of one lag, at the take's middle. */
   readonly ways: readonly Way[];
   readonly midS: number;
@@ -172,13 +183,22 @@ function fitOf(told: readonly Told[], coarseDrift: number): Fit | null {
     const rests = ways.flatMap((way) => restsOf(way, slope, midS));
     slopeSd = Math.hypot(robustSd(rests) / Math.sqrt(denominator), leastBendS / spanS);
   }
+  const heard = ways.flatMap((way) => tame(way, slope, midS, heardS));
   return {
     slope,
     slopeSd,
+    heard: heard.length,
+    share: Math.min(...(['a', 'b'] as const).map((file) => shareOf(heard, told, file))),
     midS,
     count: ways.reduce((sum, way) => sum + way.length, 0),
     ways: ways.map((way) => wayOf(way, slope, midS)).sort((p, q) => q.count - p.count),
   };
+}
+
+/** 0 where the file has none: a lag that one file alone tells is not believed. */
+function shareOf(heard: readonly Told[], told: readonly Told[], file: 'a' | 'b'): number {
+  const all = told.filter(({ from }) => from === file).length;
+  return all === 0 ? 0 : heard.filter(({ from }) => from === file).length / all;
 }
 
 function wayOf(way: readonly Told[], slope: number, midS: number): Way {
