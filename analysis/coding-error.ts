@@ -3,7 +3,9 @@
  * ahead of itself (pre-echo), so that a sound seems to begin early: by the same for all strikes of a channel, by more for
  * sharp ones, and from one strike to the next by little.
  */
-import type { Hearing } from './hits/hits.ts';
+import type { Hearing, Hits } from './hits/hits.ts';
+import type { Machine } from './machine/machine.ts';
+import type { Group } from './results.ts';
 import type { Coding } from './take/audio/coding.ts';
 import type { Take } from './take/take.ts';
 
@@ -59,4 +61,34 @@ export function withCodingErrors(hearing: Hearing, take: Take, channels: number)
     hits.track[i] < 0 ? sd : Math.hypot(sd, errors[hits.track[i]].strikeSdS),
   );
   return { ...hearing, onsetSdS, hits: { ...hits, timeSdS } };
+}
+
+/**
+ * At such rates no interval held: some beginnings came farther off than any bound (15 ms in a case of Opus at 64 kbit/s),
+ * differently for each channel. Encoders keep a rate to some tens of per cent only, so between 64 and 128 kbit/s is doubted too.
+ */
+const doubtedToBitsPerSecond = 96_000;
+
+/** Groups heard on a track of few bits, or against a reference that was, with a doubt in place of an interval. */
+export function withCodingDoubts(
+  groups: readonly Group[],
+  hits: Pick<Hits, 'count' | 'channel' | 'track'>,
+  { description, reference }: Machine,
+  { tracks }: Take,
+): Group[] {
+  const few = tracks.map(({ coding, file }) => {
+    if (!coding?.lossy) return false;
+    const sharing = tracks.filter((other) => other.file === file).length;
+    return (coding.bitsPerSecond ?? 0) / sharing <= doubtedToBitsPerSecond;
+  });
+  const fileOf = new Map<number, string>();
+  for (let i = 0; i < hits.count; i++)
+    if (hits.track[i] >= 0 && few[hits.track[i]]) fileOf.set(hits.channel[i], tracks[hits.track[i]].file);
+  return groups.map((group) => {
+    const channel = description.channels.findIndex(({ id }) => id === group.channel);
+    const file = fileOf.get(channel) ?? fileOf.get(reference);
+    if (channel === reference || file === undefined) return group;
+    const doubt = `${file} is coded at so low a rate that its sounds may begin milliseconds off, differently for each channel`;
+    return { ...group, ci95Ms: null, doubt: group.doubt ?? doubt };
+  });
 }

@@ -10,6 +10,7 @@ import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { buildReport } from './report/report.ts';
 import type { EarlierReport, Finding, Report } from './results.ts';
+import { withCodingDoubts } from './coding-error.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { withClocks } from './strokes/clock-error.ts';
 import { layOnBarrel } from './strokes/lay.ts';
@@ -58,7 +59,8 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const { hearing: mended, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
   const hearing = countInstants(mended, machine, take);
   const strokes = layOnBarrel(hearing, machine, take);
-  const groups = withClocks(summariseGroups(strokes, machine), strokes, machine, take);
+  const clocked = withClocks(summariseGroups(strokes, machine), strokes, machine, take);
+  const groups = withCodingDoubts(clocked, strokes.hits, machine, take);
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
   const measured = {

@@ -1,6 +1,7 @@
 /** What is said of lossy recordings: measured bounds by rate, in the beginnings' and strikes' standard deviations. */
 import { expect, test } from 'vitest';
-import { codingError, withCodingErrors } from '../../analysis/coding-error.ts';
+import { codingError, withCodingDoubts, withCodingErrors } from '../../analysis/coding-error.ts';
+import type { Group } from '../../analysis/results.ts';
 import type { Coding } from '../../analysis/take/audio/coding.ts';
 import type { Track } from '../../analysis/take/take.ts';
 import { takeOf, trackOf } from '../rig/take.ts';
@@ -45,4 +46,24 @@ test('a channel on a lossy track is widened, one on a plain track is as it was',
   expect(widened.onsetSdS![1]).toBeCloseTo(Math.hypot(1e-4, 9e-4), 9);
   expect(widened.hits.timeSdS[0]).toBeCloseTo(1e-5, 9);
   expect(widened.hits.timeSdS[1]).toBeCloseTo(5e-5, 9);
+});
+
+test('at 64 kbit/s a track a mean gets a doubt and no interval, at 128 it stays; the reference is doubted in the others', () => {
+  const machine = rigMachine({ channels: ['a', 'b'], seed: 1 });
+  const hits = { count: 2, channel: Int32Array.of(0, 1), track: Int32Array.of(0, 1) };
+  const group = { channel: 'b', sector: null, count: 9, meanMs: 1, ci95Ms: 0.1 } as Group;
+  const said = (of: Coding | undefined, track: number) => {
+    const tracks = [0, 1].map((t) => ({
+      ...trackOf(new Float32Array(9), 48_000, [t], `${t}.m4a`),
+      ...(t === track && of ? { coding: of } : {}),
+    }));
+    return withCodingDoubts([group], hits, machine, takeOf(machine, tracks))[0];
+  };
+  for (const track of [0, 1]) {
+    expect(said(aac(64_000), track).ci95Ms).toBeNull();
+    expect(said(aac(64_000), track).doubt).toContain(`${track}.m4a`);
+    expect(said(aac(128_000), track)).toEqual(group);
+  }
+  expect(said(aac(null), 1).ci95Ms).toBeNull();
+  expect(said(undefined, 1)).toEqual(group);
 });
