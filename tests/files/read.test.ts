@@ -48,7 +48,7 @@ test('a file that became shorter after it was listed gives what is left', async 
   await sources.close();
 });
 
-test('the tool’s own files, hidden ones, folders and pipes are no sources', async () => {
+test('the tool’s own files, hidden ones, folders and pipes are no sources; a person’s corrections are', async () => {
   for (const name of [
     'report.json',
     'report.md',
@@ -63,7 +63,8 @@ test('the tool’s own files, hidden ones, folders and pipes are no sources', as
   mkdirSync(join(take, 'old'));
   spawnSync('mkfifo', [join(take, 'pipe')]);
   const { files } = await openSources(root, take, 'takes/may');
-  expect(files.map(({ name }) => name)).toEqual(['a.wav', 'b.csv']);
+  // A person's word about hits is an input of the take, though no recording.
+  expect(files.map(({ name }) => name)).toEqual(['a.wav', 'b.csv', 'corrections.csv']);
 });
 
 test('a link inside the machine’s folder is followed; one that leads out is refused by name', async () => {

@@ -70,7 +70,8 @@ test('only the newest take’s page notes work, against what is to change now; a
   const fresh = makeMachine({
     'takes/april/heard.csv': markers({ drum: 3.2, sectorB: 1 }),
     'takes/april/take.jsonc': '{ "recorded": "2026-04-02" }',
-    'takes/may/heard.csv': markers({ drum: 1.3 }, 2),
+    // Nothing was done in between: lateness that moved as advised would be told as work not noted, and left alone.
+    'takes/may/heard.csv': markers({ drum: 3.1, sectorB: 1 }, 2),
     'takes/may/take.jsonc': '{ "recorded": "2026-05-02" }',
   });
   try {
