@@ -2,6 +2,7 @@
  * Which instant of a strike counts. It is heard at the microphone at its physical onset; the sound's way there can be
  * taken off, and a machine can be set to what a listener takes for the instant, which in a slow attack comes later.
  */
+import { ofMostHeard } from './learn/onset-uncertainty.ts';
 import type { Machine } from '../machine/machine.ts';
 import { centredMean } from '../numbers/centred-mean.ts';
 import type { Take } from '../take/take.ts';
@@ -80,17 +81,7 @@ export function perceivedDelays(
   labels: readonly (readonly number[])[],
   channels: number,
 ): Float64Array {
-  const delays = new Float64Array(channels).fill(NaN);
-  const most = new Float64Array(channels);
-  heard.forEach(({ voices, frame }, t) =>
-    voices.forEach((voice, v) => {
-      const channel = labels[t][v];
-      if (channel < 0 || voice.count <= most[channel]) return;
-      most[channel] = voice.count;
-      delays[channel] = perceivedDelay(voice, frame);
-    }),
-  );
-  return delays;
+  return ofMostHeard(heard, labels, channels, perceivedDelay);
 }
 
 /**
