@@ -259,7 +259,9 @@ export class ReportSession {
     const own = (this.analysing = new AbortController());
     this.post({ kind: 'progress', stage: 'rewriting', fraction: 0 });
     try {
-      this.tell(await this.services.hear(this.take, this.report, own.signal));
+      // As the page shows it: what to change now, where that is known.
+      const shown = { ...this.report, advice: this.advice ?? this.report.advice };
+      this.tell(await this.services.hear(this.take, shown, own.signal));
     } finally {
       if (this.analysing === own) {
         this.analysing = null;

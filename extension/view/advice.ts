@@ -11,7 +11,7 @@ import {
 import type { Advice } from '../../analysis/results.ts';
 import type { Context, Part } from './context.ts';
 import { button, make, mark, plain, section } from './element.ts';
-import { hearButtons } from './hear.ts';
+import type { HearButtons } from './hear.ts';
 import { placed } from './picture.ts';
 
 type Row = Advice['predicted'][number] & {
@@ -20,8 +20,11 @@ type Row = Advice['predicted'][number] & {
   readonly kind: Judgement;
 };
 
-/** @param failed true where what to change now could not be worked out */
-export function advicePart(context: Context, failed = false): Part {
+/**
+ * @param hear   the buttons of the report shown: they play on while this part is made anew
+ * @param failed true where what to change now could not be worked out
+ */
+export function advicePart(context: Context, hear: HearButtons, failed = false): Part {
   const { model, editor } = context;
   const { newest, mayChange, told } = model.message;
   const advice = context.adviceNow ?? model.head.advice;
@@ -55,7 +58,6 @@ export function advicePart(context: Context, failed = false): Part {
     },
     { class: 'plain', 'aria-label': 'Write what is ticked into machine.jsonc and CALIBRATION.md' },
   );
-  const hear = hearButtons(context);
   if (advice.settings.length > 0) element.append(settingsTable(), actions(), hear.element);
   if (advice.predicted.length > 0)
     element.append(
@@ -73,7 +75,7 @@ export function advicePart(context: Context, failed = false): Part {
         make('div', { class: 'across' }, table()),
       ),
     );
-  return { element, redraw: draw, end: () => hear.end() };
+  return { element, redraw: draw };
 
   function settingsTable(): HTMLElement {
     const rows = advice.settings.map(({ adjuster, unit, installed, proposed }) => {

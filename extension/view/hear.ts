@@ -13,8 +13,13 @@ const longestS = 8;
 /** Heard before the first hit, so that its start is not cut. */
 const leadS = 0.3;
 
-/** @returns buttons, and what ends their sound */
-export function hearButtons(context: Context): { readonly element: HTMLElement; end(): void } {
+export interface HearButtons {
+  readonly element: HTMLElement;
+  /** Ends their sound. */
+  end(): void;
+}
+
+export function hearButtons(context: Context): HearButtons {
   const { model, editor } = context;
   const player = new Player(editor);
   const said = make('span', { class: 'quiet', role: 'status' });
@@ -45,7 +50,7 @@ export function hearButtons(context: Context): { readonly element: HTMLElement; 
       said.textContent = 'There are too many tracks to hear at once; write both as WAVE files.';
       return;
     }
-    const change = changeOf(model.head.advice);
+    const change = changeOf(context.adviceNow ?? model.head.advice);
     const cut = tracks.map((_, t) =>
       piecesOf(
         [...hits.timeS.keys()]

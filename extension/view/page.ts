@@ -9,6 +9,7 @@ import { Editor } from './editor.ts';
 import { button, make, plain } from './element.ts';
 import { findingsPart } from './findings.ts';
 import { headingPart } from './heading.ts';
+import { hearButtons } from './hear.ts';
 import { checksPart } from './checks.ts';
 import { historyPart } from './history.ts';
 import { listPart } from './list.ts';
@@ -103,13 +104,13 @@ function show(message: ReportMessage): void {
     },
   };
   const bench = benchPart(context);
-  let advice = advicePart(context);
+  const hear = hearButtons(context);
+  let advice = advicePart(context, hear);
   showAdvice = ({ run, advice: now }) => {
     if (run !== message.run) return;
     const before = advice;
-    before.end?.();
     adviceNow = now;
-    advice = advicePart(context, now === null);
+    advice = advicePart(context, hear, now === null);
     before.element.replaceWith(advice.element);
     parts = parts.map((part) => (part === before ? advice : part));
     advice.redraw?.();
@@ -127,7 +128,7 @@ function show(message: ReportMessage): void {
     historyPart(context),
     listPart(context, bench.element),
   ];
-  parts = [...laid, bench];
+  parts = [...laid, bench, hear];
   earlier = { take: message.take, means: meansOf(model.readings) };
   const scroll = first ? editor.state.scroll : window.scrollY;
   strip.hidden = true;

@@ -13,21 +13,17 @@ beforeEach(() => {
 });
 afterEach(() => rmSync(folder, { recursive: true, force: true }));
 
-test(
-  'writes a machine that can be read, with its takes in order, into a new folder',
-  { timeout: 180_000 },
-  async () => {
-    const root = join(folder, 'one/two');
-    const { status, out, err } = await run(['demo', root]);
-    expect([status, err]).toEqual([0, '']);
-    expect(out).toContain(`shimwright advise ${root}`);
-    const { machine } = await readMachineFolder(root, root);
-    expect(machine.description.barrel.sectors.length).toBeGreaterThanOrEqual(6);
-    const takes = await listTakes(root, root);
-    expect(takes.length).toBeGreaterThanOrEqual(3);
-    expect(takes.every(({ recorded }) => recorded !== null)).toBe(true);
-  },
-);
+test('writes a machine that can be read, with its takes in order, into a new folder', async () => {
+  const root = join(folder, 'one/two');
+  const { status, out, err } = await run(['demo', root]);
+  expect([status, err]).toEqual([0, '']);
+  expect(out).toContain(`shimwright advise ${root}`);
+  const { machine } = await readMachineFolder(root, root);
+  expect(machine.description.barrel.sectors.length).toBeGreaterThanOrEqual(6);
+  const takes = await listTakes(root, root);
+  expect(takes.length).toBeGreaterThanOrEqual(3);
+  expect(takes.every(({ recorded }) => recorded !== null)).toBe(true);
+});
 
 test('a folder with anything in it is refused and left as it is; so is a file', async () => {
   writeFileSync(join(folder, 'mine.txt'), 'mine');
@@ -43,7 +39,7 @@ test('a folder with anything in it is refused and left as it is; so is a file', 
   expect(tree(folder)).toEqual(before);
 });
 
-test('stopped half-way, what is there is no machine yet', { timeout: 60_000 }, async () => {
+test('stopped half-way, what is there is no machine yet', async () => {
   mkdirSync(join(folder, 'demo'));
   const { start } = await import('./run.ts');
   const { child, ended } = start(['demo', join(folder, 'demo')]);

@@ -71,7 +71,7 @@ test('machine.jsonc that a person made read-only is not written by --apply', asy
   giveAway(join(root, 'machine.jsonc'));
   chmodSync(join(root, 'machine.jsonc'), 0o444);
   const { status, err } = await runAsOther(['advise', root, '--apply', 'joint-AB=4']);
-  expect(err).toMatch(/^[^\n]+machine\.jsonc: may not be written[^\n]*\n$/);
+  expect(err).toMatch(/^machine\.jsonc: may not be written[^\n]*\n$/);
   expect(status).toBe(2);
   expect(readFileSync(join(root, 'machine.jsonc'), 'utf8')).toBe(machineText);
 });
@@ -104,44 +104,40 @@ test('a full disk: one line, everything as it was', async (context) => {
   }
 });
 
-test(
-  `analyze and --apply killed ${kills} times at random moments (seed ${seed}): each file old or new, whole`,
-  { timeout: 600_000 },
-  async () => {
-    const next = seededRandom(seed);
-    const own = '# Log of a person\n\nGreased the bearing.\n';
-    put(root, { 'CALIBRATION.md': own });
-    // How long a whole run takes here and now, so that the kills fall all over it.
-    const began = performance.now();
-    await run(['analyze', join(root, 'takes/may')]);
-    const wholeMs = performance.now() - began;
-    for (let i = 0; i < kills; i++) {
-      put(root, { 'takes/may/hits.csv': markers({ drum: 1 + i / 10 }, i) });
-      const args =
-        i % 2 === 0
-          ? ['analyze', join(root, 'takes/may')]
-          : ['advise', root, '--apply', `joint-AB=${i % 8}`, `lever-drum=${i % 9}`];
-      const child = spawn(process.execPath, [cli, ...args], { stdio: 'ignore' });
-      const ended = new Promise((resolve) => child.once('close', resolve));
-      // Most of the writing is in the last third.
-      await pause(wholeMs * next.between(0.5, 1.1));
-      child.kill('SIGKILL');
-      await ended;
-      const report = readFileSync(join(root, 'takes/may/report.json'), 'utf8');
-      expect(parseReport('report.json', report).take).toBe('may');
-      expect(readFileSync(join(root, 'takes/may/report.svg'), 'utf8').trimEnd()).toMatch(/<\/svg>$/);
-      const log = readFileSync(join(root, 'CALIBRATION.md'), 'utf8');
-      expect(log.startsWith(own.slice(0, own.indexOf('\n\n')))).toBe(true);
-      expect(log).toContain('Greased the bearing.\n');
-      const machine = readFileSync(join(root, 'machine.jsonc'), 'utf8');
-      expect(machine.replace(/"installed": \d/g, '"installed": N')).toBe(
-        machineText.replace(/"installed": \d/g, '"installed": N'),
-      );
-    }
-    expect((await run(['analyze', join(root, 'takes/may')])).status).toBe(0);
-    expect((await run(['advise', root, '--apply', 'joint-AB=1', 'lever-drum=2'])).status).toBe(0);
-    const left = [...readdirSync(root), ...readdirSync(join(root, 'takes/may'))];
-    expect(left.filter((name) => name.startsWith('.shimwright'))).toEqual([]);
-    expect(existsSync(join(root, 'takes/may/report.md'))).toBe(true);
-  },
-);
+test(`analyze and --apply killed ${kills} times at random moments (seed ${seed}): each file old or new, whole`, async () => {
+  const next = seededRandom(seed);
+  const own = '# Log of a person\n\nGreased the bearing.\n';
+  put(root, { 'CALIBRATION.md': own });
+  // How long a whole run takes here and now, so that the kills fall all over it.
+  const began = performance.now();
+  await run(['analyze', join(root, 'takes/may')]);
+  const wholeMs = performance.now() - began;
+  for (let i = 0; i < kills; i++) {
+    put(root, { 'takes/may/hits.csv': markers({ drum: 1 + i / 10 }, i) });
+    const args =
+      i % 2 === 0
+        ? ['analyze', join(root, 'takes/may')]
+        : ['advise', root, '--apply', `joint-AB=${i % 8}`, `lever-drum=${i % 9}`];
+    const child = spawn(process.execPath, [cli, ...args], { stdio: 'ignore' });
+    const ended = new Promise((resolve) => child.once('close', resolve));
+    // Most of the writing is in the last third.
+    await pause(wholeMs * next.between(0.5, 1.1));
+    child.kill('SIGKILL');
+    await ended;
+    const report = readFileSync(join(root, 'takes/may/report.json'), 'utf8');
+    expect(parseReport('report.json', report).take).toBe('may');
+    expect(readFileSync(join(root, 'takes/may/report.svg'), 'utf8').trimEnd()).toMatch(/<\/svg>$/);
+    const log = readFileSync(join(root, 'CALIBRATION.md'), 'utf8');
+    expect(log.startsWith(own.slice(0, own.indexOf('\n\n')))).toBe(true);
+    expect(log).toContain('Greased the bearing.\n');
+    const machine = readFileSync(join(root, 'machine.jsonc'), 'utf8');
+    expect(machine.replace(/"installed": \d/g, '"installed": N')).toBe(
+      machineText.replace(/"installed": \d/g, '"installed": N'),
+    );
+  }
+  expect((await run(['analyze', join(root, 'takes/may')])).status).toBe(0);
+  expect((await run(['advise', root, '--apply', 'joint-AB=1', 'lever-drum=2'])).status).toBe(0);
+  const left = [...readdirSync(root), ...readdirSync(join(root, 'takes/may'))];
+  expect(left.filter((name) => name.startsWith('.shimwright'))).toEqual([]);
+  expect(existsSync(join(root, 'takes/may/report.md'))).toBe(true);
+});

@@ -92,7 +92,7 @@ test('after a clone, whatever the times, nothing is stale: no command says so an
     ['compare', 'takes/may', 'takes/june'],
   ])
     expect(await isUnchanged(folder, command)).toMatchObject({ status: 0, err: '' });
-}, 600_000);
+});
 
 test('git itself: a clone of the committed folder is current, with the recordings left out of git', async () => {
   if (spawnSync('git', ['--version']).status !== 0) return void console.warn('skipped: git is not installed');
@@ -128,7 +128,7 @@ test('git itself: a clone of the committed folder is current, with the recording
   }
   // Work can be recorded there as well.
   expect((await run(['advise', '.', '--apply'], { cwd: folder })).status).toBe(0);
-}, 600_000);
+});
 
 test('a broken take.jsonc of another take is named and left out', async () => {
   root = makeMachine({
@@ -143,4 +143,4 @@ test('a broken take.jsonc of another take is named and left out', async () => {
     expect(err).toMatch(/^takes\/april\/take\.jsonc: [^\n]+; the take is left out\n$/);
     expect([status, settings(out)]).toEqual([0, alone]);
   }
-}, 600_000);
+});

@@ -57,37 +57,33 @@ const started = (child: ChildProcess) =>
 const ended = (child: ChildProcess) =>
   new Promise<number | null>((resolve) => child.once('close', (code) => resolve(code)));
 
-test(
-  `killed ${kills} times at random moments (seed ${seed}), every file is old or new, whole, and leftovers go`,
-  { timeout: 600_000 },
-  async () => {
-    const root = realpathSync(mkdtempSync(join(folder, 'killed-')));
-    const next = seededRandom(seed);
-    let leftovers = 0;
-    for (let i = 0; i < kills; i++) {
-      const child = spawn(process.execPath, [writer, root, 'results'], {
-        stdio: ['ignore', 'pipe', 'inherit'],
-      });
-      const end = ended(child);
-      await started(child);
-      await pause(next.uniform() * 40);
-      child.kill('SIGKILL');
-      await end;
-      for (const name of ['a.txt', 'b.txt', 'c.txt']) {
-        const text = readFileSync(join(root, name), 'utf8');
-        expect(text).toHaveLength(200_012);
-        expect(text.slice(0, 6)).toBe(text.slice(-6));
-      }
-      leftovers += readdirSync(root).filter((name) => name.startsWith('.shimwright')).length;
+test(`killed ${kills} times at random moments (seed ${seed}), every file is old or new, whole, and leftovers go`, async () => {
+  const root = realpathSync(mkdtempSync(join(folder, 'killed-')));
+  const next = seededRandom(seed);
+  let leftovers = 0;
+  for (let i = 0; i < kills; i++) {
+    const child = spawn(process.execPath, [writer, root, 'results'], {
+      stdio: ['ignore', 'pipe', 'inherit'],
+    });
+    const end = ended(child);
+    await started(child);
+    await pause(next.uniform() * 40);
+    child.kill('SIGKILL');
+    await end;
+    for (const name of ['a.txt', 'b.txt', 'c.txt']) {
+      const text = readFileSync(join(root, name), 'utf8');
+      expect(text).toHaveLength(200_012);
+      expect(text.slice(0, 6)).toBe(text.slice(-6));
     }
-    // Had no kill struck while a file was being written, this test would show nothing.
-    expect(leftovers).toBeGreaterThan(0);
-    await writeWhole(root, [{ path: join(root, 'a.txt'), bytes: new TextEncoder().encode('last') }]);
-    expect(readdirSync(root).sort()).toEqual(['a.txt', 'b.txt', 'c.txt']);
-  },
-);
+    leftovers += readdirSync(root).filter((name) => name.startsWith('.shimwright')).length;
+  }
+  // Had no kill struck while a file was being written, this test would show nothing.
+  expect(leftovers).toBeGreaterThan(0);
+  await writeWhole(root, [{ path: join(root, 'a.txt'), bytes: new TextEncoder().encode('last') }]);
+  expect(readdirSync(root).sort()).toEqual(['a.txt', 'b.txt', 'c.txt']);
+});
 
-test('four programs that add ten lines each at once lose none', { timeout: 120_000 }, async () => {
+test('four programs that add ten lines each at once lose none', async () => {
   const root = realpathSync(mkdtempSync(join(folder, 'met-')));
   writeFileSync(join(root, 'log.txt'), 'a person’s own line\n');
   const names = ['p', 'q', 'r', 's'];

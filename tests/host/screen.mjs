@@ -47,9 +47,14 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       const toast = page.locator('.notification-toast', { hasText: 'take.jsonc: 2:12 tempo' }).first();
       const which = page.locator('.quick-input-widget input[placeholder*="Which take"]');
       const asked = async () => {
-        await row('1-march').click({ button: 'right' });
-        // A menu takes no click in its first moments; the keyboard it takes at once.
-        await page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first().hover();
+        // A menu takes no click in its first moments; the keyboard it takes at once. A row that is shown anew closes its menu.
+        const analyse = page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first();
+        await eventually(async () => {
+          await page.keyboard.press('Escape');
+          await row('1-march').click({ button: 'right', timeout: 5000 });
+          await analyse.hover({ timeout: 5000 });
+          return true;
+        });
         await page.keyboard.press('Enter');
         await shows(toast.or(which).first());
       };

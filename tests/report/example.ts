@@ -1,5 +1,5 @@
 /** Small reports made by hand for the tests of report/. */
-import type { Group, HitRow, Report } from '../../analysis/results.ts';
+import { type Group, type HitRow, type Report, staysWithin } from '../../analysis/results.ts';
 
 export function group(
   channel: string,
@@ -192,7 +192,7 @@ export const hostileWords = [
   '\\',
 ] as const;
 
-/** The example with every name and note replaced. */
+/** The example with every name and note replaced; a finding's file only by a word that leads out of no folder, since others are refused. */
 export function namedWith(word: string): Report {
   const report = exampleReport();
   const [reference, gong, drum] = report.channels!;
@@ -205,7 +205,16 @@ export function namedWith(word: string): Report {
     settings: { 'joint-AB': 3 },
     tracks: [{ ...report.tracks[0], file: word }],
     hits: report.hits.map((row) => (row.why === undefined ? row : { ...row, why: word })),
-    findings: [{ ...report.findings[0], message: word, mend: word, file: word, place: word, adjuster: word }],
+    findings: [
+      {
+        ...report.findings[0],
+        message: word,
+        mend: word,
+        place: word,
+        ...(staysWithin(word) && { file: word }),
+        adjuster: word,
+      },
+    ],
     advice: {
       ...report.advice,
       summary: word,
