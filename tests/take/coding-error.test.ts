@@ -65,5 +65,11 @@ test('at 64 kbit/s a track a mean gets a doubt and no interval, at 128 it stays;
     expect(said(aac(128_000), track)).toEqual(group);
   }
   expect(said(aac(null), 1).ci95Ms).toBeNull();
+  // WMA was 9.6 ms off at 96 kbit/s a track: no rate is known to be enough.
+  const wma = said({ ...aac(400_000), codec: 'WMA' }, 1);
+  expect(wma.ci95Ms).toBeNull();
+  expect(wma.doubt).toBe(
+    '1.m4a is coded with WMA, of which it is not known how far off its sounds may begin',
+  );
   expect(said(undefined, 1)).toEqual(group);
 });

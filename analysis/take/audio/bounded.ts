@@ -1,9 +1,14 @@
 /**
  * Decoding with a bound on what comes out. A compressed file of two megabytes can hold hours of silence, which would fill
- * the memory: FLAC is counted before it is decoded, formats that decode in parts are stopped at the part that goes beyond.
+ * the memory: FLAC is counted before it is decoded, formats that decode in parts are stopped at the part that goes beyond;
+ * MP4 is given to the decoder with its index first, and only where its tables can be believed.
  */
 import { InputProblem } from '../../problem.ts';
+import { viewOf } from './chunks.ts';
 import { flacSamples } from './flac-frames.ts';
+import { formatHeadBytes, formatOf } from './format.ts';
+import { mp4Parts } from './mp4-parts.ts';
+import { mp4Fault } from './mp4-tables.ts';
 
 /** As Web Audio has it: an array of samples for each track. */
 export interface Decoded {
@@ -32,13 +37,21 @@ export async function decodeBounded(
   if (flacSamples(bytes) > maxSamples) throw tooLong(file, maxSamples);
   const { default: decode } = await import('audio-decode');
   const format = inParts(bytes);
-  const decoded = format === null ? await decode(bytes) : await decodeParts(file, bytes, format, maxSamples);
+  const fault = format === 'm4a' ? mp4Fault(bytes, viewOf(bytes)) : null;
+  if (fault !== null) throw new InputProblem(file, '', fault, again);
+  const parts = format === null ? null : format === 'm4a' ? mp4Parts(bytes) : parted(bytes);
+  const decoded =
+    format === null || parts === null
+      ? await decode(bytes)
+      : await decodeParts(file, parts, format, maxSamples);
   // What cannot be decoded in parts is at least not carried on.
   if (samplesIn(decoded) > maxSamples) throw tooLong(file, maxSamples);
   return decoded;
 }
 
-type FormatInParts = 'oga' | 'opus' | 'mp3' | 'aac' | 'mkv' | 'webm';
+const again = 'turn it into WAV or FLAC with any audio or video converter, and put that here in its place';
+
+type FormatInParts = 'oga' | 'opus' | 'mp3' | 'aac' | 'mkv' | 'webm' | 'm4a';
 
 /** Formats of which the same samples come out in parts as whole (tests/take/bounded.test.ts), by their first bytes. */
 function inParts(bytes: Uint8Array): FormatInParts | null {
@@ -48,14 +61,17 @@ function inParts(bytes: Uint8Array): FormatInParts | null {
     return text(28, 35) === '\x01vorbis' ? 'oga' : null;
   }
   if (text(0, 4) === '\x1aE\xdf\xa3') return text(0, 64).includes('webm') ? 'webm' : 'mkv';
-  // MPEG audio's sync word; layer 0 is AAC's (ISO 13818-7, ADTS).
-  if (bytes[0] !== 0xff || (bytes[1] & 0xe0) !== 0xe0) return null;
-  return (bytes[1] & 0x06) !== 0 ? 'mp3' : (bytes[1] & 0xf6) === 0xf0 ? 'aac' : null;
+  const known = formatOf(bytes.subarray(0, formatHeadBytes));
+  return known === 'mp4' ? 'm4a' : known === 'mpeg' ? 'mp3' : known === 'aac' ? 'aac' : null;
+}
+
+function* parted(bytes: Uint8Array): Iterable<Uint8Array> {
+  for (let at = 0; at < bytes.length; at += partBytes) yield bytes.subarray(at, at + partBytes);
 }
 
 async function decodeParts(
   file: string,
-  bytes: Uint8Array,
+  all: Iterable<Uint8Array>,
   format: FormatInParts,
   maxSamples: number,
 ): Promise<Decoded> {
@@ -72,8 +88,7 @@ async function decodeParts(
     if (samples > maxSamples) throw tooLong(file, maxSamples);
   };
   try {
-    for (let at = 0; at < bytes.length; at += partBytes)
-      keep(await decoder(bytes.subarray(at, at + partBytes)));
+    for (const bytes of all) keep(await decoder(bytes));
     keep(await decoder());
   } finally {
     decoder.free();

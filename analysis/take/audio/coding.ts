@@ -4,7 +4,7 @@
  * some hundredths of a second early or late against one of another codec.
  */
 import { letters, viewOf } from './chunks.ts';
-import { mpegFrame, tagBytes, type FormatId } from './format.ts';
+import { formats, mpegFrame, tagBytes, type FormatId } from './format.ts';
 import { has, mp4Sound } from './mp4.ts';
 
 export interface Coding {
@@ -48,25 +48,9 @@ interface Sound {
 /** Where the file does not name its codec, or not where it is looked for. */
 const unnamed = '';
 
-const byFormat: Partial<Record<FormatId, string>> = {
-  flac: 'FLAC',
-  aac: 'AAC',
-  ac3: 'AC-3',
-  dts: 'DTS',
-  wv: 'WavPack',
-  tta: 'TTA',
-  mpc: 'Musepack',
-  ape: 'APE',
-  qoa: 'QOA',
-  amr: 'AMR',
-  dsd: 'DSD',
-  asf: 'WMA',
-  rm: 'RealAudio',
-};
-
 function soundOf(format: FormatId | null, bytes: Uint8Array): Sound {
   if (format === null) return { codec: unnamed, codedBytes: bytes.length };
-  return soundIn[format]?.(bytes) ?? { codec: byFormat[format] ?? unnamed, codedBytes: bytes.length };
+  return soundIn[format]?.(bytes) ?? { codec: formats[format].codec ?? unnamed, codedBytes: bytes.length };
 }
 
 /** Formats that hold sound in one of several codings. */

@@ -13,9 +13,13 @@ export interface Mp4Sound {
   readonly delayKnown: boolean;
 }
 
-interface Box {
+export interface Box {
   readonly name: string;
+  /** Byte of its size, which stands first. */
+  readonly at: number;
+  /** Byte of its body. */
   readonly from: number;
+  /** Byte behind it; may lie past the end. */
   readonly to: number;
 }
 
@@ -30,7 +34,7 @@ export function boxesIn(view: DataView, from: number, end: number): Box[] {
     if (short === 1 && at + 16 > end) break;
     const size = short === 1 ? Number(view.getBigUint64(at + 8)) : short === 0 ? end - at : short;
     if (size < 8) break;
-    boxes.push({ name: letters(view, at + 4), from: at + (short === 1 ? 16 : 8), to: at + size });
+    boxes.push({ name: letters(view, at + 4), at, from: at + (short === 1 ? 16 : 8), to: at + size });
     at += size;
   }
   return boxes;

@@ -1,6 +1,6 @@
 /** What is said of a recording that cannot be decoded: what it is, and the way out. */
 import { InputProblem } from '../../problem.ts';
-import { formatNames, type FormatId } from './format.ts';
+import { formats, type FormatId } from './format.ts';
 
 /**
  * @param codec as people call it; empty where it is not known
@@ -12,7 +12,7 @@ export function undecodable(
   codec: string,
   why?: string,
 ): InputProblem {
-  const name = format === null ? null : formatNames[format];
+  const name = format === null ? null : formats[format].name;
   // "FLAC" is a format and its codec: said once.
   const coded = name === null || name.includes(codec) ? '' : ` with ${codec} in it`;
   const what = name === null ? 'this is no audio that can be read' : `${name}${coded} cannot be decoded here`;
