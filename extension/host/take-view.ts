@@ -16,15 +16,36 @@ export type Node =
     };
 
 export class TakeView implements vscode.TreeDataProvider<Node> {
-  readonly onDidChangeTreeData: vscode.Event<void>;
+  private readonly change = new vscode.EventEmitter<void>();
+  readonly onDidChangeTreeData = this.change.event;
+  /** All that was shown last; null before the view was opened. */
+  private shown: string | null = null;
+  private looking: Promise<void> = Promise.resolve();
 
   constructor(private readonly shop: Workshop) {
-    this.onDidChangeTreeData = shop.onChange;
+    shop.onChange(() => {
+      this.looking = this.looking.then(() => this.refresh()).catch(() => this.change.fire());
+    });
+  }
+
+  /** Only where something to show has changed: the editor drops a click on a row that is made anew at that moment. */
+  private async refresh(): Promise<void> {
+    const now = this.shown === null ? null : await this.contents();
+    if (now !== null && now === this.shown) return;
+    this.shown = now;
+    this.change.fire();
+  }
+
+  private async contents(): Promise<string> {
+    const roots = await this.shop.machines();
+    const takes = await Promise.all(roots.map((root) => takesUnder(root)));
+    return JSON.stringify([roots.map(String), takes]);
   }
 
   async getChildren(node?: Node): Promise<Node[]> {
     switch (node?.kind) {
       case undefined: {
+        this.shown ??= '';
         const roots = await this.shop.machines();
         return roots.length === 1
           ? takesUnder(roots[0])

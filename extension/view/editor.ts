@@ -22,6 +22,8 @@ const keptSchema = z.object({
   listed: z.enum(['all', 'used', 'set-aside']).default('all'),
   listedChannel: z.string().nullable().default(null),
   sortedBy: z.enum(['time', 'late', 'early']).default('time'),
+  /** Whether the channels' course over the takes was asked for. */
+  courses: z.boolean().default(false),
   scroll: z.number().default(0),
   /** Adjusters ticked as fitted and not noted yet. */
   ticked: z.array(z.string()).default([]),

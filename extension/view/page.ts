@@ -81,7 +81,7 @@ function show(message: ReportMessage): void {
   const first = parts.length === 0;
   const sameTake = earlier?.take === message.take;
   if (editor.state.take !== '' && editor.state.take !== message.take)
-    editor.keep({ channel: null, timeS: null, listedChannel: null, scroll: 0 });
+    editor.keep({ channel: null, timeS: null, listedChannel: null, courses: false, scroll: 0 });
   editor.keep({ take: message.take });
 
   let choice: Choice = { channel: null, hit: null };

@@ -129,6 +129,11 @@ describe.skipIf(noBrowser !== null)(
       expect(await page.locator('#history tbody tr').nth(1).textContent()).toContain('lever-gong 2→1');
       await page.locator('#history select').selectOption('drum');
       expect(await page.locator('#history p').first().textContent()).toBe('Too few takes for limits.');
+      // A newer report of the same take asks for them anew by itself.
+      await open.post(messageOf(exampleReport(), { run: 2 }));
+      await expect.poll(() => last('history')).toMatchObject({ run: 2 });
+      await open.post({ kind: 'history', run: 2, request: last('history')!.request, channels });
+      await page.locator('#history svg.plot').waitFor();
       expect(open.complaints).toEqual([]);
     });
 
