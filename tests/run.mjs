@@ -1,5 +1,6 @@
 // The README's test command: sets itself up, checks types and style, builds, runs every test and counts them.
 // Ends with one line, "N passed, N failed", and says plainly what was skipped and why.
+// With --all, as in CI, also what is long and rarely breaks: *.long.test.ts, and every part of the editor's tests.
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -9,6 +10,9 @@ import { ensureInstalled } from '../extension/ensure-installed.mjs';
 process.chdir(new URL('..', import.meta.url).pathname);
 ensureInstalled();
 
+const all = process.argv.includes('--all');
+/** Of the editor's tests: what a person sees first. The rest repeats it in other hosts. */
+const editorParts = all ? [] : ['node', 'screen'];
 let passed = 0;
 let failed = 0;
 
@@ -42,7 +46,7 @@ spawnSync(
     '--reporter=json',
     `--outputFile.json=${results}`,
   ],
-  { stdio: 'inherit' },
+  { stdio: 'inherit', env: { ...process.env, ...(all && { LONG: '1' }) } },
 );
 let skipped = 0;
 try {
@@ -65,14 +69,21 @@ try {
 }
 rmSync(folder, { recursive: true, force: true });
 // In a real editor: what these scripts print last are their own counts.
-for (const script of ['tests/host/run.mjs', 'tests/host/desktop.mjs']) {
+for (const [script, ...parts] of [
+  ['tests/host/run.mjs', ...editorParts],
+  ...(all ? [['tests/host/desktop.mjs']] : []),
+]) {
   console.log(`\n== ${script}`);
-  const { stdout } = spawnSync('node', [script], { encoding: 'utf8', stdio: ['ignore', 'pipe', 'inherit'] });
+  const { stdout } = spawnSync('node', [script, ...parts], {
+    encoding: 'utf8',
+    stdio: ['ignore', 'pipe', 'inherit'],
+  });
   process.stdout.write(stdout);
   const counted = /(\d+) passed, (\d+) failed, (\d+) skipped\s*$/.exec(stdout);
   passed += Number(counted?.[1] ?? 0);
   failed += Number(counted?.[2] ?? 1);
   skipped += Number(counted?.[3] ?? 0);
 }
+if (!all) console.log('\nnot run: the long tests; npm test -- --all runs them too');
 console.log(`\n${passed} passed, ${failed} failed${skipped > 0 ? `, ${skipped} skipped` : ''}`);
 process.exit(failed > 0 ? 1 : 0);

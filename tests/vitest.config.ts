@@ -8,7 +8,7 @@ export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
   test: {
     include: ['tests/**/*.test.ts'],
-    exclude: ['tests/host/**', 'tests/bench/**'],
+    exclude: ['tests/host/**', 'tests/bench/**', ...(process.env.LONG ? [] : ['tests/**/*.long.test.ts'])],
     testTimeout: hangMs,
     hookTimeout: hangMs,
     maxWorkers: availableParallelism(),

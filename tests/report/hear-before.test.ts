@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { hear, voicesHeard } from '../../analysis/hits/hear.ts';
+import { hear } from '../../analysis/hits/hear.ts';
 import { moveHits, movedPart, piecesOf, reachOf } from '../../analysis/report/hear-before.ts';
 import { beforeAndAfter, hearBefore, waveFile } from '../../analysis/report/hear-take.ts';
 import { play } from '../../samples/play.ts';
@@ -8,10 +8,6 @@ import { exampleReport, hit } from './example.ts';
 import { rigMachine } from '../rig/machine.ts';
 import { recordings, recordingsMissing } from '../rig/recordings.ts';
 import { makeTake, takeOf, trackOf } from '../rig/take.ts';
-import { buildReport } from '../../analysis/report/report.ts';
-import { demoTake } from '../rig/demo.ts';
-import { heardAgain, movedBy, movedTake, soundsOff, wasHeard } from '../rig/heard-again.ts';
-import { studyOf } from '../rig/study.ts';
 
 describe('moving hits', () => {
   const click = (n: number) => Float32Array.from({ length: 4000 }, (_, i) => (i === n ? 1 : 0));
@@ -153,33 +149,4 @@ describe.skipIf(recordingsMissing !== null)('heard again', () => {
     }
     expect(worstS).toBeLessThan(1e-4);
   });
-});
-
-// A gong rings under the next strikes: cut there, its ring would be in two places.
-it('strikers that share tracks: each strike’s sound lies where it was sent, and is heard there again', async () => {
-  const { machine, take, played } = await demoTake('3-nearly-there');
-  const measured = buildReport(await studyOf(machine, take), []);
-  const { channels, barrel } = machine.description;
-  const predicted = channels.flatMap(({ id }, c) =>
-    barrel.sectors.map(({ id: sector }) => ({
-      channel: id,
-      sector,
-      beforeMs: 0,
-      afterMs: c === machine.reference ? 0 : (c % 2 ? 1 : -1) * (0.7 + 0.4 * c),
-      ci95Ms: 0.1,
-    })),
-  );
-  const report = { ...measured, advice: { ...measured.advice, predicted } };
-  const moved = await movedTake(take, machine, report);
-  const anew = await demoTake('3-nearly-there', movedBy(machine, report));
-  const known = anew.played.strikes.filter((_, i) => wasHeard(machine, report, played.strikes[i]));
-  const off = await soundsOff(machine, moved, anew.take, known);
-  const again = await heardAgain(machine, report, moved, undefined, await voicesHeard(take, machine, {}));
-  const most = (ms: readonly number[]) =>
-    ms.map(Math.abs).sort((a, b) => a - b)[Math.ceil(0.95 * ms.length) - 1];
-  expect(again.reduce((sum, { lost }) => sum + lost, 0)).toBe(0);
-  for (const [c, { channel, errorMs }] of again.entries()) {
-    expect(most(errorMs), `${channel} heard again`).toBeLessThan(0.1);
-    expect(most(off[c]), `${channel} itself`).toBeLessThan(0.1);
-  }
 });
