@@ -54,10 +54,11 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
   webview.options = { enableScripts: true, localResourceRoots: [dist] };
   panel.title = vscode.l10n.t('Report: {0}', words(take.name));
 
-  let shown = '';
+  // What the page reads when it is ready is at least as new: it is not made anew under the person's hands for nothing.
+  let shown = fingerprint(take);
   const refresh = async (always: boolean) => {
-    const now = await fingerprint(take);
-    if (now === shown && !always) return;
+    const now = fingerprint(take);
+    if ((await now) === (await shown) && !always) return;
     shown = now;
     await session.refresh();
   };

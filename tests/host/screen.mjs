@@ -56,7 +56,8 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
         const analyse = page.locator('.context-view .action-label', { hasText: 'Analyse Take' }).first();
         await eventually(async () => {
           await page.keyboard.press('Escape');
-          await row('1-march').click({ button: 'right', timeout: 5000 });
+          // By its date: findings of the other take name it too.
+          await row('2026-03-01').click({ button: 'right', timeout: 5000 });
           await analyse.hover({ timeout: 5000 });
           return true;
         });
