@@ -32,11 +32,11 @@ export const mostDrift = 400e-6;
 const middleS = 300;
 /** The same strikers' lags lie so near a straight line over the take, s; a beat off they scatter more. */
 const togetherS = 0.0003;
-/** Least height of a peak, in rms of the correlation: of two million values of noise the highest is about 5.3. */
+/** Least height of a peak, in rms of the correlation: of two million values of normal noise the highest is about 5.3. */
 const leastHeight = 6;
 /** Share of the pieces that must agree, two of seven; by chance as many do, but what the strikes say decides. */
 const leastShare = 0.25;
-/** Lines that the fine comparison is asked about: with fewer a beat off hid the right one at a bleed of -40 dB (measured). */
+/** Lines that the fine comparison is asked about. In 14 simulated rooms the right one was the likeliest in 13 and the second in one; the others are room for worse ones. */
 const mostLines = 8;
 /** Lines that tell the same: no farther apart than the way between two microphones, there and back, s. */
 const sameS = 0.03;
