@@ -27,6 +27,7 @@ import { judge, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
 import { firstLessons, learnAgain, orElse, usualPeak, type ChannelVoice } from '../learn/lessons.ts';
 import type { Scene, TrackContext } from '../context.ts';
+import type { Tailed } from '../learn/tails.ts';
 import { learnEnvelope } from '../learn/envelope.ts';
 import { voiceFromEnvelope, type Voice } from '../learn/voice.ts';
 import { trackHearing, type TrackStrikes } from './track.ts';
@@ -96,10 +97,15 @@ export async function hearGuided(
   const { background } = taught;
   const moments = momentsOf(context, due, reachS, voices);
   const rowsOf = chooseRows(moments);
+  let uncut: Tailed['uncut'] | undefined;
   for (let round = before ? rounds - 1 : 0; round < rounds; round++) {
     run.signal?.throwIfAborted();
-    const learnt = await learnAgain({ track, frame, background }, rowsOf, voices, { dueAt, isQuiet });
-    voices = learnt.voices;
+    const learnt = await learnAgain({ track, frame, background }, rowsOf, voices, {
+      dueAt,
+      isQuiet,
+      before: uncut,
+    });
+    ({ voices, uncut } = learnt);
     const found = dueNear(learnt.strikes, reachS);
     due = settled(due, ({ channel, timeS }) => found(channel, timeS));
     dueAt = dueNear(due, reachS);

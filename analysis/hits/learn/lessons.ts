@@ -12,7 +12,7 @@ import type { Scene } from '../context.ts';
 import { follow } from '../explain/follow.ts';
 import { voiceFrom, type SavedVoice } from './saved-voice.ts';
 import { joinAlike, polish, sortBySound, weigh, type Weighed } from './sounds.ts';
-import { learnTails } from './tails.ts';
+import { solveTails, type Tailed } from './tails.ts';
 import { learnEnvelope } from './envelope.ts';
 import { voiceFromEnvelope, voiceOf, type Struck, type Voice } from './voice.ts';
 
@@ -167,11 +167,18 @@ export async function learnAgain(
   {
     dueAt,
     isQuiet,
+    before,
   }: {
     dueAt: (channel: number, timeS: number) => number;
     isQuiet: (channel: number, timeS: number) => boolean;
+    /** Uncut tails of the round before, for the same voices. */
+    before?: Tailed['uncut'];
   },
-): Promise<{ voices: ChannelVoice[]; strikes: { channel: number; timeS: number }[] }> {
+): Promise<{
+  voices: ChannelVoice[];
+  strikes: { channel: number; timeS: number }[];
+  uncut: Tailed['uncut'];
+}> {
   const weighed: Weighed[] = [];
   const strikes: { channel: number; timeS: number }[] = [];
   const rowOf: number[] = [];
@@ -205,12 +212,10 @@ export async function learnAgain(
     return { channel, voice: voiceOf(sound, weighed, background, frame, voice) };
   });
   for (const run of runs) run.sort((a, b) => a.at - b.at);
-  const tailed = await learnTails(
-    { track, frame, background, voices: again.map(({ voice }) => voice) },
-    runs,
-  );
+  const scene = { track, frame, background, voices: again.map(({ voice }) => voice) };
+  const { voices: tailed, uncut } = await solveTails(scene, runs, { before });
   strikes.sort((a, b) => a.timeS - b.timeS);
-  return { voices: again.map((own, v) => ({ ...own, voice: tailed[v] })), strikes };
+  return { voices: again.map((own, v) => ({ ...own, voice: tailed[v] })), strikes, uncut };
 }
 
 export function orElse(timeS: number, otherwise: Expectation): Expectation {

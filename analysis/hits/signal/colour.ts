@@ -31,7 +31,8 @@ export interface Palette {
 export function paletteOf(spectrum: Float64Array, weight: Float64Array, bins: number, frame: Frame): Palette {
   const bases = centresHz.length + 2;
   const weighted = new Float64Array(2 * bases * bins);
-  const gram = new Matrix(bases, bases);
+  const products = new Float64Array(bases * bases);
+  const responses = responsesOf(frame);
   const re = new Float64Array(bases);
   const im = new Float64Array(bases);
   for (let k = 0; k < bins; k++) {
@@ -40,11 +41,10 @@ export function paletteOf(spectrum: Float64Array, weight: Float64Array, bins: nu
     const sIm = spectrum[2 * k + 1];
     re[0] = sRe;
     im[0] = sIm;
-    centresHz.forEach((hz, c) => {
-      const [hRe, hIm] = resonance((k * frame.sampleRate) / frame.n / hz);
-      re[c + 1] = sRe * hRe - sIm * hIm;
-      im[c + 1] = sRe * hIm + sIm * hRe;
-    });
+    for (let c = 0, at = 2 * k * centresHz.length; c < centresHz.length; c++, at += 2) {
+      re[c + 1] = sRe * responses[at] - sIm * responses[at + 1];
+      im[c + 1] = sRe * responses[at + 1] + sIm * responses[at];
+    }
     // d/dt₀ of s(t − t₀): −jω S.
     re[bases - 1] = omega * sIm;
     im[bases - 1] = -omega * sRe;
@@ -52,13 +52,13 @@ export function paletteOf(spectrum: Float64Array, weight: Float64Array, bins: nu
     for (let a = 0; a < bases; a++) {
       weighted[2 * (k * bases + a)] = w * re[a];
       weighted[2 * (k * bases + a) + 1] = w * im[a];
-      for (let b = a; b < bases; b++) {
-        const product = (2 / frame.n) * w * (re[a] * re[b] + im[a] * im[b]);
-        gram.set(a, b, gram.get(a, b) + product);
-        if (a !== b) gram.set(b, a, gram.get(a, b));
-      }
+      for (let b = a; b < bases; b++)
+        products[a * bases + b] += (2 / frame.n) * w * (re[a] * re[b] + im[a] * im[b]);
     }
   }
+  const gram = new Matrix(bases, bases);
+  for (let a = 0; a < bases; a++)
+    for (let b = 0; b < bases; b++) gram.set(a, b, products[Math.min(a, b) * bases + Math.max(a, b)]);
   return { weighted, bases, bins, gram };
 }
 
@@ -166,25 +166,47 @@ export function addColoured(
 ): void {
   const unit = (2 * Math.PI) / frame.n;
   const coloured = amplitudes.length > 2;
-  const hzPerBin = frame.sampleRate / frame.n;
-  for (let k = 0; k < spectrum.length / 2; k++) {
+  const responses = responsesOf(frame);
+  const turnRe = Math.cos(unit * delay);
+  const turnIm = -Math.sin(unit * delay);
+  let re = gain;
+  let im = 0;
+  for (let k = 0, at = 0; k < spectrum.length / 2; k++) {
     let hRe = 1 + amplitudes[0];
     let hIm = 0;
     if (coloured)
-      for (let c = 0; c < centresHz.length; c++) {
-        const [re, im] = resonance((k * hzPerBin) / centresHz[c]);
-        hRe += amplitudes[c + 1] * re;
-        hIm += amplitudes[c + 1] * im;
+      for (let c = 1; c <= centresHz.length; c++, at += 2) {
+        hRe += amplitudes[c] * responses[at];
+        hIm += amplitudes[c] * responses[at + 1];
       }
-    const turnRe = gain * Math.cos(unit * k * delay);
-    const turnIm = -gain * Math.sin(unit * k * delay);
-    const aRe = hRe * turnRe - hIm * turnIm;
-    const aIm = hRe * turnIm + hIm * turnRe;
+    const aRe = hRe * re - hIm * im;
+    const aIm = hRe * im + hIm * re;
     const sRe = spectrum[2 * k];
     const sIm = spectrum[2 * k + 1];
     sum[2 * k] += sRe * aRe - sIm * aIm;
     sum[2 * k + 1] += sRe * aIm + sIm * aRe;
+    const next = re * turnRe - im * turnIm;
+    im = re * turnIm + im * turnRe;
+    re = next;
   }
+}
+
+const responsesByFrame = new WeakMap<Frame, Float64Array>();
+
+/** For each bin of a frame, for each centre: the resonance's response re, im. Worked out once a frame. */
+function responsesOf(frame: Frame): Float64Array {
+  const known = responsesByFrame.get(frame);
+  if (known) return known;
+  const { bins } = frame.fourier;
+  const responses = new Float64Array(2 * bins * centresHz.length);
+  for (let k = 0, at = 0; k < bins; k++)
+    for (const hz of centresHz) {
+      const [re, im] = resonance((k * frame.sampleRate) / frame.n / hz);
+      responses[at++] = re;
+      responses[at++] = im;
+    }
+  responsesByFrame.set(frame, responses);
+  return responses;
 }
 
 /** Response of a resonance at a multiple of its centre: (j x / Q) / (1 − x² + j x / Q). */
