@@ -5,6 +5,7 @@ import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from 
 import { advicePart } from './advice.ts';
 import { benchPart } from './bench.ts';
 import type { Choice, Context, Part } from './context.ts';
+import { droppedPart } from './dropped.ts';
 import { Editor } from './editor.ts';
 import { button, make, plain } from './element.ts';
 import { findingsPart } from './findings.ts';
@@ -116,6 +117,7 @@ function show(message: ReportMessage): void {
     advice.redraw?.();
   };
   const outcome = outcomePart(context);
+  const dropped = droppedPart(context);
   const laid = [
     headingPart(context),
     ...(outcome === null ? [] : [outcome]),
@@ -127,6 +129,7 @@ function show(message: ReportMessage): void {
     checksPart(context),
     historyPart(context),
     listPart(context, bench.element),
+    ...(dropped === null ? [] : [dropped]),
   ];
   parts = [...laid, bench, hear];
   earlier = { take: message.take, means: meansOf(model.readings) };

@@ -97,6 +97,48 @@ describe.skipIf(noBrowser !== null)(
       expect(await rows.count()).toBe(1);
     });
 
+    test('why a moment was no hit: by reason, and about an instant', async () => {
+      const dropped = {
+        counts: [
+          { channel: 'gong', why: 'another track heard it louder', count: 600 },
+          { channel: null, why: 'like no sound that was learnt here', count: 1 },
+        ],
+        moments: [
+          { timeS: 1.3, track: 0, channel: 'gong', why: 'another track heard it louder' },
+          { timeS: 63.25, track: 0, channel: null, why: 'like no sound that was learnt here' },
+        ],
+      };
+      const page = await show({ ...exampleReport(), dropped });
+      const part = page.locator('#dropped');
+      await part.locator('summary').click();
+      expect(await part.locator('summary').textContent()).toBe(
+        'Why was this not a hit? 601 moments were dropped',
+      );
+      const cells = (table: number) =>
+        part.locator('table').nth(table).locator('tbody th, tbody td').allTextContents();
+      expect(await cells(0)).toEqual([
+        ...['600', 'Gong', 'another track heard it louder'],
+        ...['1', '–', 'like no sound that was learnt here'],
+      ]);
+      const late = ['1:03.250', 'close.wav, track 1', '–', 'like no sound that was learnt here'];
+      expect(await cells(1)).toEqual([
+        '0:01.300',
+        'close.wav, track 1',
+        'Gong',
+        'another track heard it louder',
+        ...late,
+      ]);
+      expect(await part.locator('[role=status]').textContent()).toMatch(/^2 of 601 listed; of so many/);
+      await part.locator('input').fill('63');
+      expect(await cells(1)).toEqual(late);
+      expect(open.complaints).toEqual([]);
+    });
+
+    test('a report that does not say what was dropped has no such part', async () => {
+      const page = await show();
+      expect(await page.locator('#dropped').count()).toBe(0);
+    });
+
     test('keys choose strokes; the chosen one is said, and its pin can be shown in the pattern', async () => {
       const page = await show();
       const sheet = page.locator('.panel[data-channel=gong] .sheet');
