@@ -21,6 +21,8 @@ export interface Unexplained {
   readonly clip: Clip;
   /** Its waveform under the background's weights. */
   readonly white: Float64Array;
+  /** Its correlations with voices, as they were worked out: each is asked for several times. */
+  readonly correlations: Map<Voice, Float64Array>;
 }
 
 /** The best whole-sample delay within `reach` of `around`, by the attack where several are nearly as good. */
@@ -31,7 +33,8 @@ export function fitByAttack(
   around: number,
   reach: number,
 ): Fit {
-  const c = correlation(rest.clip, voice.mask, frame);
+  const c = rest.correlations.get(voice) ?? correlation(rest.clip, voice.mask, frame);
+  rest.correlations.set(voice, c);
   const greatest = greatestOf(c, voice.mask, frame, around, reach);
   if (!(greatest.gain > 0)) return greatest;
   const peaks = peaksOf(c, voice, frame, around, reach, greatest);

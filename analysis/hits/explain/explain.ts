@@ -267,5 +267,5 @@ function without(
 
 function unexplained({ from, spectrum }: Clip, background: Background, frame: Frame): Remainder {
   const white = whitened(spectrum, background, frame);
-  return { clip: { from, spectrum }, white, cumulative: cumulated(white) };
+  return { clip: { from, spectrum }, white, cumulative: cumulated(white), correlations: new Map() };
 }
