@@ -60,6 +60,60 @@ const layers = order.map((folder, i) => ({
   },
 }));
 
+/** Files of strangers are opened and written by these alone: links, pipes, devices and half-written files are met there. */
+const doors = [
+  'extension/files/{plain,read,write,lock,temporary,unfinished}.ts',
+  'extension/host/disk.ts',
+  // Their own files, beside the bundle.
+  'extension/solver-node.ts',
+  'extension/host/work/start-web.ts',
+  // A module of another extension, and recordings that a person chose.
+  'extension/host/web.ts',
+  'extension/host/create-take.ts',
+];
+const opening = [
+  ...[
+    'readFile',
+    'writeFile',
+    'appendFile',
+    'open',
+    'copyFile',
+    'cp',
+    'rename',
+    'link',
+    'symlink',
+    'rm',
+    'unlink',
+    'truncate',
+  ],
+].flatMap((name) => [name, `${name}Sync`]);
+const throughTheDoor =
+  'files are opened and written through extension/files/ and extension/host/disk.ts (DEVELOPERS.md, "Tests")';
+const onlyDoorsOpen = {
+  files: ['extension/**/*.ts'],
+  ignores: doors,
+  rules: {
+    'no-restricted-imports': [
+      'error',
+      {
+        paths: ['node:fs', 'node:fs/promises', 'fs', 'fs/promises'].map((name) => ({
+          name,
+          importNames: [...opening, 'createReadStream', 'createWriteStream', 'default'],
+          message: throughTheDoor,
+        })),
+      },
+    ],
+    'no-restricted-syntax': [
+      'error',
+      {
+        selector:
+          "MemberExpression[object.property.name='fs'][property.name=/^(readFile|writeFile|rename|delete|copy)$/]",
+        message: throughTheDoor,
+      },
+    ],
+  },
+};
+
 export default tseslint.config(
   { ignores: ['**/dist/**', '**/node_modules/**', 'demo-machine/**'] },
   {
@@ -82,4 +136,5 @@ export default tseslint.config(
     },
   },
   ...layers,
+  onlyDoorsOpen,
 );

@@ -27,3 +27,27 @@ test.each([
 ])('%s, importing %s: %s', async (file, what, allowed) => {
   expect(await mayImport(file, what)).toBe(allowed);
 });
+
+/** What ESLint says of a line in a file of the extension. */
+async function saidOf(file: string, line: string): Promise<(string | null)[]> {
+  const eslint = new ESLint({
+    overrideConfigFile: 'tests/eslint.config.js',
+    // Without types: the line is no file of the project.
+    ruleFilter: ({ ruleId }) => ruleId.startsWith('no-restricted'),
+  });
+  const [{ messages }] = await eslint.lintText(line, { filePath: file });
+  return messages.map(({ ruleId }) => ruleId);
+}
+
+test.each([
+  ['extension/host/hear.ts', "import { readFile } from 'node:fs/promises';", 'no-restricted-imports'],
+  ['extension/host/hear.ts', "import * as fs from 'node:fs';", 'no-restricted-imports'],
+  ['extension/cli/hear.ts', "import { writeFileSync } from 'node:fs';", 'no-restricted-imports'],
+  ['extension/host/hear.ts', 'await vscode.workspace.fs.readFile(file);', 'no-restricted-syntax'],
+  ['extension/host/hear.ts', 'await vscode.workspace.fs.stat(file);', null],
+  ['extension/host/disk.ts', 'await vscode.workspace.fs.readFile(file);', null],
+  ['extension/files/read.ts', "import { open } from 'node:fs/promises';", null],
+  ['extension/cli/compare.ts', "import { realpath, stat } from 'node:fs/promises';", null],
+])('%s, opening by "%s": %s', async (file, line, rule) => {
+  expect(await saidOf(file, line)).toEqual(rule === null ? [] : [rule]);
+});

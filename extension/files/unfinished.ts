@@ -52,27 +52,8 @@ export interface Ready {
  * @throws what `place` throws; every file is then as it was, or where even that failed, is put right at the next start
  */
 export async function placeTogether(root: string, files: readonly Ready[]): Promise<void> {
-  const rows: Note['files'] = [];
   const note = join(root, noteName);
-  try {
-    for (const { target, temporary, bytes } of files) {
-      const old = await readInside(root, target, target);
-      const kept = old === null ? null : temporaryName();
-      if (kept !== null) await keep(target, join(dirname(target), kept));
-      rows.push({
-        path: relative(root, target).replaceAll('\\', '/'),
-        temporary: basename(temporary),
-        kept,
-        before: old === null ? null : digest(old),
-        after: digest(bytes),
-      });
-    }
-    await writeNote(root, note, { schema: 1, files: rows });
-  } catch (error) {
-    await rm(note, { force: true }).catch(() => undefined);
-    await removeKept(root, rows);
-    throw asProblem(error, files[0].target, 'written');
-  }
+  const rows = await noteDown(root, files, keep);
   try {
     for (const file of files) await file.place();
     for (const folder of new Set(files.map(({ target }) => dirname(target)))) await syncFolder(folder);
@@ -87,6 +68,63 @@ export async function placeTogether(root: string, files: readonly Ready[]): Prom
   // From here on all is done: what cannot be removed now is removed at the next start.
   await rm(note, { force: true }).catch(() => undefined);
   await removeKept(root, rows);
+}
+
+/**
+ * The same for files that another program puts in place: the editor saves what is open in it by itself, and may write into
+ * the old file.
+ *
+ * @param act saves the files; false or an error where it did not save them all
+ * @returns what `act` does; where it left some old and some new, that is put right at the next start
+ */
+export async function noteWhile(
+  root: string,
+  files: readonly Omit<Ready, 'place'>[],
+  act: () => Promise<boolean>,
+): Promise<boolean> {
+  // A copy: a second name would change with the old file.
+  const rows = await noteDown(root, files, copyFile);
+  let isDone = false;
+  try {
+    return (isDone = await act());
+  } finally {
+    const now = await Promise.all(rows.map(({ path }) => digestAt(root, path)));
+    if (isDone || rows.every(({ before }, i) => now[i] === before)) {
+      await rm(join(root, noteName), { force: true }).catch(() => undefined);
+      await removeKept(root, rows);
+      for (const { temporary } of files) await rm(temporary, { force: true }).catch(() => undefined);
+    }
+  }
+}
+
+/** Writes down what is meant, with the old files kept. @throws InputProblem; nothing is left then */
+async function noteDown(
+  root: string,
+  files: readonly Omit<Ready, 'place'>[],
+  keepAs: (target: string, kept: string) => Promise<void>,
+): Promise<Note['files']> {
+  const rows: Note['files'] = [];
+  const note = join(root, noteName);
+  try {
+    for (const { target, temporary, bytes } of files) {
+      const old = await readInside(root, target, target);
+      const kept = old === null ? null : temporaryName();
+      if (kept !== null) await keepAs(target, join(dirname(target), kept));
+      rows.push({
+        path: relative(root, target).replaceAll('\\', '/'),
+        temporary: basename(temporary),
+        kept,
+        before: old === null ? null : digest(old),
+        after: digest(bytes),
+      });
+    }
+    await writeNote(root, note, { schema: 1, files: rows });
+    return rows;
+  } catch (error) {
+    await rm(note, { force: true }).catch(() => undefined);
+    await removeKept(root, rows);
+    throw asProblem(error, files[0].target, 'written');
+  }
 }
 
 /** What the next start found of a run that was cut short, for the person; `done`: all its files are as it meant. */
@@ -133,9 +171,12 @@ export function mendedWords({ files, outcome }: Mended): string {
 async function mend(root: string, { files }: Note): Promise<Mended['outcome']> {
   const states = await Promise.all(
     files.map(async ({ path, temporary, before, after }) => {
-      const now = await digestAt(root, path);
-      const isReady = (await digestAt(root, `${dirname(path)}/${temporary}`)) === after;
-      return { isDone: now === after, isOld: now === before, isReady };
+      const [now, ready] = await Promise.all(
+        [path, `${dirname(path)}/${temporary}`].map((each) => bytesAt(root, each)),
+      );
+      const isReady = ready !== null && digest(ready) === after;
+      const isOld = (now && digest(now)) === before || (isReady && isTorn(now, ready));
+      return { isDone: now !== null && digest(now) === after, isOld, isReady };
     }),
   );
   if (states.every(({ isDone, isOld, isReady }) => isDone || (isOld && isReady))) {
@@ -204,9 +245,18 @@ async function noteAt(root: string): Promise<Note | null> {
   }
 }
 
+/** Whether a program that writes into the old file was killed while it did. */
+function isTorn(now: Uint8Array | null, whole: Uint8Array): boolean {
+  return now !== null && now.length < whole.length && digest(now) === digest(whole.subarray(0, now.length));
+}
+
 /** null where there is no such file within the machine's folder. */
+async function bytesAt(root: string, path: string): Promise<Uint8Array | null> {
+  return readInside(root, join(root, path), path).catch(() => null);
+}
+
 async function digestAt(root: string, path: string): Promise<string | null> {
-  const bytes = await readInside(root, join(root, path), path).catch(() => null);
+  const bytes = await bytesAt(root, path);
   return bytes && digest(bytes);
 }
 

@@ -12,7 +12,7 @@ import { withLock } from './lock.ts';
 import { isDevice } from './plain.ts';
 import { isInside, readInside, realPathWithin } from './read.ts';
 import { cleanLeftovers, temporaryName } from './temporary.ts';
-import { mendUnfinished, placeTogether, syncFolder } from './unfinished.ts';
+import { mendUnfinished, noteWhile, placeTogether, syncFolder } from './unfinished.ts';
 
 /** One file to write. */
 export interface Change {
@@ -64,6 +64,43 @@ export async function writeWhole(
     for (const folder of new Set(ready.map(({ target }) => dirname(target)))) await syncFolder(folder);
   } finally {
     for (const { temporary } of ready) await rm(temporary, { force: true }).catch(() => undefined);
+  }
+}
+
+/**
+ * Files that the editor saves by itself, all or none: what is meant is written down first, so that a kill between two saves
+ * is put right at the next start.
+ *
+ * @param act saves them; false or an error where it did not save them all
+ * @throws as writeWhole, before anything is saved; what `act` throws
+ */
+export async function saveNoted(
+  root: string,
+  changes: readonly Change[],
+  act: () => Promise<boolean>,
+): Promise<boolean> {
+  const ready: { target: string; temporary: string; bytes: Uint8Array }[] = [];
+  let isNoted = false;
+  await mendUnfinished(root);
+  try {
+    for (const change of changes) {
+      const target = await targetOf(root, change.path);
+      await cleanLeftovers(dirname(target));
+      const temporary = join(dirname(target), temporaryName());
+      ready.push({ target, temporary, bytes: change.bytes });
+      await writeTemporary(temporary, target, change, shownIn(root, change.path));
+    }
+    return await withLock(root, undefined, async () => {
+      for (const [i, change] of changes.entries()) await compare(root, change, ready[i].target);
+      return noteWhile(root, ready, () => {
+        isNoted = true;
+        return act();
+      });
+    });
+  } finally {
+    // Once it is written down, the note says what becomes of them.
+    if (!isNoted)
+      for (const { temporary } of ready) await rm(temporary, { force: true }).catch(() => undefined);
   }
 }
 

@@ -4,6 +4,7 @@
  */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
+import { said } from './words.ts';
 
 /** What a host on Node has; paths are as the editor knows them, and may go through links up to the machine's folder. */
 export interface Disk {
@@ -14,6 +15,14 @@ export interface Disk {
     root: string,
     changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
   ): Promise<void>;
+  /** Runs `act`, which saves the files by the editor, all or none. @throws InputProblem; what `act` throws */
+  saveNoted(
+    root: string,
+    changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
+    act: () => Promise<boolean>,
+  ): Promise<boolean>;
+  /** What a run that was killed left half done, put right, in words; null where there is nothing. @throws InputProblem */
+  mend(root: string): Promise<string | null>;
   /** A text of a folder's git repository as it was in a commit. @throws InputProblem */
   committed(folder: string, commit: string, name: string): Promise<string>;
   /** @throws InputProblem where what is there, if anything, is no plain file inside the folder */
@@ -68,6 +77,34 @@ export async function writeWithin(root: vscode.Uri, changes: readonly FileChange
       throw error;
     }
   }
+}
+
+/**
+ * Files that are open in the editor, and saved by it, all or none: a window that is killed between two saves leaves a note,
+ * by which the next start puts them right.
+ *
+ * @param act saves them; false or an error where it did not save them all
+ * @throws InputProblem before anything is saved; what `act` throws
+ */
+export async function saveNoted(
+  root: vscode.Uri,
+  changes: readonly FileChange[],
+  act: () => Promise<boolean>,
+): Promise<boolean> {
+  if (disk === null || root.scheme !== 'file') return act();
+  const onDisk = changes.map(({ file, ...change }) => ({ ...change, path: file.fsPath }));
+  return disk.saveNoted(root.fsPath, onDisk, act);
+}
+
+/** Puts right what a killed window or run left half done, and tells it. Nothing in a workspace that is not trusted. */
+export async function mendAndTell(root: vscode.Uri): Promise<void> {
+  if (disk === null || root.scheme !== 'file' || !vscode.workspace.isTrusted) return;
+  // A folder that may only be read can still be read.
+  const words = await disk.mend(root.fsPath).catch((error: unknown) => {
+    if (error instanceof InputProblem) return error.message;
+    throw error;
+  });
+  if (words !== null) void vscode.window.showWarningMessage(said(words));
 }
 
 /**

@@ -8,6 +8,7 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
 import type { Inputs, ReportHead } from '../../analysis/results.ts';
 import { digestOf, inputFiles, webSha256 } from '../inputs.ts';
+import { readWithin } from './disk.ts';
 
 /** The files of a take's folder with their digests. */
 export type Digested = Inputs['files'];
@@ -17,11 +18,12 @@ export type Digester = (root: vscode.Uri, folder: vscode.Uri) => Promise<Digeste
 const largestDigestedBytes = 700e6;
 
 /** Files handed over to the reader, whole. */
-const fromWholeFiles: Digester = async (_, folder) => {
+const fromWholeFiles: Digester = async (root, folder) => {
   const rows: Digested = [];
   for (const { name, size } of await filesIn(folder)) {
     if (size > largestDigestedBytes) continue;
-    const bytes = await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name));
+    const bytes = await readWithin(root, vscode.Uri.joinPath(folder, name));
+    if (bytes === null) continue; // gone since the folder was listed
     const source = {
       name,
       sizeBytes: size,

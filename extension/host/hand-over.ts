@@ -30,7 +30,7 @@ export async function analyseHandedOver(
   const { root, folder, name } = take;
   const machine = await machineAt(root);
   const earlier = await earlierReport(folder);
-  const files = await filesOf(folder, name);
+  const files = await filesOf(take);
   const [report, entry] = await Promise.all(
     ['report.md.hbs', 'entry.md.hbs'].map((file) => template(root, file)),
   );
@@ -60,13 +60,15 @@ export async function analyseHandedOver(
   return texts.report;
 }
 
-export async function filesOf(folder: vscode.Uri, take: string) {
+export async function filesOf({ root, folder, name: take }: TakePlace) {
   const { names, bytes } = await sizeOf(folder);
   if (bytes > mostBytes)
     throw new InputProblem(take, '', 'its files are too large for a browser', 'analyse it on a desktop');
   const files = [];
-  for (const name of names)
-    files.push({ name, bytes: await vscode.workspace.fs.readFile(vscode.Uri.joinPath(folder, name)) });
+  for (const name of names) {
+    const bytes = await readWithin(root, vscode.Uri.joinPath(folder, name));
+    if (bytes !== null) files.push({ name, bytes });
+  }
   return files;
 }
 

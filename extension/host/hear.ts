@@ -14,17 +14,18 @@ import type { Workshop } from './workshop.ts';
  */
 export async function hearHere(
   shop: Workshop,
-  { root, folder, name }: TakePlace,
+  take: TakePlace,
   report: Report,
   signal: AbortSignal,
 ): Promise<string> {
+  const { root, folder, name } = take;
   try {
     if (shop.platform.reaches(folder)) {
       const order = { root: root.fsPath, take: folder.fsPath, report };
       await shop.bench.call('hearFolder', order, { signal });
     } else {
       const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
-      const order = { machine, name, files: await filesOf(folder, name), voices, report };
+      const order = { machine, name, files: await filesOf(take), voices, report };
       const files = await shop.bench.call('hearFiles', order, { signal });
       for (const part of ['before', 'after'] as const) {
         const file = vscode.Uri.joinPath(folder, 'hear', `${part}.wav`);

@@ -3,7 +3,8 @@ import { join, relative, sep } from 'node:path';
 import { showAtRevision } from '../cli/git.ts';
 import { openPlain } from '../files/plain.ts';
 import { readInside, realPathIfThere, realRoot } from '../files/read.ts';
-import { writeWhole } from '../files/write.ts';
+import { mendedWords, mendUnfinished } from '../files/unfinished.ts';
+import { saveNoted, writeWhole } from '../files/write.ts';
 import { useDisk } from './disk.ts';
 
 export { openHost } from './later.ts';
@@ -15,6 +16,10 @@ async function place(given: string, path: string) {
   return { root, path: join(root, way), shown: way.split(sep).join('/') };
 }
 
+function placed<T extends { path: string }>(root: string, given: string, changes: readonly T[]): T[] {
+  return changes.map((change) => ({ ...change, path: join(root, relative(given, change.path)) }));
+}
+
 useDisk({
   async read(given, file) {
     const { root, path, shown } = await place(given, file);
@@ -22,10 +27,15 @@ useDisk({
   },
   async write(given, changes) {
     const root = await realRoot(given);
-    await writeWhole(
-      root,
-      changes.map((change) => ({ ...change, path: join(root, relative(given, change.path)) })),
-    );
+    await writeWhole(root, placed(root, given, changes));
+  },
+  async saveNoted(given, changes, act) {
+    const root = await realRoot(given);
+    return saveNoted(root, placed(root, given, changes), act);
+  },
+  async mend(given) {
+    const mended = await mendUnfinished(await realRoot(given));
+    return mended && mendedWords(mended);
   },
   committed: (folder, commit, name) => showAtRevision(`${commit}:./${name}`, undefined, folder),
   async check(given, file) {

@@ -1,6 +1,7 @@
 /** What the first part (index.ts) hands everything to: loaded after activation, a file of its own in Node. */
 import * as vscode from 'vscode';
 import { commandsOf, type Commands } from './commands.ts';
+import { mendAndTell } from './disk.ts';
 import { dropFiles } from './drop-files.ts';
 import { guarded } from './faults.ts';
 import { digestThere } from './freshness.ts';
@@ -83,5 +84,6 @@ async function refresh(shop: Workshop): Promise<void> {
   await tell('hasMachine', machines.length > 0);
   // Of a folder on no disk the editor cannot tell by itself whether to activate this: its view stands there until now.
   await tell('hasLooked', true);
+  for (const root of machines) await guarded(shop, {}, () => mendAndTell(root));
   await guarded(shop, {}, async () => (await import('./diagnostics.ts')).showFindings(shop));
 }

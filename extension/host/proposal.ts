@@ -4,6 +4,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
 import { sameParts } from '../../analysis/report/same-machine.ts';
+import { mendAndTell } from './disk.ts';
 import { earlierReports, machineDocument, machineFrom } from './machine-files.ts';
 import { unnotedLines } from './unnoted.ts';
 import { said } from './words.ts';
@@ -25,6 +26,7 @@ export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Pro
     title: vscode.l10n.t('Working out settings'),
     cancellable: true,
   };
+  await mendAndTell(root);
   const proposal = await vscode.window.withProgress(options, (_, token) => {
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());

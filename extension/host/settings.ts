@@ -6,7 +6,7 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { unnotedSettings } from '../../analysis/report/unnoted.ts';
 import { faultOfSetting, type Fitted } from '../fitted.ts';
 import { workDone } from '../work-done.ts';
-import { refuseLink } from './disk.ts';
+import { readWithin, refuseLink, saveNoted } from './disk.ts';
 import { machineFrom } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
@@ -174,32 +174,14 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
         'save or undo them, then accept again',
       );
     }
-  const logText = logDocument?.getText() ?? null;
-  const edit = new vscode.WorkspaceEdit();
-  if (logDocument) edit.replace(log, whole(logDocument), addEntry(logDocument.getText(), work.entry));
-  else edit.createFile(log, { contents: new TextEncoder().encode(addEntry(null, work.entry)) });
-  edit.replace(document.uri, whole(document), work.description);
-  if (!(await vscode.workspace.applyEdit(edit)))
-    throw new InputProblem(
-      'machine.jsonc',
-      '',
-      'could not be written',
-      'check that the folder can be written',
-    );
+  const logText = addEntry(logDocument?.getText() ?? null, work.entry);
+  const [onDisk, logOnDisk] = await Promise.all([document.uri, log].map((file) => readWithin(root, file)));
   // The log first: were the machine's file alone to be saved, nobody would know why.
-  for (const each of [logDocument, document])
-    if (each && !(await each.save().then(undefined, () => false))) {
-      await putBack([
-        [logDocument, logText],
-        [document, text],
-      ]);
-      throw new InputProblem(
-        'machine.jsonc',
-        '',
-        'could not be saved, and CALIBRATION.md is as it was',
-        'check that the folder can be written',
-      );
-    }
+  const changes = [
+    { file: log, before: logOnDisk, bytes: asSaved(logDocument, logOnDisk, logText) },
+    { file: document.uri, before: onDisk, bytes: asSaved(document, onDisk, work.description) },
+  ];
+  await saveNoted(root, changes, () => save(document, work.description, logDocument ?? log, logText));
   shop.log.info(
     work.changed.map(({ adjuster, before, after }) => `${adjuster} ${before} → ${after}`).join(', '),
   );
@@ -207,11 +189,57 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
   return true;
 }
 
-/** Both files as they were, on the disk too where that can be written: neither says what the other does not. */
+/** One edit of both files, saved. @throws InputProblem where that cannot be done; both are put back then */
+async function save(
+  document: vscode.TextDocument,
+  description: string,
+  log: vscode.TextDocument | vscode.Uri,
+  logText: string,
+): Promise<boolean> {
+  const logDocument = log instanceof vscode.Uri ? null : log;
+  const before = [
+    [logDocument, logDocument?.getText() ?? null],
+    [document, document.getText()],
+  ] as const;
+  const edit = new vscode.WorkspaceEdit();
+  if (log instanceof vscode.Uri) edit.createFile(log, { contents: new TextEncoder().encode(logText) });
+  else edit.replace(log.uri, whole(log), logText);
+  edit.replace(document.uri, whole(document), description);
+  if (!(await vscode.workspace.applyEdit(edit)))
+    throw new InputProblem(
+      'machine.jsonc',
+      '',
+      'could not be written',
+      'check that the folder can be written',
+    );
+  for (const [each] of before)
+    if (each && !(await each.save().then(undefined, () => false))) {
+      await putBack(before, log instanceof vscode.Uri ? log : null);
+      throw new InputProblem(
+        'machine.jsonc',
+        '',
+        'could not be saved, and CALIBRATION.md is as it was',
+        'check that the folder can be written',
+      );
+    }
+  return true;
+}
+
+/** The bytes that the editor makes of a text when it saves it: with the mark and the line ends that the file has. */
+function asSaved(document: vscode.TextDocument | null, onDisk: Uint8Array | null, text: string): Uint8Array {
+  const ends =
+    document === null ? text : text.replace(/\r?\n/g, document.eol === vscode.EndOfLine.CRLF ? '\r\n' : '\n');
+  const hasMark = onDisk?.[0] === 0xef && onDisk[1] === 0xbb && onDisk[2] === 0xbf;
+  return new TextEncoder().encode(hasMark && !ends.startsWith('\uFEFF') ? `\uFEFF${ends}` : ends);
+}
+
+/** Both files as they were, on the disk too where that can be written: neither says what the other does not. @param made for it */
 async function putBack(
   files: readonly (readonly [vscode.TextDocument | null, string | null])[],
+  made: vscode.Uri | null,
 ): Promise<void> {
   const edit = new vscode.WorkspaceEdit();
+  if (made !== null) edit.deleteFile(made, { ignoreIfNotExists: true });
   for (const [document, text] of files)
     if (document !== null && text !== null) edit.replace(document.uri, whole(document), text);
   await vscode.workspace.applyEdit(edit);
