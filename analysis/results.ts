@@ -30,13 +30,17 @@ export function staysWithin(path: string): boolean {
 
 const channel = z.string();
 const sector = z.string();
+/** Whole on the grid; swing, triplets and flams have pins in between. */
+const stepNumber = () => number();
+/** ms; a key that is absent is 0. */
+const target = number().optional();
 
 export const hitSchema = z.object({
   timeS: number().describe('From the files’ common start, at the microphone'),
   track: count().nullable().describe('Index of the take’s track; null where a marker alone names the hit'),
   channel: channel.nullable(),
   turn: count().nullable(),
-  step: count().nullable(),
+  step: stepNumber().nullable(),
   sector: sector.nullable(),
   latenessMs: known,
   timeSdS: knownSize,
@@ -76,6 +80,7 @@ export const groupSchema = z.object({
   channel,
   sector: sector.nullable().describe('null: the whole channel'),
   count: count().min(0).describe('Strokes used'),
+  targetMs: target.describe('Lateness that is meant, which meanMs is against'),
   meanMs: known,
   medianMs: known,
   sdMs: knownSize.describe('Robust spread of all its strokes'),
@@ -100,7 +105,8 @@ export const groupSchema = z.object({
 
 export const pinSchema = z.object({
   channel,
-  step: count(),
+  step: stepNumber(),
+  targetMs: target,
   count: count().min(0),
   meanMs: known,
   ci95Ms: knownSize,
@@ -117,8 +123,8 @@ export const findingSchema = z.object({
   severity: z.enum(['note', 'warning', 'error']),
   channel: channel.optional(),
   sector: sector.optional(),
-  step: count().optional(),
-  foundStep: count().optional(),
+  step: stepNumber().optional(),
+  foundStep: stepNumber().optional(),
   turn: count().optional(),
   adjuster: z.string().optional(),
   file: fileWithin.optional(),

@@ -7,6 +7,7 @@
  * - `didItWork(machine, reports)` → `Outcome`: the newest take against what the earlier ones predicted of it
  */
 import type { Machine } from '../machine/machine.ts';
+import { againstMeant } from '../meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results.ts';
 import { NORMAL_95, predict, type Belief } from './belief.ts';
@@ -42,7 +43,7 @@ export async function advise(
   run: Run = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
-  const { own, copies } = withoutCopies(reports);
+  const { own, copies } = withoutCopies(reports.map((each) => againstMeant(each, machine)));
   const report = own.at(-1);
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
   const belief = beliefFromTakes(machine, own);

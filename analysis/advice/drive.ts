@@ -1,6 +1,7 @@
 /** The machine at another tempo: the motor's set-point, each channel's lateness, and the ring that makes up for it best. */
 import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { againstMeant } from '../meant.ts';
 import { mean } from '../numbers/statistics.ts';
 import { InputProblem } from '../problem.ts';
 import type { EarlierReport } from '../results.ts';
@@ -54,7 +55,9 @@ export function driveTable(
   reports: readonly EarlierReport[],
   tempi: readonly number[],
 ): DriveTable {
-  const measured = reports.filter(({ tempo }) => tempo.secondsPerTurn !== null);
+  const measured = reports
+    .filter(({ tempo }) => tempo.secondsPerTurn !== null)
+    .map((report) => againstMeant(report, machine));
   const belief = measured.length > 0 ? beliefFromTakes(machine, measured) : null;
   const channels = belief === null ? [] : channelTempi(machine, measured, belief);
   const name = (channel: number) => machine.description.channels[channel].id;

@@ -1,6 +1,7 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
 import { grouped } from '../grouped.ts';
+import { againstMeant } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
 import type { Outcome, EarlierReport } from '../results.ts';
@@ -23,7 +24,9 @@ export function didItWork(machine: Machine, reports: readonly EarlierReport[]): 
   const { own } = withoutCopies(reports);
   // Of a recording that was there before, nothing says what was done in between.
   if (own.at(-1) !== reports.at(-1)) return null;
-  const known = own.filter(({ tempo }) => tempo.secondsPerTurn !== null);
+  const known = own
+    .filter(({ tempo }) => tempo.secondsPerTurn !== null)
+    .map((report) => againstMeant(report, machine));
   const [earlier, later] = known.slice(-2);
   if (later === undefined) return null;
   const settings = settingsOf(machine, later);

@@ -7,6 +7,7 @@
 import { inverse, Matrix } from 'ml-matrix';
 import { fallMs, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { meantMs } from '../machine/target.ts';
 import type { EarlierReport } from '../results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
 import { NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
@@ -119,7 +120,8 @@ function observations(
       });
       const meanMs = moved.reduce(
         (sum, { adjuster, share, shiftMs: ms }) => sum + share * ms * belief.effects[adjuster].factor,
-        measured.meanMs,
+        // What is meant is the same at every tempo: it is taken off the machine's own lateness, not scaled with it.
+        measured.meanMs + meantAgainstReference(machine, channel, sector),
       );
       const all = Math.max(measured.standardErrorMs ** 2, LEAST_SD_MS ** 2);
       const { onset = 0, rotation = 0, referencePins = 0 } = group.varianceMs2 ?? {};
@@ -128,6 +130,10 @@ function observations(
       return [{ take, secondsPerTurn, sector, meanMs, variance, shared, moved }];
     });
   });
+}
+
+function meantAgainstReference(machine: Machine, channel: number, sector: number): number {
+  return meantMs(machine, channel, sector) - meantMs(machine, machine.reference, null);
 }
 
 /**
@@ -208,7 +214,8 @@ function fitChannel(
     at: (secondsPerTurn) =>
       sectors.map((sector) => {
         const angleAt = at(`angle ${sector}`);
-        const meanMs = secondsPerTurn * solution[angleAt] + solution[delayAt];
+        const ownMs = secondsPerTurn * solution[angleAt] + solution[delayAt];
+        const meanMs = ownMs - meantAgainstReference(machine, channel, sector);
         const variance =
           secondsPerTurn ** 2 * covariance.get(angleAt, angleAt) +
           2 * secondsPerTurn * covariance.get(angleAt, delayAt) +

@@ -7,10 +7,10 @@ import type { Study } from './check.ts';
 export interface Course {
   /** Beats since the barrel's zero, ascending. */
   readonly beats: Float64Array;
-  /** s */
+  /** Less what is meant of the pin, s */
   readonly timeS: Float64Array;
   /** Step of each stroke's pin. */
-  readonly step: Int32Array;
+  readonly step: Float64Array;
   readonly secondsPerBeat: number;
 }
 
@@ -28,10 +28,12 @@ export function courseOf({ machine, strokes }: Study): Course | null {
     [],
   );
   if (!rotation.found || own.length < leastStrokes) return null;
+  const ofReference = machine.pins.filter(({ channel }) => channel === machine.reference);
+  const targetsMs = new Map(ofReference.map(({ step: at, targetMs = 0 }) => [at, targetMs]));
   return {
     beats: Float64Array.from(own, (i) => (turn[i] * steps + step[i]) / stepsPerBeat),
-    timeS: Float64Array.from(own, (i) => hits.timeS[i]),
-    step: Int32Array.from(own, (i) => step[i]),
+    timeS: Float64Array.from(own, (i) => hits.timeS[i] - (targetsMs.get(step[i]) ?? 0) / 1000),
+    step: Float64Array.from(own, (i) => step[i]),
     secondsPerBeat: (rotation.secondsPerTurn * stepsPerBeat) / steps,
   };
 }

@@ -35,7 +35,7 @@ export function awayFromEdges(machine: Machine, zone: Zone): PatternShift | null
   );
   const bad = Uint8Array.from({ length: barrel.steps }, (_, step) => (isIn(machine, zone, step) ? 1 : 0));
   const inZone = (pins: readonly Pin[], by: number) =>
-    pins.filter(({ step }) => bad[(step + by + barrel.steps) % barrel.steps] === 1);
+    pins.filter(({ step }) => bad[Math.floor(step + by + barrel.steps) % barrel.steps] === 1);
   const weight = (pins: readonly Pin[]) =>
     pins.reduce((sum, { channel }) => sum + 1 / channels[channel].toleranceMs, 0);
   const fits = (by: number) =>

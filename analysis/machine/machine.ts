@@ -1,11 +1,13 @@
 /** What a machine is, once its description has been read and checked. Everything downstream trusts these values. */
 import type { MachineDescription } from './schema.ts';
 
-/** A pin of the pattern: at this step of the barrel (0 to steps − 1) that channel is due. */
+/** A pin of the pattern: at this step of the barrel (from 0, below `steps`) that channel is due; not whole off the grid. */
 export interface Pin {
   readonly step: number;
   /** Index into `machine.channels`. */
   readonly channel: number;
+  /** Lateness that is meant, ms: the channel's, its sector's and its own together. Absent: 0. */
+  readonly targetMs?: number;
   /** 1-based line of pattern.csv, or null where the pattern came from a MIDI file. */
   readonly line: number | null;
 }

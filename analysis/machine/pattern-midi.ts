@@ -1,6 +1,6 @@
 /**
  * The pattern as a Standard MIDI File: each note-on is a pin, at the step of its tick (a quarter note is a beat, so it
- * has `stepsPerBeat` steps), for the channel that `notes` in machine.jsonc gives its number. Tracks are laid over one
+ * has `stepsPerBeat` steps; between them where the tick is), for the channel that `notes` in machine.jsonc gives its number. Tracks are laid over one
  * another; MIDI channels, lengths, loudness and tempo say nothing about pins.
  */
 import type { MidiData } from 'midi-file';
@@ -8,6 +8,7 @@ import type { ProblemAt } from '../jsonc.ts';
 import { readMidi } from '../midi.ts';
 import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
+import { stepParts } from './pattern-csv.ts';
 import type { MachineDescription } from './schema.ts';
 
 /** @throws InputProblem with the tick, or at a path of machine.jsonc where `notes` is at fault */
@@ -29,12 +30,7 @@ export function readMidiPattern(
     if (id === undefined) {
       throw problem(`note ${note} has no channel`, `add it to "notes" in machine.jsonc, or remove the note`);
     }
-    const step = Math.round((tick * barrel.stepsPerBeat) / ticksPerBeat);
-    // Where a step is not a whole number of ticks, the file can only hold the tick nearest to it.
-    if (Math.abs((step * ticksPerBeat) / barrel.stepsPerBeat - tick) > 0.5) {
-      const what = `note ${note} lies between steps ${Math.floor((tick * barrel.stepsPerBeat) / ticksPerBeat)} and the next`;
-      throw problem(what, `move it onto the grid of ${barrel.stepsPerBeat} steps a quarter note`);
-    }
+    const step = stepAt(tick, ticksPerBeat, barrel.stepsPerBeat);
     if (step >= barrel.steps) {
       const what = `note ${note} is at step ${step}, but one turn ends with step ${barrel.steps - 1}`;
       throw problem(
@@ -49,6 +45,15 @@ export function readMidiPattern(
   if (pins.length === 0)
     throw new InputProblem(file, '', 'there are no notes in it', 'export the pattern again');
   return pins;
+}
+
+/** Swing, triplets and flams lie between the steps, and stay there. */
+function stepAt(tick: number, ticksPerBeat: number, stepsPerBeat: number): number {
+  const place = (tick * stepsPerBeat) / ticksPerBeat;
+  const step = Math.round(place);
+  // Where a step is not a whole number of ticks, the file can only hold the tick nearest to it.
+  if (Math.abs((step * ticksPerBeat) / stepsPerBeat - tick) <= 0.5) return step;
+  return Math.round(place * stepParts) / stepParts;
 }
 
 function notesOf(tracks: MidiData['tracks']): { tick: number; note: number }[] {

@@ -2,9 +2,15 @@
 import type { ProblemAt } from '../jsonc.ts';
 import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
-import { readCsvPattern } from './pattern-csv.ts';
+import { readCsvPattern, stepParts } from './pattern-csv.ts';
 import { readMidiPattern } from './pattern-midi.ts';
 import type { MachineDescription } from './schema.ts';
+
+/** The step of an unwrapped position, as patterns write it. */
+export function wrappedStep(position: number, steps: number): number {
+  const step = Math.round((position - steps * Math.floor(position / steps)) * stepParts) / stepParts;
+  return step === steps ? 0 : step;
+}
 
 /** A million pins in lines of their own; the largest barrel has a hundred thousand steps. */
 const maxPatternBytes = 16 * 2 ** 20;

@@ -8,6 +8,7 @@ import { insteadOf } from '../nearest.ts';
 import { checkTogether } from './cross-checks.ts';
 import type { Machine, Pin } from './machine.ts';
 import { readPattern } from './pattern.ts';
+import { withTargets } from './target.ts';
 import { machineSchema, type MachineDescription } from './schema.ts';
 
 /**
@@ -29,7 +30,8 @@ export async function readMachine(
     throw unreadable(checked, error);
   });
   const patternFile = file.replace(/[^/\\]*$/, description.pattern);
-  const pins = readPattern(patternFile, bytes, description, checked.problem);
+  const own = readPattern(patternFile, bytes, description, checked.problem);
+  const pins = withTargets(own, description, patternFile);
   const reference = description.channels.findIndex((channel) => channel.id === description.reference);
   refuseSilentReference(checked, pins, reference);
   return { description, file, patternFile, pins, reference };

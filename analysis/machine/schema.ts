@@ -18,11 +18,22 @@ const maxParts = 1000;
 
 const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
 
+/**
+ * The search for the barrel's turn looks for hits within 60 ms of their pins (rotation/guess.ts), and channels lie up to some
+ * 40 ms off as built: what is meant must leave room for that. Larger displacements are places on the barrel: decimal steps.
+ */
+export const mostTargetMs = 40;
+
+const target = z.number().min(-mostTargetMs).max(mostTargetMs).optional();
+
 const sector = z
   .strictObject({
     id,
     from: step.describe('First step of the sector; it reaches to the next sector’s first'),
     name: z.string().optional(),
+    targetMs: target.describe(
+      'Lateness that is meant for all that is on the barrel here, beside each channel’s own, ms; absent: 0',
+    ),
   })
   .describe('A separately bolted part of the barrel');
 
@@ -46,6 +57,9 @@ const channel = z.strictObject({
     .describe('false: on a shaft of its own, geared to the barrel; sectors do not move it'),
   toleranceMs: z.number().positive().default(2).describe('Largest lateness that is good enough, ms'),
   microphoneMm: z.number().min(0).optional().describe('Distance from striker to microphone, mm'),
+  targetMs: target.describe(
+    'Lateness that is meant against the reference, ms: 8 is laid back by 8 ms; absent: 0',
+  ),
 });
 
 const shifts = z

@@ -1,4 +1,5 @@
 /** Two reports of one machine beside each other: what moved, by how much, and whether chance explains it. */
+import { asMeantIn } from '../meant.ts';
 import { ci95, holm, welch } from '../numbers/inference.ts';
 import type { Finding, Group, Report } from '../results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
@@ -50,7 +51,7 @@ export interface Comparison {
   readonly went: readonly Finding[];
 }
 
-/** Compares two reports; neither is changed. */
+/** Compares two reports; neither is changed. Both are held against what is meant in the later one. */
 export function compareReports(before: Report, after: Report): Comparison {
   return {
     before: namesOf(before),
@@ -58,7 +59,7 @@ export function compareReports(before: Report, after: Report): Comparison {
     sameMachine: before.machine === after.machine,
     tempo: tempoChange(before, after),
     settings: settingChanges(before, after),
-    groups: movedGroups(before, after),
+    groups: movedGroups(asMeantIn(before, after), after),
     came: missingFrom(before.findings, after.findings),
     went: missingFrom(after.findings, before.findings),
   };

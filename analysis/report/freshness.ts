@@ -119,7 +119,13 @@ export function decidingText({ description }: Machine): string {
 
 /** The pins, whatever the layout of the file that they stand in. */
 export function pinsText({ pins, description }: Machine): string {
-  return JSON.stringify(pins.map(({ step, channel }) => [step, description.channels[channel].id]));
+  return JSON.stringify(
+    pins.map(({ step, channel, targetMs }) => [
+      step,
+      description.channels[channel].id,
+      ...(targetMs === undefined ? [] : [targetMs]),
+    ]),
+  );
 }
 
 /** Said of a take whose recordings were replaced, when it is analysed anew. */

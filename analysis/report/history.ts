@@ -3,6 +3,7 @@ import { channelTempi } from '../advice/tempo.ts';
 import { beliefFromTakes } from '../advice/learn.ts';
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { againstMeant } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { EarlierReport } from '../results.ts';
@@ -27,8 +28,9 @@ export interface ChannelHistory {
   readonly chart: ControlChart | null;
 }
 
-/** @param reports oldest first */
-export function historyOf(machine: Machine, reports: readonly EarlierReport[]): ChannelHistory[] {
+/** @param asReported oldest first */
+export function historyOf(machine: Machine, asReported: readonly EarlierReport[]): ChannelHistory[] {
+  const reports = asReported.map((report) => againstMeant(report, machine));
   const taken = whatIsTakenOff(machine, reports);
   return machine.description.channels.map(({ id }, channel) => {
     const rows = reports.map((report, i) => {

@@ -22,7 +22,7 @@ export const reportTemplate = `# {{machine}}: take {{take}}
 
 **{{verdict.sentence}}**
 
-{{strokes}} measured{{#if recorded}}, recorded {{recorded}}{{/if}}. Positive is late, negative early, against the reference's own mean.
+{{strokes}} measured{{#if recorded}}, recorded {{recorded}}{{/if}}. Positive is late, negative early, against the reference's own mean{{#if meant}} and what is meant: {{#each meant}}{{#unless @first}}; {{/unless}}{{name}} {{words}}{{/each}}{{/if}}.
 
 ![Lateness by sector for each channel: every stroke, mean, 95 % interval and tolerance]({{plot}})
 {{#if outcome}}
@@ -82,7 +82,7 @@ Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}}
 | channel | sector | mean, ms | early · late | | strokes | pin to pin, ms | repeatability, ms | tolerance, ms |
 | --- | --- | ---: | :---: | --- | ---: | ---: | ---: | ---: |
 {{#each groups}}
-| {{name}}{{#if reference}} (reference){{/if}} | {{sector}} | {{mean}} | \`{{bar}}\` | {{judgement}} | {{count}} | {{pinScatter}} | {{repeatability}} | {{tolerance}} |
+| {{name}}{{#if reference}} (reference){{/if}}{{#if meant}} (meant {{meant}} ms){{/if}} | {{sector}} | {{mean}} | \`{{bar}}\` | {{judgement}} | {{count}} | {{pinScatter}} | {{repeatability}} | {{tolerance}} |
 {{/each}}
 
 ## Findings
@@ -160,6 +160,7 @@ Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){
 ## How to read the numbers
 
 - **Lateness** is a stroke's time less the time at which the reference says it was due. Zero is the reference's own mean.
+  Where a lateness is meant (\`targetMs\`, \`offset ms\`) it is taken off: 0 is as meant.
 - **mean ± interval**: the mean of the pins now fitted lies within the interval in 95 of 100 takes like this one. LATE and EARLY
   are said where the whole interval is beyond tolerance; "maybe" where it reaches across. Not in it is how well the beginning
   of each channel's sound is known, which is the same for all its strikes: some tenths of a millisecond in a noisy take.

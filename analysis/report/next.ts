@@ -109,7 +109,8 @@ export function testPattern(
   const pins: Pin[] = machine.pins.filter(({ channel }) => channel === machine.reference);
   const taken = new Uint8Array(barrel.steps);
   const take = (step: number) => {
-    for (let by = 1 - gap; by < gap; by++) taken[(step + by + barrel.steps) % barrel.steps] = 1;
+    for (let hole = Math.floor(step - gap) + 1; hole < step + gap; hole++)
+      taken[(hole + barrel.steps) % barrel.steps] = 1;
   };
   for (const { step } of pins) take(step);
   const without: string[] = [];

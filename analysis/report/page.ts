@@ -104,7 +104,11 @@ export function pageOf(report: Report) {
       bar: bar(group.meanMs, channel.toleranceMs),
       judgement: judgementWords[judgement],
       reference: channel.reference,
+      meant: channel.meant === undefined ? null : signed(group.targetMs ?? 0),
     })),
+    meant: channelsOf(report).flatMap(({ name, meant }) =>
+      meant === undefined ? [] : [{ name: markdownText(name), words: meant }],
+    ),
     findings: report.findings.map(({ severity, kind, message, mend, file, place }) => ({
       severity,
       kind,

@@ -147,6 +147,7 @@ export function drawReport(report: Report, document: Document): string {
     const isShort = across > 1 && judged.length > 0;
     const notes = [
       channel.reference ? 'reference' : '',
+      channel.meant ?? '',
       isShort ? `±${channel.toleranceMs.toFixed(2)} ms` : toleranceWords(channel),
       isShort ? '' : plural(strokes.length, 'stroke'),
       limitMs === limits.shared ? '' : 'own scale',
@@ -167,7 +168,7 @@ export function drawReport(report: Report, document: Document): string {
 
   function caption(): string[] {
     const lines = [
-      'Up is late, down is early, in ms against the reference’s own mean. Within a sector, strokes stand where their pins are on the barrel.',
+      `Up is late, down is early, in ms against the reference’s own mean${channels.some(({ meant }) => meant !== undefined) ? ' and what is meant' : ''}. Within a sector, strokes stand where their pins are on the barrel.`,
     ];
     const own = limits.own.filter((limit) => limit !== limits.shared).length;
     if (own > 0)

@@ -11,6 +11,8 @@ export interface ChannelFacts {
   readonly name: string;
   readonly toleranceMs: number;
   readonly reference: boolean;
+  /** "meant 8.00 ms late", "meant 2.00 ms early to 8.00 ms late"; absent where it is meant at 0. */
+  readonly meant?: string;
 }
 
 /** The channels a report speaks of, in the machine's order. */
@@ -21,6 +23,7 @@ export function channelsOf(report: ReportHead): ChannelFacts[] {
       name: name ?? id,
       toleranceMs,
       reference,
+      ...meantOf(report, id),
     }));
   }
   const ids = [...new Set(report.groups.map(({ channel }) => channel))];
@@ -28,6 +31,15 @@ export function channelsOf(report: ReportHead): ChannelFacts[] {
     const predicted = report.advice.predicted.find(({ channel }) => channel === id);
     return { id, name: id, toleranceMs: predicted?.toleranceMs ?? defaultToleranceMs, reference: false };
   });
+}
+
+function meantOf({ groups }: ReportHead, id: string): { meant?: string } {
+  const own = groups.filter(({ channel, sector }) => channel === id && sector !== null);
+  const targetsMs = own.map(({ targetMs = 0 }) => targetMs);
+  const [least, most] = [Math.min(...targetsMs), Math.max(...targetsMs)];
+  if (own.length === 0 || (least === 0 && most === 0)) return {};
+  const words = (ms: number) => (ms === 0 ? '0' : `${figures(Math.abs(ms))} ms ${ms < 0 ? 'early' : 'late'}`);
+  return { meant: `meant ${words(least)}${most === least ? '' : ` to ${words(most)}`}` };
 }
 
 /** The sectors a report speaks of, in the barrel's order. */

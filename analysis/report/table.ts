@@ -4,6 +4,7 @@ import type { Advice, EarlierReport } from '../results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';
 import {
+  type ChannelFacts,
   type Judgement,
   type Reading,
   bar,
@@ -85,7 +86,7 @@ function rows(readings: readonly Reading[]): string {
   ]);
   const body = readings.map(({ channel, sector, group, judgement }) =>
     line([
-      channel.reference ? `${channel.name} (ref)` : channel.name,
+      labelled(channel),
       sector,
       withInterval(group.meanMs, group.ci95Ms),
       `${group.count}`,
@@ -96,6 +97,10 @@ function rows(readings: readonly Reading[]): string {
     ]),
   );
   return [head, ...body].join('\n');
+}
+
+function labelled({ name, reference, meant }: ChannelFacts): string {
+  return [name, reference ? '(ref)' : '', meant === undefined ? '' : '(meant)'].filter(Boolean).join(' ');
 }
 
 /** A line for each whole channel. */
@@ -119,13 +124,7 @@ function summary(report: EarlierReport): string {
       figures(group.repeatabilityMs),
       figures(channel.toleranceMs),
     ];
-    return [
-      line(
-        channel.reference ? `${channel.name} (ref)` : channel.name,
-        cells,
-        bar(group.meanMs, channel.toleranceMs),
-      ),
-    ];
+    return [line(labelled(channel), cells, bar(group.meanMs, channel.toleranceMs))];
   });
   return body.length === 0 ? '' : [head, ...body].join('\n');
 }

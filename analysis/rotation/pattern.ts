@@ -21,9 +21,9 @@ export function endlessPattern(machine: Machine, audible: readonly boolean[]): E
   const stepsOf = machine.description.channels.map((_, channel) =>
     Float64Array.from(machine.pins.filter((pin) => pin.channel === channel).map((pin) => pin.step)).sort(),
   );
-  // before[k]: audible pins at steps below k
+  // before[k]: audible pins at steps below k; one between two steps counts from the lower
   const before = new Float64Array(steps + 1);
-  for (const pin of machine.pins) if (audible[pin.channel]) before[pin.step + 1]++;
+  for (const pin of machine.pins) if (audible[pin.channel]) before[Math.floor(pin.step) + 1]++;
   for (let k = 0; k < steps; k++) before[k + 1] += before[k];
   const pinsPerTurn = before[steps];
   const below = (position: number) => {

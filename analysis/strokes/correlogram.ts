@@ -4,7 +4,7 @@
  * pattern that repeats at no step has one peak, at the lateness that is true.
  */
 import { median } from '../numbers/statistics.ts';
-import type { Due } from './match.ts';
+import { dueTimeS, type Due } from './match.ts';
 
 /** One hit near one stroke that is due. */
 export interface Difference {
@@ -37,7 +37,7 @@ export function differences(
   const found: Difference[] = [];
   let low = 0;
   for (const stroke of due) {
-    const dueS = timeAt(stroke.position);
+    const dueS = dueTimeS(stroke, timeAt);
     while (low < hitS.length && hitS[low] < dueS - reachS) low++;
     for (let i = low; i < hitS.length && hitS[i] <= dueS + reachS; i++)
       found.push({ byS: hitS[i] - dueS, weight: 1 / strokesOf.get(stroke.step)!, due: stroke });

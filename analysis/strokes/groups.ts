@@ -4,6 +4,7 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { meantMs } from '../machine/target.ts';
 import { anova, pooledVariance } from '../numbers/inference.ts';
 import { mean, median, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results.ts';
@@ -39,6 +40,10 @@ export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
     const own = sectors.map(pinsIn);
     const summary = (parts: readonly (readonly (readonly number[])[])[]) =>
       summarise(strokes, machine, parts, { channel: c, chanceOf, share: shares[c] });
+    const meant = (sector: number | null) => {
+      const targetMs = meantMs(machine, c, sector);
+      return targetMs === 0 ? {} : { targetMs };
+    };
     const doubt = (sector: number | null) => {
       const why = doubtOf(strokes, machine, c, sector);
       return why === null ? {} : { doubt: why };
@@ -46,11 +51,12 @@ export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
     // What is not on the barrel has no sectors' offsets to take off.
     const whole = channel.onBarrel ? own : [own.flat()];
     return [
-      { channel: channel.id, sector: null, ...summary(whole), ...doubt(null) },
+      { channel: channel.id, sector: null, ...summary(whole), ...meant(null), ...doubt(null) },
       ...sectors.map((sector, k) => ({
         channel: channel.id,
         sector: barrel.sectors[sector].id,
         ...summary([own[k]]),
+        ...meant(sector),
         ...doubt(sector),
       })),
     ];

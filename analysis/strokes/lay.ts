@@ -12,7 +12,15 @@ import type { Machine } from '../machine/machine.ts';
 import type { RoughRotation } from '../rotation/rotation.ts';
 import { mean, median, robustSd } from '../numbers/statistics.ts';
 import type { Take } from '../take/take.ts';
-import { matchNearest, offsetOf, polishOffsets, type Due, type Offsets, type Pair } from './match.ts';
+import {
+  dueTimeS,
+  matchNearest,
+  offsetOf,
+  polishOffsets,
+  type Due,
+  type Offsets,
+  type Pair,
+} from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
 import { readingOf, type Reading } from './reading.ts';
 import { throughAll } from './through-all.ts';
@@ -80,7 +88,7 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
     if (fitted === null) break;
     if (round === rounds - 1) smooth = throughAll(machine, hits, pairs, fitted);
     timeAt = (smooth ?? fitted.rotation).timeAt;
-    pairs = pairs.map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - timeAt(pair.due.position) }));
+    pairs = pairs.map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - dueTimeS(pair.due, timeAt) }));
     offsets = polishOffsets(machine, pairs, offsets);
   }
   const laidOut = { reading, smooth, pairs, moved, timeAt, offsets, named };
@@ -142,7 +150,7 @@ function give(
 ): Pair[] {
   return due.flatMap((strokes, channel) => {
     const own = laid.filter((i) => hits.channel[i] === channel);
-    const dueS = strokes.map(({ position }) => timeAt(position));
+    const dueS = strokes.map((stroke) => dueTimeS(stroke, timeAt));
     const expected = strokes.map(({ sector }, k) => dueS[k] + offsetOf(machine, offsets, channel, sector));
     const apart = strokes.slice(1).map(({ position }, k) => position - strokes[k].position);
     const nearest = apart.reduce((least, steps) => Math.min(least, steps), Infinity);
@@ -185,7 +193,7 @@ function displaced(
         hit,
         channel,
         position: whereAt(hits.timeS[hit] - offsetOf(machine, offsets, channel, sector)),
-        latenessFrom: (stroke) => hits.timeS[hit] - timeAt(stroke.position),
+        latenessFrom: (stroke) => hits.timeS[hit] - dueTimeS(stroke, timeAt),
       };
     });
   const beyondUsual = pairs.map((pair) => ({
@@ -221,14 +229,14 @@ interface Laid {
 function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Take, laid: Laid): Strokes {
   const { reading, smooth, pairs, moved, named, timeAt } = laid;
   const turn = new Int32Array(hits.count).fill(-1);
-  const step = new Int32Array(hits.count).fill(-1);
+  const step = new Float64Array(hits.count).fill(-1);
   const latenessMs = new Float64Array(hits.count).fill(NaN);
   const why = Array.from(hits.why);
   for (const i of named) why[i] ??= noPin;
   const put = ({ hit, due }: Pair, reason: string | null) => {
     turn[hit] = due.turn;
     step[hit] = due.step;
-    if (smooth) latenessMs[hit] = 1000 * (hits.timeS[hit] - timeAt(due.position));
+    if (smooth) latenessMs[hit] = 1000 * (hits.timeS[hit] - dueTimeS(due, timeAt));
     why[hit] = hits.why[hit] ?? reason;
   };
   for (const pair of pairs) put(pair, smooth ? null : noReference);
@@ -328,7 +336,7 @@ function nothingLaid(hits: Hits, reason: string): Strokes {
   return {
     hits,
     turn: new Int32Array(hits.count).fill(-1),
-    step: new Int32Array(hits.count).fill(-1),
+    step: new Float64Array(hits.count).fill(-1),
     latenessMs: new Float64Array(hits.count).fill(NaN),
     why: hits.why.map((why) => why ?? reason),
     rotation: {

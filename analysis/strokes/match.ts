@@ -11,6 +11,18 @@ export interface Due {
   /** turn · steps + step */
   readonly position: number;
   readonly sector: number;
+  /** Lateness that is meant, s. */
+  readonly targetS: number;
+}
+
+/**
+ * When a stroke is due: when its place passes, and as much later as is meant. All lateness is against this, here and
+ * nowhere else.
+ *
+ * @param timeAt when a position passed, s
+ */
+export function dueTimeS({ position, targetS }: Due, timeAt: (position: number) => number): number {
+  return timeAt(position) + targetS;
 }
 
 /** All strokes between two positions, by channel, each list ascending. */
@@ -18,10 +30,11 @@ export function strokesDue(machine: Machine, from: number, to: number): Due[][] 
   const { steps } = machine.description.barrel;
   const due = machine.description.channels.map(() => [] as Due[]);
   for (let turn = Math.floor(from / steps); turn * steps <= to; turn++)
-    for (const { step, channel } of machine.pins) {
+    for (const { step, channel, targetMs = 0 } of machine.pins) {
       const position = turn * steps + step;
       if (position < from || position > to) continue;
-      due[channel].push({ channel, step, turn, position, sector: sectorOf(machine.description, step) });
+      const sector = sectorOf(machine.description, step);
+      due[channel].push({ channel, step, turn, position, sector, targetS: targetMs / 1000 });
     }
   return due;
 }

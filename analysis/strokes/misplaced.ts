@@ -1,9 +1,11 @@
 /**
  * Pins in the wrong hole. A pin that is silent where it should sound, while turn after turn a hit that is nobody's comes
- * the same whole number of steps away, sits there. The decision is the pin's, over all turns, never a single hit's.
+ * the same whole number of steps away, sits there; a pin that is meant between two steps may sit in either of their holes,
+ * too. The decision is the pin's, over all turns, never a single hit's.
  */
 import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
+import { wrappedStep } from '../machine/pattern.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
 import type { Due, Pair } from './match.ts';
 import type { MisplacedPin } from './strokes.ts';
@@ -12,6 +14,9 @@ import type { MisplacedPin } from './strokes.ts';
 const leastSearch = 4;
 /** A hit is a hole's when it lies so near to it, in steps, and no further off than hits of its channel are from their pins. */
 const inHole = 0.35;
+/** Of a pin that is meant between two steps, whose holes lie nearer together; and nearer than that none is another hole. */
+const betweenHoles = 0.15;
+const leastAside = 0.25;
 /** From its own hole a pin is gone when its strokes lie so far off, in steps. */
 const outOfHole = 0.6;
 /** Where a step is shorter than a pin is exact, a wrong hole must still stand out from the other pins so many spreads. */
@@ -63,6 +68,7 @@ export function findMisplaced(
       heardFrom,
       heardTo,
       reachesS.map((reachS) => reachS / secondsPerStep),
+      secondsPerStep,
     ),
   ]);
 }
@@ -86,12 +92,15 @@ function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerSte
     const spread = here.length > 3 ? robustSd(here.map(({ middle }) => middle)) : 0;
     const least = Math.max(outOfHole * secondsPerStep, standsOut * spread, channel.toleranceMs / 1000);
     for (const { list, middle } of here) {
-      const by = Math.round(middle / secondsPerStep);
+      const { step } = list[0].due;
+      const by = nearestOf(
+        holesBeside(step, Math.ceil(Math.abs(middle) / secondsPerStep)),
+        middle / secondsPerStep,
+      );
       if (by === 0 || Math.abs(middle) < least) continue;
       const agreeing = list.filter((p) => Math.abs(p.latenessS - middle) <= outOfHole * secondsPerStep);
       if (agreeing.length <= mostTurns * list.length) continue;
-      const { step } = list[0].due;
-      const foundStep = modulo(step + by, barrel.steps);
+      const foundStep = wrappedStep(step + by, barrel.steps);
       moved.push({ pins: [{ channel: c, step, foundStep, count: list.length }], pairs: list, bent: [] });
     }
   });
@@ -106,6 +115,7 @@ function inOtherHoles(
   heardFrom: number,
   heardTo: number,
   reachSteps: Float64Array,
+  secondsPerStep: number,
 ): Moved {
   const { steps, stepsPerBeat } = machine.description.barrel;
   const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
@@ -121,17 +131,20 @@ function inOtherHoles(
   }[] = [];
   for (const [pin, everySilent] of grouped(unheard, ({ channel, step }) => key(channel, step))) {
     const { channel, step } = everySilent[0];
-    for (let by = -search; by <= search; by++) {
-      if (by !== 0 && pinned.has(key(channel, modulo(step + by, steps)))) continue;
+    const isBetween = step !== Math.floor(step);
+    for (const by of holesBeside(step, search)) {
+      if (by !== 0 && pinned.has(key(channel, wrappedStep(step + by, steps)))) continue;
       const silent = everySilent.filter(
         ({ position }) => position + by >= heardFrom - 1 && position + by <= heardTo + 1,
       );
       const turns = silent.length + (heard.get(pin)?.length ?? 0);
       if (silent.length <= mostTurns * turns) continue;
-      const within = by === 0 ? 0.5 : Math.min(inHole, reachSteps[channel]);
+      const own = by === 0 ? 0.5 : Math.min(inHole, reachSteps[channel]);
+      const within = isBetween ? Math.min(own, betweenHoles) : own;
       const found = silent.flatMap((due) => {
-        const stray = nearestTo(straysOf.get(channel) ?? [], due.position + by);
-        return stray && Math.abs(stray.position - due.position - by) <= within ? [{ due, stray }] : [];
+        const place = due.position + due.targetS / secondsPerStep + by;
+        const stray = nearestTo(straysOf.get(channel) ?? [], place);
+        return stray && Math.abs(stray.position - place) <= within ? [{ due, stray }] : [];
       });
       // Once is enough only where the barrel came round once, and then only next door.
       const least = silent.length > 1 || by === 0 ? 2 : Math.abs(by) <= 2 ? 1 : Infinity;
@@ -164,7 +177,7 @@ function inOtherHoles(
       by === 0
         ? { pins: [], pairs: [], bent: strokes }
         : {
-            pins: [{ channel, step, foundStep: modulo(step + by, steps), count: free.length }],
+            pins: [{ channel, step, foundStep: wrappedStep(step + by, steps), count: free.length }],
             pairs: strokes,
             bent: [],
           },
@@ -187,6 +200,18 @@ function key(channel: number, step: number): number {
   return channel * keyBase + step;
 }
 
-function modulo(a: number, b: number): number {
-  return a - b * Math.floor(a / b);
+/**
+ * Where the pin of a step may sit instead, in steps from it, ascending: whole steps off, and where it is meant between two
+ * steps, in holes of whole steps too, unless they are as good as its own place.
+ */
+function holesBeside(step: number, search: number): number[] {
+  const whole = Array.from({ length: 2 * search + 1 }, (_, k) => k - search);
+  const part = step - Math.floor(step);
+  if (part === 0) return whole;
+  const holes = [...whole, search + 1].map((by) => by - part).filter((by) => Math.abs(by) >= leastAside);
+  return [...whole, ...holes].sort((a, b) => a - b);
+}
+
+function nearestOf(values: readonly number[], wanted: number): number {
+  return values.reduce((best, value) => (Math.abs(value - wanted) < Math.abs(best - wanted) ? value : best));
 }

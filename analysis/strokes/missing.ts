@@ -45,7 +45,7 @@ export function missingStrokes(
       step: stroke.step,
       turn: stroke.turn,
       position: stroke.position + (foundAt.get(`${stroke.channel} ${stroke.step}`) ?? 0),
-      lateS: offsetOf(machine, offsets, stroke.channel, stroke.sector),
+      lateS: stroke.targetS + offsetOf(machine, offsets, stroke.channel, stroke.sector),
     }))
     .filter(({ position }) => pieces.some(({ from, to }) => position >= from && position <= to))
     .map(({ channel, step, turn, position, lateS }) => ({

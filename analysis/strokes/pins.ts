@@ -11,12 +11,13 @@ import type { Strokes } from './strokes.ts';
 export function summarisePins(strokes: Strokes, machine: Machine): PinNumbers[] {
   const byPin = usedByPin(strokes, machine);
   const chanceOf = chances(strokes, machine);
-  return machine.pins.map(({ channel, step }) => {
+  return machine.pins.map(({ channel, step, targetMs }) => {
     const hits = byPin[channel].get(step) ?? [];
     const latenessMs = hits.map((i) => strokes.latenessMs[i]);
     return {
       channel: machine.description.channels[channel].id,
       step,
+      ...(targetMs === undefined ? {} : { targetMs }),
       count: hits.length,
       meanMs: hits.length > 0 ? mean(latenessMs) : null,
       ...reported(hits.length > 0 ? meanOf(strokes, machine, chanceOf, hits) : null),

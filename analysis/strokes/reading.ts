@@ -5,10 +5,11 @@
  */
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
+import { meantMs } from '../machine/target.ts';
 import { roughRotationOf } from '../rotation/of-take.ts';
 import type { RoughRotation } from '../rotation/rotation.ts';
 import type { Take } from '../take/take.ts';
-import { matchNearest, strokesDue, type Due } from './match.ts';
+import { dueTimeS, matchNearest, strokesDue, type Due } from './match.ts';
 import { swapped } from './swapped.ts';
 import { throughReference } from './through-reference.ts';
 import { asWhole, searchedSteps, type AsWhole } from './whole-steps.ts';
@@ -92,8 +93,9 @@ function mirrored(machine: Machine): Machine {
 }
 
 /** @param byName whether the reference's hits can be taken for the reference's before it is known whose pins each channel sits at */
-function readAlong(rough: RoughRotation, machine: Machine, named: Named, byName = true): Reading {
+function readAlong(found: RoughRotation, machine: Machine, named: Named, byName = true): Reading {
   const { hits, indices } = named;
+  const rough = asMeant(found, machine);
   const room = 1 + named.reachS / rough.secondsPerStep;
   const from = rough.positionAt(hits.timeS[indices[0]]) - room;
   const to = rough.positionAt(hits.timeS[indices[indices.length - 1]]) + room;
@@ -116,6 +118,21 @@ function readAlong(rough: RoughRotation, machine: Machine, named: Named, byName 
 }
 
 /**
+ * The search for the rotation knows of places alone: what is meant of a channel is in its lateness there, and what is meant
+ * of the reference in the course.
+ */
+function asMeant(rough: RoughRotation, machine: Machine): RoughRotation {
+  if (machine.pins.every(({ targetMs }) => targetMs === undefined)) return rough;
+  const targetS = machine.description.channels.map((_, c) => meantMs(machine, c, null) / 1000);
+  const ofReferenceS = targetS[machine.reference];
+  return {
+    ...rough,
+    timeAt: (position) => rough.timeAt(position) - ofReferenceS,
+    offsetS: rough.offsetS.map((offsetS, c) => offsetS + ofReferenceS - targetS[c]),
+  };
+}
+
+/**
  * The course as the reference alone tells it, its hits given to its nearest pins. The rough course lies between all that
  * was heard, and bends where a sector is off; the reference's pins lie mostly so far apart that the bend makes none another's.
  */
@@ -128,7 +145,7 @@ function alongReference(
 ): { timeAt: (position: number) => number; secondsPerStep: number } {
   const { reference } = machine;
   const due = strokes[reference];
-  const dueS = due.map(({ position }) => rough.timeAt(position));
+  const dueS = due.map((stroke) => dueTimeS(stroke, rough.timeAt));
   const nearest = dueS.slice(1).reduce((least, timeS, k) => Math.min(least, timeS - dueS[k]), Infinity);
   const of = matchNearest(
     own[reference].map((i) => hits.timeS[i]),

@@ -10,9 +10,9 @@ export interface Strokes {
   readonly hits: Hits;
   /** Turn of the barrel, 0 for the turn in which the take starts; −1 where the hit has no pin. */
   readonly turn: Int32Array;
-  /** Step of the pin in the pattern; −1 where the hit has no pin. */
-  readonly step: Int32Array;
-  /** ms after the smooth rotation says it was due; NaN where the hit has no pin. */
+  /** Step of the pin in the pattern, not whole off the grid; −1 where the hit has no pin. */
+  readonly step: Float64Array;
+  /** ms after the smooth rotation says it was due, what is meant taken off; NaN where the hit has no pin. */
   readonly latenessMs: Float64Array;
   /** null = used; otherwise why it is set aside ("misplaced pin", "no pin here", "masked", "outlier" …). */
   readonly why: readonly (string | null)[];

@@ -2,7 +2,7 @@
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { fitCourse, type Course } from './course.ts';
-import type { Pair } from './match.ts';
+import { dueTimeS, type Pair } from './match.ts';
 import type { ThroughReference } from './through-reference.ts';
 import { wildStrokes } from './wild.ts';
 
@@ -19,7 +19,7 @@ export function throughAll(
   const { channels, barrel } = machine.description;
   const late = pairs
     .filter(({ hit }) => hits.why[hit] === null)
-    .map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - rotation.timeAt(pair.due.position) }));
+    .map((pair) => ({ ...pair, latenessS: hits.timeS[pair.hit] - dueTimeS(pair.due, rotation.timeAt) }));
   const others = late.filter(({ due }) => due.channel !== machine.reference);
   const wild = new Set(wildStrokes(others));
   const fitted = new Set(ofReference);
@@ -28,10 +28,10 @@ export function throughAll(
     .sort((a, b) => a.due.position - b.due.position);
   return fitCourse({
     position: Float64Array.from(own, ({ due }) => due.position),
-    timeS: Float64Array.from(own, ({ hit }) => hits.timeS[hit]),
+    timeS: Float64Array.from(own, ({ hit, due }) => hits.timeS[hit] - due.targetS),
     latenessS: Float64Array.from(own, ({ latenessS }) => latenessS),
     channel: Int32Array.from(own, ({ due }) => due.channel),
-    step: Int32Array.from(own, ({ due }) => due.step),
+    step: Float64Array.from(own, ({ due }) => due.step),
     sector: Int32Array.from(own, ({ due }) => (channels[due.channel].onBarrel ? due.sector : -1)),
     timeSdS: Float64Array.from(own, ({ hit }) => hits.timeSdS[hit]),
     hit: Int32Array.from(own, ({ hit }) => hit),

@@ -24,7 +24,7 @@ export function throughReference(
   const { onBarrel } = machine.description.channels[reference];
   const strokes: ReferenceStrokes = {
     position: Float64Array.from(own, ({ due }) => due.position),
-    timeS: Float64Array.from(own, ({ hit }) => hits.timeS[hit]),
+    timeS: Float64Array.from(own, ({ hit, due }) => hits.timeS[hit] - due.targetS),
     sector: Int32Array.from(own, ({ due }) => (onBarrel ? due.sector : -1)),
     hearingSdS: own.length > 0 ? median(own.map(({ hit }) => hits.timeSdS[hit])) : NaN,
   };

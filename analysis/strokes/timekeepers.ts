@@ -8,11 +8,12 @@ import type { CourseData, Variances } from './course-model.ts';
 export interface KeptStrokes {
   /** Unwrapped, steps */
   readonly position: Float64Array;
+  /** Less what is meant, s */
   readonly timeS: Float64Array;
   /** Against a first course through the reference alone, s. */
   readonly latenessS: Float64Array;
   readonly channel: Int32Array;
-  readonly step: Int32Array;
+  readonly step: Float64Array;
   /** −1 where the channel is not on the barrel. */
   readonly sector: Int32Array;
   /** Standard deviation of a time from hearing alone, s. */

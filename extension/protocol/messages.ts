@@ -55,13 +55,13 @@ const toHostSchema = z.discriminatedUnion('kind', [
     run,
     request,
     channel: z.string(),
-    step: z.number().int().min(0),
+    step: z.number().min(0),
   }),
   /** Every channel over all takes of the machine. */
   z.object({ kind: z.literal('history'), run, request }),
   /** Writes the take as it is and as advised, as two WAVE files. */
   z.object({ kind: z.literal('hear'), run }),
-  z.object({ kind: z.literal('show-pin'), channel: z.string(), step: z.number().int().min(0) }),
+  z.object({ kind: z.literal('show-pin'), channel: z.string(), step: z.number().min(0) }),
   /** Opens where a finding points; the index is that of the report's findings. */
   z.object({ kind: z.literal('show-finding'), run, finding: z.number().int().min(0) }),
   z.object({ kind: z.literal('correct'), run, row: correctionSchema }),

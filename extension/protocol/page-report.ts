@@ -21,7 +21,7 @@ export const hitColumnsSchema = z
     /** Index of the take's track. */
     track: z.instanceof(Int32Array),
     turn: z.instanceof(Int32Array),
-    step: z.instanceof(Int32Array),
+    step: z.instanceof(Float64Array),
     /** Indices into the lists of the same names below. */
     channel: z.instanceof(Int32Array),
     sector: z.instanceof(Int32Array),
@@ -75,7 +75,7 @@ export function packReport(report: Report): { head: ReportHead; hits: HitColumns
       latenessMs: numbers(({ latenessMs }) => latenessMs),
       track: indices(({ track }) => track),
       turn: indices(({ turn }) => turn),
-      step: indices(({ step }) => step),
+      step: Float64Array.from(rows, ({ step }) => step ?? none),
       channel: indices(({ channel }) => channels.indexOf(channel)),
       sector: indices(({ sector }) => sectors.indexOf(sector)),
       why: indices(({ state, why }) => (state === 'used' ? null : whys.indexOf(why ?? 'set aside'))),

@@ -44,6 +44,7 @@ export function mapPart(context: Context, earlier: EarlierMeans | null): Part {
       { scope: 'row' },
       channel.name,
       channel.reference ? make('span', { class: 'tag' }, 'reference') : null,
+      channel.meant === undefined ? null : make('span', { class: 'tag' }, channel.meant),
     );
     row.append(name);
     const line: HTMLButtonElement[] = [];

@@ -118,6 +118,7 @@ export function panelsPart(context: Context, bench: HTMLElement): Part {
         {},
         channel.name,
         channel.reference ? make('span', { class: 'tag' }, 'reference') : null,
+        channel.meant === undefined ? null : make('span', { class: 'tag' }, channel.meant),
         make(
           'span',
           { class: 'quiet' },

@@ -94,7 +94,7 @@ function strokesOf(machine: Machine, { strikes, secondsPerTurn, timeAt }: Played
   return {
     hits,
     turn: Int32Array.from(pinned, ({ turn }) => turn),
-    step: Int32Array.from(pinned, ({ step }) => step),
+    step: Float64Array.from(pinned, ({ step }) => step),
     latenessMs: Float64Array.from(pinned, ({ trueLatenessMs }) => trueLatenessMs - chance.meanMs),
     why: pinned.map(({ pinned: how }) => (how === 'misplaced' ? 'misplaced pin' : null)),
     rotation,

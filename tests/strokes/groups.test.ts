@@ -23,7 +23,7 @@ function strokesOf(
   return {
     hits,
     turn: Int32Array.from(rows, ([, turn]) => turn),
-    step: Int32Array.from(rows, ([step]) => step),
+    step: Float64Array.from(rows, ([step]) => step),
     latenessMs: Float64Array.from(rows, ([, , ms]) => ms),
     why: rows.map(([, , , why]) => why ?? null),
     rotation: {

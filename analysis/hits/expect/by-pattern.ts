@@ -4,6 +4,7 @@
  */
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
+import { endlessPattern } from '../../rotation/pattern.ts';
 import { roughRotationOf, type Moment } from '../../rotation/of-take.ts';
 import type { Take, Track } from '../../take/take.ts';
 import { ownVoices } from '../select/alone.ts';
@@ -32,16 +33,12 @@ function atOwnPins(
   machine: Machine,
   rotation: RoughRotation,
 ): { near: number; far: number } {
-  const { steps } = machine.description.barrel;
-  const own = new Set(
-    machine.pins.flatMap(({ channel, step }) => (channels.includes(channel) ? [step] : [])),
-  );
+  const pattern = endlessPattern(machine, []);
   const count = { near: 0, far: 0 };
   at.forEach((sample, m) => {
     if (chosen[m] !== 1) return;
     const position = rotation.positionAt(sample / sampleRate);
-    const step = Math.round(position);
-    const near = Math.abs(position - step) <= nearStep && own.has(((step % steps) + steps) % steps);
+    const near = channels.some((c) => Math.abs(position - pattern.nearest(c, position)) <= nearStep);
     count[near ? 'near' : 'far']++;
   });
   return count;

@@ -1,5 +1,8 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
 import type { Machine } from '../../machine/machine.ts';
+import { meantMs } from '../../machine/target.ts';
+import { wrappedStep } from '../../machine/pattern.ts';
+import { endlessPattern } from '../../rotation/pattern.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import { roughRotationOf } from '../../rotation/of-take.ts';
 import type { Take, Track } from '../../take/take.ts';
@@ -78,15 +81,21 @@ function expectations(
   rotation: RoughRotation,
 ) {
   const { steps } = machine.description.barrel;
-  const pinned = new Set(machine.pins.map(({ channel, step }) => channel * steps + step));
-  const isPin = (channel: number, place: number) =>
-    pinned.has(channel * steps + (((place % steps) + steps) % steps));
+  const pattern = endlessPattern(machine, []);
+  const targets = new Map(
+    machine.pins.map(({ channel, step, targetMs = 0 }) => [`${channel} ${step}`, targetMs]),
+  );
+  const usualMs = machine.description.channels.map((_, c) => meantMs(machine, c, null));
+  /** What is meant of a channel as a whole is in its lateness against the rotation already. */
+  const timeOf = (channel: number, position: number) => {
+    const step = wrappedStep(position, steps);
+    const apartMs = (targets.get(`${channel} ${step}`) ?? usualMs[channel]) - usualMs[channel];
+    return rotation.timeAt(position) + rotation.offsetS[channel] + apartMs / 1000;
+  };
   const due = (voice: number, timeS: number): Expectation => {
     const position = rotation.positionAt(timeS);
-    const near = Math.round(position);
-    return Math.abs(position - near) <= nearStep && isPin(labels[voice], near)
-      ? rotation.timeAt(near) + rotation.offsetS[labels[voice]]
-      : 'astray';
+    const near = pattern.nearest(labels[voice], position);
+    return Math.abs(position - near) <= nearStep ? timeOf(labels[voice], near) : 'astray';
   };
   const durationS = track.length / track.sampleRate;
   const first = Math.ceil(rotation.positionAt(0));
@@ -98,8 +107,9 @@ function expectations(
   const unheard: number[] = [];
   for (let place = first; place <= last; place++)
     for (const channel of channels) {
-      if (seen.has(place) || !isPin(channel, place)) continue;
-      const timeS = rotation.timeAt(place) + rotation.offsetS[channel];
+      const pin = pattern.nearest(channel, place);
+      if (seen.has(place) || Math.round(pin) !== place) continue;
+      const timeS = timeOf(channel, pin);
       if (timeS > 0 && timeS < durationS) unheard.push(timeS);
     }
   return { due, unheard };

@@ -46,11 +46,11 @@ export function strokesExpected(
   const first = Math.floor(rotation.positionAt(0) / steps) - 1;
   const last = Math.ceil(rotation.positionAt(durationS) / steps) + 1;
   const places = machine.description.channels.map(() => [] as { timeS: number; sector: number }[]);
-  for (const { channel, step } of machine.pins)
+  for (const { channel, step, targetMs = 0 } of machine.pins)
     for (let turn = first; turn <= last; turn++) {
       const position = turn * steps + step;
       if (position < ranFrom || position > ranTo) continue;
-      const timeS = rotation.timeAt(position);
+      const timeS = rotation.timeAt(position) + targetMs / 1000;
       if (timeS >= 0 && timeS <= durationS)
         places[channel].push({ timeS, sector: sectorOf(machine.description, step) });
     }

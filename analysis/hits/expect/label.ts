@@ -3,6 +3,7 @@
  * every strike of a voice either falls on a pin of a channel or not, and every pin either has a strike or not; the
  * labels under which that is likeliest are taken. A voice of a channel that this track was not made for is bleed.
  */
+import { endlessPattern } from '../../rotation/pattern.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { Track } from '../../take/take.ts';
@@ -32,26 +33,33 @@ export function labelVoices(
   machine: Machine,
   rotation: RoughRotation,
 ): number[] {
-  const { steps } = machine.description.barrel;
+  const pattern = endlessPattern(machine, []);
   const channels = machine.description.channels.length;
-  const pinned = machine.description.channels.map(() => new Set<number>());
-  for (const pin of machine.pins) pinned[pin.channel].add(pin.step);
-  const places = heard.voices.map(() => [] as (number | null)[]);
+  const places = heard.voices.map(() => [] as number[]);
   let first = Infinity;
   let last = -Infinity;
   for (const strike of heard.strikes) {
     const position = rotation.positionAt(strike.timeS);
     const near = Math.round(position);
-    places[strike.voice].push(Math.abs(position - near) <= nearStep ? near : null);
+    places[strike.voice].push(position);
     first = Math.min(first, near);
     last = Math.max(last, near);
   }
-  const stepOf = (place: number) => ((place % steps) + steps) % steps;
-  const expected = pinned.map((set) => {
-    let count = 0;
-    for (let place = first; place <= last; place++) if (set.has(stepOf(place))) count++;
-    return count;
-  });
+  /** By channel and voice: the pin that each of its strikes is at, NaN where it is at none. */
+  const pinsOf = Array.from({ length: channels }, (_, c) =>
+    places.map((own) =>
+      own.map((position) => {
+        const pin = pattern.nearest(c, position);
+        return Math.abs(position - pin) <= nearStep ? pin : NaN;
+      }),
+    ),
+  );
+  const expected = pattern.stepsOf.map((own) =>
+    own.reduce((count, step) => {
+      const firstTurn = Math.ceil((first - step) / pattern.steps);
+      return count + Math.max(0, Math.floor((last - step) / pattern.steps) - firstTurn + 1);
+    }, 0),
+  );
 
   /** How likely what these voices together tell is, if all are this channel's. */
   const likelihood = (channel: number, voices: readonly number[]): number => {
@@ -60,8 +68,8 @@ export function labelVoices(
     const on = new Set<number>();
     let astray = 0;
     for (const v of voices)
-      for (const place of places[v])
-        if (place !== null && pinned[channel].has(stepOf(place)) && !on.has(place)) on.add(place);
+      for (const pin of pinsOf[channel][v])
+        if (!Number.isNaN(pin) && !on.has(pin)) on.add(pin);
         else astray++;
     const missed = expected[channel] - on.size;
     // Without a strike at all the channel may be switched off: then its pins tell nothing.
