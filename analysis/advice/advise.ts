@@ -9,16 +9,19 @@
 import type { Machine } from '../machine/machine.ts';
 import { againstMeant } from '../meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
+import { InputProblem } from '../problem.ts';
 import type { Advice, EarlierReport } from '../results.ts';
 import { NORMAL_95, predict, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
-import { planFor, roomMs } from './plan.ts';
-import { sparingPlan, type SparingPlan } from './sparing.ts';
+import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
+import { roomMs } from './plan.ts';
+import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
+import { meansWords, stockOf, workOf } from './work.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
@@ -41,6 +44,7 @@ export async function advise(
   reports: readonly EarlierReport[],
   solve: IntegerSolver,
   run: Run = {},
+  { minutes }: Wishes = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
   const { own, copies } = withoutCopies(reports.map((each) => againstMeant(each, machine)));
@@ -48,13 +52,47 @@ export async function advise(
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
   const belief = beliefFromTakes(machine, own);
   if (belief.groups.length === 0) return nothingMeasured;
-  const plan = await sparingPlan(belief, planFor, solve, run);
-  const obstacles =
-    plan.outcome === 'out-of-reach' || plan.aside.length > 0
+  if (minutes !== undefined) refuseUntimed(machine);
+  const allowed = await allowedPlan(belief, minutes, solve, run);
+  const { plan } = allowed;
+  const obstacles = isCut(allowed)
+    ? []
+    : plan.outcome === 'out-of-reach' || plan.aside.length > 0
       ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
       : [];
   run.progress?.('advising', 1);
-  return written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
+  const advice = written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
+  const work = workOf(belief, allowed);
+  const stock = stockOf(belief, allowed);
+  return {
+    ...advice,
+    ...(work === null ? {} : { work }),
+    ...(stock === null ? {} : { stock }),
+    summary: [advice.summary, ...meansWords(work, stock, advice.worstAfterMs)].join(' '),
+  };
+}
+
+/** Whether more time would do more: then what is out of tolerance is not out of reach. */
+function isCut({ timed, plan }: AllowedPlan): boolean {
+  return timed !== null && timed.whole.settings.some((setting, a) => setting !== plan.settings[a]);
+}
+
+/** What a person asks of a plan beside the least lateness. */
+export interface Wishes {
+  /** How long the work may take. */
+  readonly minutes?: number;
+}
+
+/** @throws InputProblem where the machine does not say how long its changes take */
+function refuseUntimed({ file, description }: Machine): void {
+  const untimed = description.adjusters.find(({ access, locked }) => access === undefined && locked !== true);
+  if (untimed === undefined) return;
+  throw new InputProblem(
+    file,
+    `adjusters: ${untimed.id}`,
+    'has no "access", so how long its change takes is not known',
+    'add it: "access": [ { "id": "bench", "openMinutes": 0, "changeMinutes": 5 } ] and "access": "bench" there',
+  );
 }
 
 const nothingMeasured: Advice = {

@@ -3,7 +3,9 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import { endMs, predict, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
-import { beyondReachMs, costOf, countedShare, scoreFor, strictestMs, withinMs } from './question.ts';
+import { costOfPlan, minutesOf } from './minutes.ts';
+import { stockAllows } from './stock.ts';
+import { beyondReachMs, countedShare, scoreFor, strictestMs, withinMs } from './question.ts';
 import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, WEIGHT_OF_REACH, type Question } from './question.ts';
 import { search } from './search.ts';
 import { tangentAt, type Tangent } from './tangents.ts';
@@ -55,7 +57,7 @@ export class Asker {
   search(question: Question, start: readonly number[]): readonly number[] {
     const { belief, choices } = this;
     const movable = choices.flatMap(({ installed }, a) =>
-      question.costAtMost !== undefined && start[a] === installed ? [] : [a],
+      isBounded(question) && start[a] === installed ? [] : [a],
     );
     return search(belief, choices, start, movable, scoreFor(belief, choices, question));
   }
@@ -67,7 +69,8 @@ export class Asker {
    * @throws the signal's reason when the run is stopped
    */
   async ask(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
-    return this.small ? this.solved(question, start) : this.bounded(question, start);
+    const asked = this.small || question.minutesAtMost !== undefined;
+    return asked ? this.solved(question, start) : this.bounded(question, start);
   }
 
   private async solved(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
@@ -138,12 +141,18 @@ export class Asker {
 
   /** Tangents where a solution was judged too kindly, and whether it keeps the question's bounds all the same. */
   private judge(question: Question, settings: readonly number[], worst = Infinity) {
-    const { aim, weight, within, atMost, costAtMost = Infinity } = question;
+    const { aim, weight, within, atMost, costAtMost = Infinity, minutesAtMost } = question;
     const { groups } = this.belief;
     const missing: Tangent[] = [];
     const reached =
       aim === 'worst' || settings.every((x, a) => beyondReachMs(this.belief, question, a, x) <= SLACK_MS);
-    let allowed = reached && this.costOf(settings) <= costAtMost + 1e-6;
+    const inTime =
+      minutesAtMost === undefined || minutesOf(this.belief.machine, settings) <= minutesAtMost + 1e-6;
+    let allowed =
+      reached &&
+      inTime &&
+      this.costOf(settings) <= costAtMost + 1e-6 &&
+      stockAllows(this.belief.machine, settings);
     predict(this.belief, settings).forEach((prediction, g) => {
       const counted = endMs(prediction, weight);
       const broken =
@@ -180,16 +189,18 @@ export class Asker {
   }
 
   private costOf(settings: readonly number[]): number {
-    return this.choices.reduce(
-      (sum, { installed }, a) => sum + (settings[a] === installed ? 0 : costOf(this.belief, a)),
-      0,
-    );
+    return costOfPlan(this.belief.machine, settings);
   }
 
   private unproven(gap: number | null): void {
     this.proven = false;
     this.gap = gap === null || this.gap === null ? null : Math.max(this.gap, gap);
   }
+}
+
+/** Whether the cost is given: then what stands as installed stays so in the search. */
+function isBounded({ costAtMost, minutesAtMost }: Question): boolean {
+  return costAtMost !== undefined || minutesAtMost !== undefined;
 }
 
 /** Rounding may break a limit on a sum: the adjusters that went farthest that way stay as installed, until it is kept. */

@@ -15,7 +15,8 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker, SLACK_MS } from './ask.ts';
 import { endMs, predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
 import { choicesOf, type Choice } from './choices.ts';
-import { costOf, countedShare, withinMs, type Question, type Reach } from './question.ts';
+import { costOfPlan } from './minutes.ts';
+import { countedShare, withinMs, type Question, type Reach } from './question.ts';
 
 export interface Plan {
   readonly outcome: 'nothing-to-do' | 'within-tolerance' | 'out-of-reach';
@@ -35,7 +36,7 @@ const NEARLY_INTERVAL = 0.25;
 // The next four were chosen on simulated machines, seeds 1 to 200 of tests/bench/advice.bench.ts. On seeds 201 to 300,
 // which nothing was chosen on, 99 of 100 reach the bench's target in two rounds.
 /** How much of a half-width counts in a careful plan. */
-const CAREFUL = 0.6;
+export const CAREFUL = 0.6;
 /** Careful plans whose worst end is so many times what effects as believed would allow are too careful. */
 const TOO_CAREFUL = 2;
 /** A bold plan's ends may be so much worse than the careful plan's worst. */
@@ -53,10 +54,7 @@ export async function planFor(belief: Belief, solve: IntegerSolver, run: Run): P
   const asker = new Asker(belief, choices, solve, run);
   /** At the cost of a plan, the least lateness. */
   const polished = async (plan: readonly number[], question: Question) => {
-    const costAtMost = plan.reduce(
-      (sum, setting, a) => sum + (setting === installed[a] ? 0 : costOf(belief, a)),
-      0,
-    );
+    const costAtMost = costOfPlan(belief.machine, plan);
     return (await asker.ask({ ...question, aim: 'worst', costAtMost }, plan)) ?? plan;
   };
 
@@ -92,7 +90,7 @@ export function roomMs(group: BelievedGroup): number {
   return withinMs(group) - group.ci95Ms;
 }
 
-function worstShare(belief: Belief, settings: readonly number[], weight: number): number {
+export function worstShare(belief: Belief, settings: readonly number[], weight: number): number {
   return Math.max(
     ...predict(belief, settings).map((prediction, g) =>
       countedShare(belief.groups[g], endMs(prediction, weight)),
@@ -130,7 +128,7 @@ function reachOf(belief: Belief, { adjuster: a, installed, spans }: Choice): Rea
 }
 
 /** The cheapest plan that leaves each group's lateness, and each adjuster's range, nearly as `settings` do. */
-function nearlyAsGood(belief: Belief, question: Question, settings: readonly number[]): Question {
+export function nearlyAsGood(belief: Belief, question: Question, settings: readonly number[]): Question {
   const { weight, within, reach } = question;
   const ends = predict(belief, settings).map((prediction) => endMs(prediction, weight));
   const worst = Math.max(...ends.map((ms, g) => countedShare(belief.groups[g], ms)));

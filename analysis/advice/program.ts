@@ -10,7 +10,6 @@ import { changedSinceTake, geometricShiftMs, predict, type Belief } from './beli
 import { shiftOf, type Choice, type Span } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import {
-  costOf,
   strictestMs,
   WEIGHT_OF_ALL,
   WEIGHT_OF_EXCESS,
@@ -18,6 +17,8 @@ import {
   withinMs,
   type Question,
 } from './question.ts';
+import { changeMinutes, costOfChange, openingsOf } from './minutes.ts';
+import { layStock } from './stock.ts';
 import type { Tangent } from './tangents.ts';
 
 export function programFor(
@@ -32,6 +33,7 @@ export function programFor(
   layLimits(lp, belief, choices, changes);
   layLateness(lp, belief, choices, changes);
   for (const tangent of tangents) layTangent(lp, belief, choices, changes, tangent);
+  layStock(lp, belief.machine, changes);
   layQuestion(lp, belief, changes, question);
   return lp.text(relaxed);
 }
@@ -166,13 +168,33 @@ function layTangent(
   lp.constrain(left, '>=', right);
 }
 
+/** o<k> is 1 where access k is opened; @returns the minutes of all openings */
+function layOpenings(lp: LinearProgram, { machine }: Belief, changes: readonly Change[]): Term[] {
+  return openingsOf(machine).map(({ access, openMinutes, members }): Term => {
+    const opened = `o${access}`;
+    lp.binary(opened);
+    for (const a of members)
+      if (changes[a].changed.length > 0)
+        lp.constrain([[opened, 1], ...scaled(changes[a].changed, -1)], '>=', 0);
+    return [opened, openMinutes];
+  });
+}
+
 function layQuestion(
   lp: LinearProgram,
   belief: Belief,
   changes: readonly Change[],
-  { aim, weight, within, atMost, reach, costAtMost }: Question,
+  { aim, weight, within, atMost, reach, costAtMost, minutesAtMost }: Question,
 ): void {
-  const cost = changes.flatMap(({ changed }, a) => scaled(changed, costOf(belief, a)));
+  const opened = layOpenings(lp, belief, changes);
+  const cost = [
+    ...changes.flatMap(({ changed }, a) => scaled(changed, costOfChange(belief.machine, a))),
+    ...opened,
+  ];
+  if (minutesAtMost !== undefined) {
+    const minutes = changes.flatMap(({ changed }, a) => scaled(changed, changeMinutes(belief.machine, a)));
+    lp.constrain([...minutes, ...opened], '<=', minutesAtMost);
+  }
   if (aim === 'cost') lp.minimise(cost);
   else {
     lp.minimise([['W', 1]]);

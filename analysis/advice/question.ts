@@ -2,6 +2,7 @@
 import { shiftMs } from '../machine/effects.ts';
 import type { Belief, BelievedGroup } from './belief.ts';
 import type { Choice } from './choices.ts';
+import { costOfChange, openingsOf } from './minutes.ts';
 import type { Score } from './search-state.ts';
 
 /** Arrays run beside the belief's groups, `reach` beside its adjusters. */
@@ -17,6 +18,8 @@ export interface Question {
   /** A bound in questions of cost; where the worst is asked, going beyond counts as lateness does. */
   readonly reach?: readonly Reach[];
   readonly costAtMost?: number;
+  /** Time that the work may take; only of machines that say how long each change takes. */
+  readonly minutesAtMost?: number;
 }
 
 /** Own geometric shift of an adjuster from its installed setting, ms. */
@@ -25,14 +28,11 @@ export interface Reach {
   readonly toMs: number;
 }
 
-/**
- * What a change of adjuster `a` costs. A little is added for each piece, so that of two equally hard ways the one that
- * touches fewer is taken.
- */
+/** What a change of adjuster `a` costs as the search counts it: what has to be opened for it is shared by none. */
 export function costOf({ machine }: Belief, a: number): number {
-  return (machine.description.adjusters[a].cost ?? 1) + COST_OF_A_PIECE;
+  const opening = openingsOf(machine).find(({ members }) => members.includes(a));
+  return costOfChange(machine, a) + (opening?.openMinutes ?? 0);
 }
-const COST_OF_A_PIECE = 1e-3;
 
 /** Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself. */
 export const WEIGHT_OF_ALL = 1e-3;

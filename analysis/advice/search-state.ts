@@ -1,6 +1,7 @@
 /** Where a search stands: settings, and what every group comes to with them, kept so that a change is judged quickly. */
 import { changedSinceTake, geometricShiftMs, NORMAL_95, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
+import { stockAllows } from './stock.ts';
 import { GroupState, type Move } from './group-state.ts';
 
 /** What makes settings bad; everything is added up, and nothing is below 0. */
@@ -50,6 +51,7 @@ export class SearchState {
     readonly least: number;
     readonly most: number;
   }[];
+  private readonly hasStock: boolean;
   private readonly shift: Float64Array;
   private readonly apart: Uint8Array;
 
@@ -62,6 +64,7 @@ export class SearchState {
   ) {
     const { adjusters, limits, channels } = belief.machine.description;
     this.settings = [...start];
+    this.hasStock = belief.machine.description.stock !== undefined;
     this.shift = Float64Array.from(start, (setting, a) => geometricShiftMs(belief, a, setting));
     this.apart = Uint8Array.from(start, (setting, a) => this.isApart(a, setting));
     this.movedBy = adjusters.map((_, a) => belief.share.flatMap((share, g) => (share[a] === 0 ? [] : [g])));
@@ -250,6 +253,17 @@ export class SearchState {
 
   /** A limit that the machine breaks as it stands may stay broken only while its adjusters stay. */
   private keepsLimits(change: Change): boolean {
+    return this.keepsSums(change) && this.keepsStock(change);
+  }
+
+  private keepsStock(change: Change): boolean {
+    if (!this.hasStock) return true;
+    const settings = [...this.settings];
+    for (const [a, setting] of change) settings[a] = setting;
+    return stockAllows(this.belief.machine, settings);
+  }
+
+  private keepsSums(change: Change): boolean {
     return this.limits.every(({ members, least, most }) => {
       if (!change.some(([a]) => members.includes(a))) return true;
       const setting = (a: number) => change.find(([b]) => b === a)?.[1] ?? this.settings[a];

@@ -15,6 +15,13 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   refuseTwins(channels, ['channels'], problem);
   known(machine.reference, channels, 'channel', ['reference'], problem);
   refuseTwins(adjusters, ['adjusters'], problem);
+  const accesses = (machine.access ?? []).map((access) => access.id);
+  refuseTwins(accesses, ['access'], problem);
+  machine.stock?.forEach(({ unit, mm }, i, stock) => {
+    const first = stock.findIndex((other) => other.unit === unit && other.mm === mm);
+    if (first < i)
+      throw problem(['stock', i, 'mm'], `pieces of ${mm} mm are there twice`, `add them to stock[${first}]`);
+  });
   machine.together?.forEach((set, i) =>
     set.forEach((id, j) => {
       known(id, channels, 'channel', ['together', i, j], problem);
@@ -46,6 +53,9 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
     checkMoves(adjuster, machine, path, problem);
     checkRange(adjuster, path, problem);
     checkDrop(adjuster, path, problem);
+    if (adjuster.access !== undefined)
+      known(adjuster.access, accesses, 'access', [...path, 'access'], problem);
+    checkStock(adjuster, machine, path, problem);
   });
   machine.limits.forEach((limit, i) => {
     const path = ['limits', i];
@@ -133,6 +143,27 @@ function checkRange({ min, max }: Adjuster, path: Path, problem: ProblemAt): voi
   if (min > max) throw problem([...path, 'min'], `${min} is more than "max", ${max}`, 'swap them');
 }
 
+/** A stack is built of pieces: it cannot hold fewer than none. What it holds need not agree with "installed": work comes in between. */
+function checkStock(
+  { id, unit, perUnit, min, installed, stack }: Adjuster,
+  { stock = [] }: MachineDescription,
+  path: Path,
+  problem: ProblemAt,
+): void {
+  if (stack !== undefined && !('mm' in perUnit))
+    throw problem(
+      [...path, 'stack'],
+      `"${id}" is not counted in mm`,
+      'remove "stack", or give "perUnit" in mm',
+    );
+  const drawn = stock.some((pieces) => pieces.unit === unit);
+  if (drawn && 'mm' in perUnit && Math.min(min, installed) < 0)
+    throw problem(
+      [...path, 'min'],
+      `no stack has ${Math.min(min, installed)} pieces`,
+      'count settings from 0',
+    );
+}
 /** √(2h/g) has no meaning below nothing, and a striker that falls through nothing does not strike. */
 function checkDrop({ perUnit, min, max, installed }: Adjuster, path: Path, problem: ProblemAt): void {
   if (!('dropMm' in perUnit)) return;

@@ -123,6 +123,12 @@ const alsoShifts = z
 
 const refit = z.number().min(0).optional();
 
+/** More pieces than any drawer or stack holds. */
+const maxPieces = 1000;
+
+/** Pieces are told apart to a thousandth of a mm. */
+const millimetres = z.number().min(0.001).max(1000);
+
 const adjuster = z.strictObject({
   id,
   unit: z.string().min(1).max(40).describe('What is counted: shim, notch, mm …'),
@@ -140,6 +146,27 @@ const adjuster = z.strictObject({
     .optional()
     .describe('How hard it is to reach, against 1 for the others; absent: 1'),
   refitMs: refit.describe('As the machine’s refitMs, for this adjuster'),
+  access: z.string().optional().describe('What has to be opened to reach it: an id of the machine’s access'),
+  stack: z
+    .array(millimetres)
+    .max(maxPieces)
+    .optional()
+    .describe('Thicknesses of the pieces now fitted, mm; absent: each unit is a piece of its own'),
+});
+
+const access = z.strictObject({
+  id: z.string().min(1).max(64).describe('What is opened: "east cheek"'),
+  openMinutes: z.number().min(0).describe('Minutes to open and close it, once a session'),
+  changeMinutes: z
+    .number()
+    .min(0)
+    .describe('Minutes to change one adjuster behind it; one of cost 3 takes three times as long'),
+});
+
+const pieces = z.strictObject({
+  unit: z.string().min(1).max(40).default('shim').describe('For adjusters counted in this unit'),
+  mm: millimetres.describe('Thickness of one piece, mm'),
+  count: z.number().int().min(0).max(maxPieces).describe('How many lie in the drawer'),
 });
 
 const limit = z.strictObject({
@@ -182,6 +209,16 @@ export const machineSchema = z
     refitMs: refit.describe(
       'Standard deviation of where a part comes to rest when it is taken off and put back, ms; absent: 0, or learned from the takes',
     ),
+    access: z
+      .array(access)
+      .max(maxParts)
+      .optional()
+      .describe('What has to be opened to reach adjusters, and how long that takes'),
+    stock: z
+      .array(pieces)
+      .max(maxParts)
+      .optional()
+      .describe('Pieces that lie in the drawer: advice asks for no others'),
     limits: z.array(limit).max(maxParts).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     together: z

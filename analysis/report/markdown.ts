@@ -54,6 +54,10 @@ Not as predicted:
 {{#each advice.settings}}
 | {{adjuster}} | {{installed}} | {{proposed}} | {{change}} ({{unit}}) |
 {{/each}}
+{{#each advice.work}}
+
+{{this}}
+{{/each}}
 
 Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}} ms predicted.
 {{/if}}

@@ -20,6 +20,8 @@ import {
   type Reading,
 } from './reading.ts';
 
+import { workLines } from './work-words.ts';
+
 /** Stands before every instruction to change something on the machine. Titles only: their text is the law's. */
 export const safetyLine =
   'Before anything on the machine is changed: stop the drive, isolate it and lock it out, and let moving and raised ' +
@@ -71,6 +73,7 @@ export function pageOf(report: Report) {
         change: `${proposed < installed ? 'take out' : 'add'} ${Math.abs(proposed - installed)}`,
         difference: `${proposed < installed ? '−' : '+'}${Math.abs(proposed - installed)}`,
       })),
+      work: workLines(advice).map(markdownText),
       effects: (advice.effects ?? []).map(({ adjuster, msPerUnit, sdMs, from }) => ({
         adjuster: markdownText(adjuster),
         perUnit: signed(msPerUnit),

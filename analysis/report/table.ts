@@ -20,6 +20,7 @@ import {
   withInterval,
 } from './reading.ts';
 import { fit, terminalColumns, wrapped } from './terminal-text.ts';
+import { workLines } from './work-words.ts';
 
 /** Up to this many groups have a line each; more are shown as a matrix of channels and sectors. */
 const mostRows = 40;
@@ -179,6 +180,8 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
     const now = `${fit(adjuster, 30)} ${fit(withMinus(installed), 6, 'right')} → ${fit(withMinus(proposed), 6)}`;
     lines.push(`${now} ${change} (${fit(unit, 30).trimEnd()})`);
   }
+  const work = workLines(advice);
+  if (work.length > 0) lines.push('', ...work.map((line) => wrapped(oneLine(line), '   ')));
   if (advice.predicted.length > 0) {
     lines.push(
       '',

@@ -12,12 +12,15 @@ import type { Terminal } from './terminal.ts';
 
 export const advise: Command = {
   name: 'advise',
-  usage: 'MACHINE [--json] [--apply [ID=N …]] [--quiet]',
+  usage: 'MACHINE [--minutes N] [--json] [--apply [ID=N …]] [--quiet]',
   summary: 'proposes what to change, from all takes; --apply records that it was done',
   flags: ['json', 'apply'],
+  values: ['minutes'],
   help: [
     'MACHINE is the machine’s folder or its machine.jsonc. Takes without a fresh report are analysed first.',
     '',
+    '  --minutes N      what gains most in N minutes, and what the next session would bring; machine.jsonc says under',
+    '                   "access" how long it takes to open the machine and to change one adjuster',
     '  --json           print the advice, and nothing else, on standard output',
     '  --apply          the proposed work is done: write the settings into machine.jsonc (comments and layout',
     '                   are kept) and an entry into CALIBRATION.md',
@@ -31,6 +34,7 @@ export const advise: Command = {
 
 async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
   const { path, pairs } = split(given);
+  const minutes = readMinutes(given.value('minutes'));
   const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
   const place = await locate(path);
   if (place.take !== null)
@@ -49,7 +53,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
     if (reports.length === 0 && fitted === null) throw noTakes(path);
     const advice = await bench.call(
       'advise',
-      { machine: machineFolder.machine, reports },
+      { machine: machineFolder.machine, reports, ...(minutes === undefined ? {} : { minutes }) },
       { signal, progress: (stage, fraction) => terminal.progress(place.shownRoot, stage, fraction) },
     );
     return { reports, advice };
@@ -67,6 +71,13 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
     await printOutcome(newest, terminal);
   }
   return ok;
+}
+
+function readMinutes(text: string | undefined): number | undefined {
+  if (text === undefined) return undefined;
+  const minutes = Number(text);
+  if (minutes > 0 && Number.isFinite(minutes)) return minutes;
+  throw mistake(advise, `--minutes "${text}" is no time`, 'give minutes, more than 0: --minutes 45');
 }
 
 /** With --apply, what looks like ID=N is a setting and the rest is the machine; without it, everything is a path. */

@@ -1,4 +1,5 @@
 /** What to change: safety before it, the settings, and what each group is predicted to do. */
+import { workLines } from '../../analysis/report/work-words.ts';
 import * as Plot from '@observablehq/plot';
 import { safetyLine } from '../../analysis/report/page.ts';
 import {
@@ -58,7 +59,13 @@ export function advicePart(context: Context, hear: HearButtons, failed = false):
     },
     { class: 'plain', 'aria-label': 'Write what is ticked into machine.jsonc and CALIBRATION.md' },
   );
-  if (advice.settings.length > 0) element.append(settingsTable(), actions(), hear.element);
+  if (advice.settings.length > 0)
+    element.append(
+      settingsTable(),
+      ...workLines(advice).map((line) => make('p', { class: 'work' }, line)),
+      actions(),
+      hear.element,
+    );
   if (advice.predicted.length > 0)
     element.append(
       make('h3', {}, 'Before and after, as predicted'),

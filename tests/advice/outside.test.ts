@@ -16,6 +16,7 @@ import { tangentAt } from '../../analysis/advice/tangents.ts';
 import { holm } from '../../analysis/numbers/inference.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
+import { machineSchema } from '../../analysis/machine/schema.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
@@ -75,8 +76,36 @@ describe.skipIf(missing)('glpk on the same programs', () => {
     }
   }
 
+  /** The same with what can be done on it: openings that are shared, and a drawer that hardly does. */
+  const limited = {
+    ...machine,
+    description: machineSchema.parse({
+      ...machine.description,
+      adjusters: machine.description.adjusters.map((each, a) => ({
+        ...each,
+        access: a < 3 ? 'east' : 'west',
+      })),
+      access: [
+        { id: 'east', openMinutes: 20, changeMinutes: 3 },
+        { id: 'west', openMinutes: 12, changeMinutes: 2 },
+      ],
+      stock: [
+        { mm: 0.2, count: 1 },
+        { mm: 0.1, count: 1 },
+        { mm: 0.05, count: 3 },
+      ],
+    }),
+  };
+
   const seed = 20260301;
-  it.each([1, 2, 3, 4])(`has the same optimum, seed ${seed}, machine %d`, async (index) => {
+  it.each([
+    [1, machine],
+    [2, machine],
+    [3, machine],
+    [4, machine],
+    [5, limited],
+    [6, limited],
+  ])(`has the same optimum, seed ${seed}, machine %d`, async (index, machine) => {
     const random = seededRandom(seed + index);
     const lateness = () => Array.from({ length: 3 }, () => random.between(-4, 4));
     const belief = beliefFromTakes(machine, [reportOf(machine, { gong: lateness(), bell: lateness() })]);
@@ -86,6 +115,7 @@ describe.skipIf(missing)('glpk on the same programs', () => {
     const questions: Question[] = [
       { aim: 'worst', weight: 0.6 },
       { aim: 'worst', weight: 1, costAtMost: 2.01 },
+      ...(machine === limited ? [{ aim: 'worst' as const, weight: 0.6, minutesAtMost: 26 }] : []),
       { aim: 'cost', weight: 0, atMost: belief.groups.map(() => 3.5) },
       { aim: 'worst', weight: 0, reach: choices.map(() => ({ fromMs: -1.5, toMs: 1.5 })) },
     ];

@@ -53,7 +53,12 @@ export interface Jobs {
   /** The same of files that were handed over; writes nothing. */
   hearFiles(order: HearFilesOrder): { readonly before: Uint8Array; readonly after: Uint8Array };
   /** What to change, from all reports, oldest first. */
-  advise(order: { readonly machine: Machine; readonly reports: readonly EarlierReport[] }): Advice;
+  advise(order: {
+    readonly machine: Machine;
+    readonly reports: readonly EarlierReport[];
+    /** How long the work may take; absent: as long as it takes. */
+    readonly minutes?: number;
+  }): Advice;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
   demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
 }

@@ -67,7 +67,7 @@ export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, vo
 };
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
-  return ({ machine, reports }, run) => advise(machine, reports, solve, run);
+  return ({ machine, reports, minutes }, run) => advise(machine, reports, solve, run, { minutes });
 }
 
 export const demo: Workers['demo'] = async (_, run) => {

@@ -1,0 +1,174 @@
+/**
+ * A plan as work: what is opened in which order, what is done there, and with which pieces. Nothing is opened twice, and as
+ * far as that leaves it open, what moves much comes before what is set against it.
+ */
+import type { Machine } from '../machine/machine.ts';
+import type { Advice } from '../results.ts';
+import type { AllowedPlan } from './allowed-plan.ts';
+import { predict, type Belief } from './belief.ts';
+import { changedIn, changeMinutes, minutesOf, openingsOf } from './minutes.ts';
+import type { Built } from './stock.ts';
+
+type Work = NonNullable<Advice['work']>;
+
+/** null where nothing is changed */
+export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
+  const { machine } = belief;
+  const { plan, built, timed } = allowed;
+  const changed = changedIn(machine, plan.settings);
+  if (changed.length === 0 && timed === null) return null;
+  return {
+    minutes: known(minutesOf(machine, plan.settings)),
+    steps: inOrder(belief, changed).map(({ access, adjusters }) => ({
+      access: access === null ? null : machine.description.access![access].id,
+      openMinutes: access === null ? 0 : machine.description.access![access].openMinutes,
+      changes: adjusters.map((a) => ({
+        adjuster: machine.description.adjusters[a].id,
+        from: machine.description.adjusters[a].installed,
+        to: plan.settings[a],
+        minutes: known(changeMinutes(machine, a)),
+        ...piecesOf(built, a),
+      })),
+    })),
+    ...(timed === null ? {} : { session: sessionOf(machine, timed) }),
+  };
+}
+
+function piecesOf(built: Built | null, a: number) {
+  const stack = built?.stacks.find(({ adjuster }) => adjuster === a);
+  if (stack === undefined) return {};
+  const { holds, takes, givesBack } = stack;
+  return { holds: [...holds], takes: [...takes], givesBack: [...givesBack] };
+}
+
+function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<AllowedPlan['timed']>) {
+  return {
+    minutes,
+    wholeMinutes: known(minutesOf(machine, whole.settings)),
+    next:
+      next === null
+        ? null
+        : {
+            minutes: known(minutesOf(next.belief.machine, next.plan.settings)),
+            settings: changedIn(next.belief.machine, next.plan.settings).map((a) => {
+              const { id, unit, installed } = next.belief.machine.description.adjusters[a];
+              return { adjuster: id, unit, installed, proposed: next.plan.settings[a] };
+            }),
+            worstAfterMs: Math.max(
+              ...predict(next.belief, next.plan.settings).map(({ meanMs }) => Math.abs(meanMs)),
+            ),
+          },
+  };
+}
+
+/** Adjusters that are changed behind one opening; null: nothing is opened for them. */
+export interface Stop {
+  readonly access: number | null;
+  readonly adjusters: readonly number[];
+}
+
+/** More openings than this are put in order greedily. */
+const MOST_PERMUTED = 7;
+
+/**
+ * What moves more groups, and all that another moves among them, comes first: a joint before the levers of its sector.
+ *
+ * @param changed indices of the adjusters that are changed
+ */
+export function inOrder(
+  { machine, share }: Pick<Belief, 'machine' | 'share'>,
+  changed: readonly number[],
+): Stop[] {
+  const moved = machine.description.adjusters.map(
+    (_, a) => new Set(share.flatMap((of, g) => (of[a] === 0 ? [] : [g]))),
+  );
+  const before = (a: number, b: number) =>
+    moved[a].size > moved[b].size && moved[b].size > 0 && [...moved[b]].every((g) => moved[a].has(g));
+  const sorted = [...changed].sort((a, b) => moved[b].size - moved[a].size || a - b);
+  const openings = openingsOf(machine);
+  const behind = openings.map(({ access, members }): Stop => ({
+    access,
+    adjusters: sorted.filter((a) => members.includes(a)),
+  }));
+  const free = sorted.filter((a) => openings.every(({ members }) => !members.includes(a)));
+  const stops = [
+    ...behind.filter(({ adjusters }) => adjusters.length > 0),
+    ...free.map((a): Stop => ({ access: null, adjusters: [a] })),
+  ];
+  const wrong = (order: readonly Stop[]) => {
+    const flat = order.flatMap(({ adjusters }) => adjusters);
+    return flat.reduce((sum, a, i) => sum + flat.slice(i + 1).filter((b) => before(b, a)).length, 0);
+  };
+  const greedy = [...stops].sort((p, q) => size(q) - size(p));
+  if (stops.length > MOST_PERMUTED) return greedy;
+  return permutations(greedy).reduce((best, order) => (wrong(order) < wrong(best) ? order : best));
+
+  function size({ adjusters }: Stop): number {
+    return Math.max(...adjusters.map((a) => moved[a].size));
+  }
+}
+
+function permutations<T>(of: readonly T[]): T[][] {
+  if (of.length === 0) return [[]];
+  return of.flatMap((first, i) => permutations(of.filter((_, j) => j !== i)).map((rest) => [first, ...rest]));
+}
+
+function known(value: number): number | null {
+  return Number.isFinite(value) ? value : null;
+}
+
+/** What the drawer holds afterwards, and what to buy where a few pieces more would do much; null without a drawer. */
+export function stockOf(
+  belief: Belief,
+  { built, wanting, plan }: AllowedPlan,
+): NonNullable<Advice['stock']> | null {
+  if (built === null) return null;
+  const worst = (settings: readonly number[]) =>
+    Math.max(...predict(belief, settings).map(({ meanMs }) => Math.abs(meanMs)));
+  const worstMs = worst(plan.settings);
+  const wishedMs = wanting === null ? worstMs : worst(wanting.plan.settings);
+  const count = wanting?.built.buy.reduce((sum, pieces) => sum + pieces.count, 0) ?? 0;
+  const isWorth = worstMs - wishedMs >= Math.max(MUCH_SHARE * worstMs, MUCH_MS) && count <= A_FEW;
+  return {
+    left: built.left.map(({ unit, mm, count: n }) => ({ unit, mm, count: n })),
+    ...(wanting !== null && isWorth ? { buy: [...wanting.built.buy], worstWithMs: wishedMs } : {}),
+  };
+}
+
+/** "A few" pieces more, and "much": so much of the worst lateness, and no less than that. Common practice, no source. */
+const A_FEW = 12;
+const MUCH_SHARE = 0.2;
+const MUCH_MS = 0.2;
+
+/** Sentences for the summary: the time, what the next session brings, what the drawer lacks. */
+export function meansWords(
+  work: Work | null,
+  stock: Advice['stock'] | null,
+  worstAfterMs: number | null,
+): string[] {
+  const session = work?.session;
+  const minutes = (value: number | null) => (value === null ? 'an unknown time' : `${+value.toFixed(1)} min`);
+  const words: string[] = [];
+  if (work !== null && session !== undefined) {
+    const whole = session.wholeMinutes !== null && session.wholeMinutes > session.minutes;
+    words.push(
+      whole
+        ? `This is what gains most in ${minutes(session.minutes)} (it takes ${minutes(work.minutes)}; all that would help takes ${minutes(session.wholeMinutes)}).`
+        : `All that helps fits into ${minutes(session.minutes)}: it takes ${minutes(work.minutes)}.`,
+    );
+    if (session.next !== null)
+      words.push(
+        `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring the worst mean to ${session.next.worstAfterMs.toFixed(1)} ms.`,
+      );
+  } else if (work?.minutes != null) words.push(`The work takes ${minutes(work.minutes)}.`);
+  if (stock?.buy !== undefined && stock.worstWithMs !== undefined)
+    words.push(
+      `The drawer stands in the way: with ${piecesWords(stock.buy)} more the worst mean would come to ${stock.worstWithMs.toFixed(1)} ms instead of ${(worstAfterMs ?? 0).toFixed(1)} ms.`,
+    );
+  return words;
+}
+
+/** "2 × 0.2 mm and 1 × 0.05 mm" */
+export function piecesWords(pieces: readonly { readonly mm: number; readonly count: number }[]): string {
+  return pieces.map(({ mm, count }) => `${count} × ${mm} mm`).join(' and ');
+}

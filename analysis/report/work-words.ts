@@ -1,0 +1,47 @@
+/** The order of the work in words: one line an opening, the same in the terminal, in report.md and on the page. */
+import { withMinus } from '../minus.ts';
+import type { Advice } from '../results.ts';
+
+type Pieces = readonly { readonly mm: number; readonly count: number }[];
+
+/**
+ * "1. Open east cheek (20 min): lever-a 3 → 0 (3 min; put in 1 × 0.2 mm, take out 3 × 0.1 mm)", and what the drawer then
+ * holds. Empty where the list of changes says all there is: nothing to open, no pieces, and the order of the list will do.
+ */
+export function workLines({ work, stock, settings }: Pick<Advice, 'work' | 'stock' | 'settings'>): string[] {
+  if (work === undefined || work.steps.length === 0) return [];
+  const changes = work.steps.flatMap((step) => step.changes);
+  const isPlain =
+    work.steps.every(({ access }) => access === null) && changes.every(({ takes }) => takes === undefined);
+  if (isPlain) {
+    const inOrder = changes.map(({ adjuster }) => adjuster);
+    const asListed = inOrder.every((id, i) => id === settings[i]?.adjuster);
+    return asListed ? [] : [`In this order, since what moves much comes first: ${inOrder.join(', ')}.`];
+  }
+  const lines = work.steps.map(({ access, openMinutes, changes: own }, i) => {
+    const what = own.map(({ adjuster, from, to, minutes, takes, givesBack }) => {
+      const notes = [
+        minutes === null ? '' : `${figure(minutes)} min`,
+        [pieces('put in', takes), pieces('take out', givesBack)].filter(Boolean).join(', '),
+      ].filter(Boolean);
+      return `${adjuster} ${withMinus(from)} → ${withMinus(to)}${notes.length > 0 ? ` (${notes.join('; ')})` : ''}`;
+    });
+    const open =
+      access === null ? '' : `open ${access}${openMinutes > 0 ? ` (${figure(openMinutes)} min)` : ''}: `;
+    return `${i + 1}. ${open}${what.join('; ')}`;
+  });
+  return stock === undefined ? lines : [...lines, drawerLine(stock)];
+}
+
+function drawerLine({ left }: NonNullable<Advice['stock']>): string {
+  const holds = left.map(({ unit, mm, count }) => `${count} × ${figure(mm)} mm (${unit})`).join(', ');
+  return `The drawer then holds ${holds}: write it under "stock".`;
+}
+
+function pieces(word: string, list: Pieces = []): string {
+  return list.length === 0
+    ? ''
+    : `${word} ${list.map(({ mm, count }) => `${count} × ${figure(mm)} mm`).join(' and ')}`;
+}
+
+const figure = (value: number) => `${+value.toFixed(3)}`;
