@@ -5,18 +5,8 @@
  */
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
-
-/**
- * No measure of a machine comes near it, and squares and sums of such numbers stay finite: what is larger was not written
- * by this tool.
- */
-const largest = 1e12;
-const number = () => z.number().min(-largest).max(largest);
-const count = () => number().int();
-const known = number().nullable();
-/** Counts, half-widths, spreads and variances: none is below 0. */
-const size = () => number().min(0);
-const knownSize = size().nullable();
+import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
+import { stockSchema, workSchema } from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -30,11 +20,6 @@ export function staysWithin(path: string): boolean {
 
 const channel = z.string();
 const sector = z.string();
-/** Whole on the grid; swing, triplets and flams have pins in between. */
-const stepNumber = () => number();
-/** ms; a key that is absent is 0. */
-const target = number().optional();
-
 export const hitSchema = z.object({
   timeS: number().describe('From the files’ common start, at the microphone'),
   track: count().nullable().describe('Index of the take’s track; null where a marker alone names the hit'),
@@ -131,57 +116,6 @@ export const findingSchema = z.object({
   place: z.string().optional(),
   message: z.string(),
   mend: z.string().optional(),
-});
-
-const piecesSchema = z.object({ mm: size(), count: count().min(0) });
-const settingSchema = z.object({
-  adjuster: z.string(),
-  unit: z.string(),
-  installed: count(),
-  proposed: count(),
-});
-
-const workSchema = z.object({
-  minutes: knownSize.describe('null where the machine does not say how long its changes take'),
-  steps: z
-    .array(
-      z.object({
-        access: z.string().nullable().describe('What is opened; null: nothing has to be'),
-        openMinutes: size(),
-        changes: z.array(
-          z.object({
-            adjuster: z.string(),
-            from: count(),
-            to: count(),
-            minutes: knownSize,
-            holds: z.array(piecesSchema).optional().describe('Pieces of its stack afterwards'),
-            takes: z.array(piecesSchema).optional().describe('Of those, what goes in'),
-            givesBack: z.array(piecesSchema).optional().describe('What comes out'),
-          }),
-        ),
-      }),
-    )
-    .describe('In the order of the work'),
-  session: z
-    .object({
-      minutes: size().describe('As asked'),
-      wholeMinutes: knownSize.describe('Of all that would help'),
-      next: z
-        .object({ minutes: knownSize, settings: z.array(settingSchema), worstAfterMs: size() })
-        .nullable()
-        .describe('What as many minutes more would bring; null: nothing is left to do'),
-    })
-    .optional()
-    .describe('Where the time was given'),
-});
-
-const stockSchema = z.object({
-  left: z.array(piecesSchema.extend({ unit: z.string() })).describe('In the drawer once the work is done'),
-  buy: z
-    .array(piecesSchema.extend({ unit: z.string() }))
-    .optional()
-    .describe('A few pieces that would do much'),
-  worstWithMs: size().optional().describe('Largest mean lateness with them'),
 });
 
 export const adviceSchema = z.object({

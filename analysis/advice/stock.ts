@@ -50,10 +50,12 @@ function stackMicrons({ perUnit }: Adjuster, setting: number): number {
  */
 function fittedIn(adjuster: Adjuster): Map<number, number> {
   const { stack, installed, perUnit } = adjuster;
-  if (!('mm' in perUnit) || installed <= 0) return new Map();
+  if (!('mm' in perUnit) || installed <= 0) return new Map<number, number>();
   if (stack === undefined) return new Map([[micronsOf(perUnit.mm), installed]]);
   const sum = stack.reduce((total, mm) => total + micronsOf(mm), 0);
-  return sum === stackMicrons(adjuster, installed) ? counted(stack.map(micronsOf)) : new Map();
+  return sum === stackMicrons(adjuster, installed)
+    ? counted(stack.map(micronsOf))
+    : new Map<number, number>();
 }
 
 function counted(values: readonly number[]): Map<number, number> {

@@ -160,7 +160,7 @@ export function meansWords(
       words.push(
         `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring the worst mean to ${session.next.worstAfterMs.toFixed(1)} ms.`,
       );
-  } else if (work?.minutes != null) words.push(`The work takes ${minutes(work.minutes)}.`);
+  } else if (work !== null && work.minutes !== null) words.push(`The work takes ${minutes(work.minutes)}.`);
   if (stock?.buy !== undefined && stock.worstWithMs !== undefined)
     words.push(
       `The drawer stands in the way: with ${piecesWords(stock.buy)} more the worst mean would come to ${stock.worstWithMs.toFixed(1)} ms instead of ${(worstAfterMs ?? 0).toFixed(1)} ms.`,

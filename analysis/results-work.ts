@@ -1,0 +1,54 @@
+/** Advice as work: what is opened, what is done there, and with which pieces. */
+import { z } from 'zod';
+import { count, knownSize, size } from './results-numbers.ts';
+
+const piecesSchema = z.object({ mm: size(), count: count().min(0) });
+const settingSchema = z.object({
+  adjuster: z.string(),
+  unit: z.string(),
+  installed: count(),
+  proposed: count(),
+});
+
+export const workSchema = z.object({
+  minutes: knownSize.describe('null where the machine does not say how long its changes take'),
+  steps: z
+    .array(
+      z.object({
+        access: z.string().nullable().describe('What is opened; null: nothing has to be'),
+        openMinutes: size(),
+        changes: z.array(
+          z.object({
+            adjuster: z.string(),
+            from: count(),
+            to: count(),
+            minutes: knownSize,
+            holds: z.array(piecesSchema).optional().describe('Pieces of its stack afterwards'),
+            takes: z.array(piecesSchema).optional().describe('Of those, what goes in'),
+            givesBack: z.array(piecesSchema).optional().describe('What comes out'),
+          }),
+        ),
+      }),
+    )
+    .describe('In the order of the work'),
+  session: z
+    .object({
+      minutes: size().describe('As asked'),
+      wholeMinutes: knownSize.describe('Of all that would help'),
+      next: z
+        .object({ minutes: knownSize, settings: z.array(settingSchema), worstAfterMs: size() })
+        .nullable()
+        .describe('What as many minutes more would bring; null: nothing is left to do'),
+    })
+    .optional()
+    .describe('Where the time was given'),
+});
+
+export const stockSchema = z.object({
+  left: z.array(piecesSchema.extend({ unit: z.string() })).describe('In the drawer once the work is done'),
+  buy: z
+    .array(piecesSchema.extend({ unit: z.string() }))
+    .optional()
+    .describe('A few pieces that would do much'),
+  worstWithMs: size().optional().describe('Largest mean lateness with them'),
+});
