@@ -1,6 +1,6 @@
 /** Advice as work: what is opened, what is done there, and with which pieces. */
 import { z } from 'zod';
-import { count, knownSize, size } from './results-numbers.ts';
+import { count, knownSize, number, size } from './results-numbers.ts';
 
 const piecesSchema = z.object({ mm: size(), count: count().min(0) });
 const settingSchema = z.object({
@@ -51,4 +51,32 @@ export const stockSchema = z.object({
     .optional()
     .describe('A few pieces that would do much'),
   worstWithMs: size().optional().describe('Largest mean lateness with them'),
+});
+
+export const tempiSchema = z.object({
+  rows: z
+    .array(
+      z.object({
+        bpm: size(),
+        secondsPerTurn: size(),
+        worstBeforeMs: knownSize.describe(
+          'Largest mean lateness there as the machine stands; null: not known',
+        ),
+        worstAfterMs: knownSize.describe('With the settings proposed for all tempi together'),
+        aloneMs: knownSize.describe('With the settings that this tempo alone would have'),
+        unsure: z.array(z.string()).describe('Channels of which the takes do not tell enough there'),
+      }),
+    )
+    .describe('In the order of the machine’s "tempi"'),
+  forbids: z
+    .array(
+      z.object({
+        channel: z.string(),
+        delayMs: number().describe('By how much its fall takes longer than the reference’s'),
+        ci95Ms: size(),
+        allowedMs: size().describe('What its tolerance allows over these tempi'),
+        message: z.string(),
+      }),
+    )
+    .describe('Channels that no setting keeps within tolerance at all tempi'),
 });

@@ -6,7 +6,7 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
-import { stockSchema, workSchema } from './results-work.ts';
+import { stockSchema, tempiSchema, workSchema } from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -215,6 +215,7 @@ export const adviceSchema = z.object({
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()
     .describe('Groups that no setting reaches; all else is tuned as if they were not there'),
+  tempi: tempiSchema.optional().describe('Of a machine that is to be right at several tempi'),
   work: workSchema.optional().describe('The changes in the order of the work'),
   stock: stockSchema.optional().describe('Of a machine that says what lies in its drawer'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */

@@ -22,6 +22,7 @@ import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
+import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
@@ -53,28 +54,41 @@ export async function advise(
   const belief = beliefFromTakes(machine, own);
   if (belief.groups.length === 0) return nothingMeasured;
   if (minutes !== undefined) refuseUntimed(machine);
-  const allowed = await allowedPlan(belief, minutes, solve, run);
-  const { plan } = allowed;
+  const tempi = atTempi(belief, own);
+  const planned = tempi?.belief ?? belief;
+  const allowed = await allowedPlan(planned, minutes, solve, run);
+  const plan = { ...allowed.plan, aside: groupsOf(tempi, allowed.plan.aside) };
   const obstacles = isCut(allowed)
     ? []
     : plan.outcome === 'out-of-reach' || plan.aside.length > 0
-      ? await obstaclesTo(belief, plan.settings, belief.groups.map(roomMs), solve, run)
+      ? await obstaclesTo(planned, plan.settings, planned.groups.map(roomMs), solve, run)
       : [];
   run.progress?.('advising', 1);
   const advice = written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
-  const work = workOf(belief, allowed);
-  const stock = stockOf(belief, allowed);
+  const work = workOf(planned, allowed);
+  const stock = stockOf(planned, allowed);
+  const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
   return {
     ...advice,
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
-    summary: [advice.summary, ...meansWords(work, stock, advice.worstAfterMs)].join(' '),
+    ...(overTempi === null ? {} : { tempi: overTempi }),
+    summary: [
+      advice.summary,
+      ...(overTempi === null ? [] : tempiWords(overTempi)),
+      ...meansWords(work, stock, advice.worstAfterMs),
+    ].join(' '),
   };
 }
 
 /** Whether more time would do more: then what is out of tolerance is not out of reach. */
 function isCut({ timed, plan }: AllowedPlan): boolean {
   return timed !== null && timed.whole.settings.some((setting, a) => setting !== plan.settings[a]);
+}
+
+/** Groups at any tempo as groups of the take's. */
+function groupsOf(tempi: AtTempi | null, groups: readonly number[]): number[] {
+  return tempi === null ? [...groups] : [...new Set(groups.map((g) => tempi.of[g]))];
 }
 
 /** What a person asks of a plan beside the least lateness. */

@@ -209,6 +209,12 @@ export const machineSchema = z
     refitMs: refit.describe(
       'Standard deviation of where a part comes to rest when it is taken off and put back, ms; absent: 0, or learned from the takes',
     ),
+    tempi: z
+      .array(z.number().min(1).max(300))
+      .min(1)
+      .max(20)
+      .optional()
+      .describe('Beats a minute at which it is to be right: advice makes the worst over all of them least'),
     access: z
       .array(access)
       .max(maxParts)
