@@ -111,6 +111,30 @@ describe('a fault in a machine is one line with its place and mend', () => {
       'barrel.steps: 1.5 stands where a whole number belongs; write a whole number (Pin positions in one turn of the barrel)',
     ],
     [
+      '"id": "bell"',
+      '"id": "bell", "targetMs": 400',
+      '400',
+      'channels[1].targetMs: 400 is too large; write 40 or less (Lateness that is meant against the reference, ms: 8 is laid back by 8 ms; absent: 0)',
+    ],
+    [
+      '"name": "Ferry steps barrel",',
+      '"name": "Ferry steps barrel", "access": [ { "id": "cheek", "openMinutes": 5 } ],',
+      '{ "id": "cheek"',
+      'access[0].changeMinutes: "changeMinutes" is missing; add it (Minutes to change one adjuster behind it; one of cost 3 takes three times as long)',
+    ],
+    [
+      '"name": "Ferry steps barrel",',
+      '"name": "Ferry steps barrel", "stock": [ { "mm": 0.1, "count": 2 }, { "mm": 0.1, "count": 3 } ],',
+      '0.1, "count": 3',
+      'stock[1].mm: pieces of 0.1 mm are there twice; add them to stock[0]',
+    ],
+    [
+      '"name": "Ferry steps barrel",',
+      '"name": "Ferry steps barrel", "tempi": [],',
+      '[]',
+      'tempi: the list is empty; fill it (Beats a minute at which it is to be right: advice makes the worst over all of them least)',
+    ],
+    [
       '"diameterMm": 100',
       '"diameterMm": 0',
       '0',
