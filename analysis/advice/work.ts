@@ -156,6 +156,8 @@ export function meansWords(
         ? `This is what gains most in ${minutes(session.minutes)} (it takes ${minutes(work.minutes)}; all that would help takes ${minutes(session.wholeMinutes)}).`
         : `All that helps fits into ${minutes(session.minutes)}: it takes ${minutes(work.minutes)}.`,
     );
+    if (session.next === null && whole)
+      words.push(`Nothing more that helps fits into another ${minutes(session.minutes)}.`);
     if (session.next !== null)
       words.push(
         `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring the worst mean to ${session.next.worstAfterMs.toFixed(1)} ms.`,

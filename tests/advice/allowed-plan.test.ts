@@ -185,6 +185,9 @@ describe('the minutes', () => {
     );
     expect(advice.summary).toContain('The next session of as long would change lever-bell (14 min)');
     expect(advice.obstacles).toEqual([]);
+    const short = await advise(timed, [report], solve, {}, { minutes: 15 });
+    expect(short.settings).toMatchObject([{ adjuster: 'lever-bell' }]);
+    expect(short.summary).toContain('Nothing more that helps fits into another 15 min.');
     const long = await advise(timed, [report], solve, {}, { minutes: 60 });
     const plain = await advise(timed, [report], solve);
     expect(long.settings).toEqual(plain.settings);
