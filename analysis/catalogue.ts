@@ -49,6 +49,10 @@ export const catalogue = {
     mend: 'record without a stop for tempo and shafts; if nobody stopped the drive, look for what held it',
   },
   'tempo-drift': { severity: 'note', mend: 'let the drive warm up, or check its regulation' },
+  'swing-in-step': {
+    severity: 'warning',
+    mend: 'give the reference pins at other places of the swing, or take a reference that strikes more often; look at what turns once in that time',
+  },
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
   apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },
   clipped: { severity: 'warning', mend: 'lower the recording level and record again' },

@@ -21,6 +21,7 @@ import { sectorBoundary } from './sector-boundary.ts';
 import { sectorEdge } from './sector-edge.ts';
 import { shaftWobble } from './shaft-wobble.ts';
 import { stopped } from './stopped.ts';
+import { swingInStep } from './swing-in-step.ts';
 import { tempoDrift } from './tempo-drift.ts';
 import { tooFewHits } from './too-few-hits.ts';
 import { unknownLabel } from './unknown-label.ts';
@@ -40,6 +41,7 @@ export const checks: readonly Check[] = [
   sectorEdge,
   apart,
   stopped,
+  swingInStep,
   tempoDrift,
   shaftWobble,
   unrepeatable,

@@ -6,6 +6,7 @@ import { robustSd } from '../numbers/statistics.ts';
 import { studentTQuantile } from '../numbers/inference.ts';
 import { solveCourse, type CourseData, type SolvedCourse, type Variances } from './course-model.ts';
 import { fitVariances, type FittedVariances } from './course-variances.ts';
+import { lockedSwing } from './locked-swing.ts';
 import { inStepWith, standingSwing } from './periods.ts';
 import { stretchOf, timekeepers, type Keeper, type KeptStrokes } from './timekeepers.ts';
 import type { Chance, CourseErrors } from './strokes.ts';
@@ -30,6 +31,8 @@ export interface Course {
 const mostSweeps = 3;
 /** Swings that a course is given beside its wander. */
 const mostRates = 2;
+/** And of those that divide the turn exactly, so many. */
+const mostLocked = 2;
 /** Of fewer strokes a spread says too little to call one of them wild. */
 const leastToJudge = 8;
 /** Where more of a keeper's strokes lie far off, it is not single strokes that are wild. */
@@ -41,6 +44,7 @@ const leastFreedom = 1;
 export function fitCourse(strokes: KeptStrokes): Course | null {
   let used = Int32Array.from(strokes.position.keys());
   let rates: readonly number[] = [];
+  let locked: readonly number[] = [];
   let near: Variances | undefined;
   let keepers: readonly Keeper[] | undefined;
   for (let sweep = 0; ; sweep++) {
@@ -55,18 +59,27 @@ export function fitCourse(strokes: KeptStrokes): Course | null {
     const out = new Set(Array.from(wild, (i) => kept.of[i]));
     used = used.filter((i) => !out.has(i));
     const rate =
-      rates.length < mostRates ? standingSwing(few.data, solveCourse(few.data, fitted.variances)) : null;
+      rates.length - locked.length < mostRates
+        ? standingSwing(few.data, solveCourse(few.data, fitted.variances))
+        : null;
     if (rate !== null) rates = [...rates, rate];
     if (wild.size === 0 && rate === null) {
       const course = described(kept, fitted, solved, strokes);
+      const lateMs = (i: number) => 1000 * (strokes.timeS[i] - course.timeAt(strokes.position[i]));
+      const found = locked.length < mostLocked ? lockedSwing(strokes, used, lateMs, rates) : null;
+      if (found !== null) {
+        locked = [...locked, found];
+        rates = [...rates, found];
+        continue;
+      }
       const at = kept.of.filter((i) => strokes.channel[i] === strokes.reference);
-      const found = rates.find((one) =>
+      const inStep = rates.find((one) =>
         inStepWith(
           one,
           Array.from(at, (i) => strokes.position[i]),
         ),
       );
-      return { ...course, swingInStep: found === undefined ? null : (2 * Math.PI) / found };
+      return { ...course, swingInStep: inStep === undefined ? null : (2 * Math.PI) / inStep };
     }
   }
 }

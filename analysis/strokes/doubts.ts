@@ -41,12 +41,19 @@ export function doubtOf(
   if (sector !== null && onBarrel && besideWrongBoundary(strokes, machine, sector))
     return 'the boundary of its sector seems to be entered wrongly';
   if (sector !== null && onBarrel && mayBeAnotherSector(strokes)) return 'which sector is which is a guess';
-  if (rotation.swingInStep)
-    return `the drive swings once in ${(rotation.swingInStep / description.barrel.stepsPerBeat).toFixed(1)} beats, and the strokes of the reference, ${nameOf(reference)}, always meet it at about the same place: pins of the reference between those would tell`;
+  const swing = swingInStepOf(strokes, machine);
+  if (swing !== null) return `${swing}: pins of the reference between those would tell`;
   return null;
 }
 
 /** Whether the take fits the pattern as well from another start, and nothing says which is right. */
 export function mayBeAnotherSector({ rotation }: Strokes): boolean {
   return rotation.found && rotation.settledBy === 'unsettled' && rotation.rivals.length > 0;
+}
+
+/** A swing of the drive that cannot be told from lateness; null where there is none. */
+export function swingInStepOf({ rotation }: Strokes, { description, reference }: Machine): string | null {
+  if (!rotation.swingInStep) return null;
+  const beats = (rotation.swingInStep / description.barrel.stepsPerBeat).toFixed(1);
+  return `the drive swings once in ${beats} beats, and the strokes of the reference, ${description.channels[reference].id}, always meet it at about the same place`;
 }

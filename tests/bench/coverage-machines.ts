@@ -18,6 +18,9 @@ export interface Case {
   readonly drive: Drive;
   /** Beats in which a drive that hunts swings once; absent: drawn. */
   readonly huntBeats?: number;
+  /** The barrel's holes are divided unevenly: a sine of this amplitude, ms, `dividings` times a turn, at the pins on it. */
+  readonly dividingMs?: number;
+  readonly dividings?: number;
   /** Scatter of the others’ pins; absent: drawn for each channel. */
   readonly pinSdMs?: number;
   /** ms; 0: exact times. */
@@ -94,9 +97,13 @@ export function playCase(one: Case, seed: number): PlayedCase {
   const sectorMs = froms.map(() => 6 * uniform() - 3);
   const pinSd = ids.map((_, c) => (c === 0 ? one.referencePinMs : (one.pinSdMs ?? 0.2 + 0.5 * uniform())));
   const chanceMs = ids.map((_, c) => (c === 0 ? one.referenceChanceMs : 0.1 + 0.5 * uniform()));
+  const dividedMs = (step: number) =>
+    (one.dividingMs ?? 0) * Math.sin((2 * Math.PI * (one.dividings ?? 12) * step) / steps);
   const lateMs = pins.map(
     ({ channel, step }) =>
-      channelMs[channel] + (channel > 0 ? sectorMs[sectorAt(step)] : 0) + pinSd[channel] * normal(),
+      channelMs[channel] +
+      (channel > 0 ? sectorMs[sectorAt(step)] + dividedMs(step) : 0) +
+      pinSd[channel] * normal(),
   );
 
   // The drive, in quarter steps: its rate is the nominal one times what wanders, hunts or slows.

@@ -105,8 +105,38 @@ test(
       studyOf({ drive: 'hunts', everyBeats: 8, huntBeats }, 5001)
         .groups.filter(({ channel }) => channel !== 'ref')
         .map(({ doubt }) => doubt);
-    for (const doubt of doubts(4.05)) expect(doubt).toMatch(/^the drive swings once in 4\.\d beats, and/);
+    for (const beats of [4.05, 4, 8])
+      for (const doubt of doubts(beats))
+        expect(doubt).toMatch(/^the drive swings once in [48]\.\d beats, and/);
     for (const doubt of doubts(6.3)) expect(doubt).toBeUndefined();
+    const kinds = (huntBeats: number) =>
+      runChecks(studyOf({ drive: 'hunts', everyBeats: 8, huntBeats }, 5001)).map(({ kind }) => kind);
+    expect(kinds(4)).toContain('swing-in-step');
+    expect(kinds(6.3)).not.toContain('swing-in-step');
+  },
+  slow,
+);
+
+test(
+  'a swing that divides the turn is taken off where the reference meets it at several places, and its pins are not blamed',
+  () => {
+    const { share, all, doubted } = measured(
+      { ...usual, drive: 'hunts', everyBeats: 8, huntBeats: 6 },
+      5001,
+      takes,
+    );
+    expect([all, doubted]).toEqual([15 * takes, 0]);
+    expect(share).toBeGreaterThan(0.88);
+  },
+  slow,
+);
+
+test(
+  'holes that are divided unevenly are the pins’ lateness, not the drive’s, where the reference on a shaft of its own shows it',
+  () => {
+    const { share, doubted } = measured({ ...usual, dividingMs: 0.7 }, 5001, takes);
+    expect(doubted).toBe(0);
+    expect(share).toBeGreaterThan(0.88);
   },
   slow,
 );
