@@ -166,8 +166,9 @@ Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){
 - **Lateness** is a stroke's time less the time at which the reference says it was due. Zero is the reference's own mean.
   Where a lateness is meant (\`targetMs\`, \`offset ms\`) it is taken off: 0 is as meant.
 - **mean ± interval**: the mean of the pins now fitted lies within the interval in 95 of 100 takes like this one. LATE and EARLY
-  are said where the whole interval is beyond tolerance; "maybe" where it reaches across. Not in it is how well the beginning
-  of each channel's sound is known, which is the same for all its strikes: some tenths of a millisecond in a noisy take.
+  are said where the whole interval is beyond tolerance; "maybe" where it reaches across; "too unsure to say" where it holds
+  zero as well. Not in it is how well the beginning of each channel's sound is known, which is the same for all its strikes:
+  some tenths of a millisecond in a noisy take.
 - **early · late**: the brackets are the tolerance, \`¦\` is due; \`<\` leans early, \`>\` late, \`+\` goes on past the end.
 - **pin to pin** is how the pins of one group differ from each other, chance taken off. It is there at every turn, and a
   shim moves all of them together, so no shim mends it.

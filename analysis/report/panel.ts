@@ -70,6 +70,7 @@ const shapeOf: Readonly<Record<Judgement, 'late' | 'early' | 'within'>> = {
   'maybe-late': 'late',
   early: 'early',
   'maybe-early': 'early',
+  'maybe-either': 'within',
   unknown: 'within',
 };
 

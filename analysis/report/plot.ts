@@ -137,12 +137,14 @@ export function drawReport(report: Report, document: Document): string {
   ): void {
     const name = cut(clean(channel.name), across === 1 ? 60 : 26);
     const text = element('text', { x: left, y: baseline, 'font-size': 13, 'font-weight': 700 }, name);
-    const judged = (['late', 'maybe-late', 'early', 'maybe-early'] as const).flatMap((judgement) => {
-      const found = readings.filter((reading) => reading.judgement === judgement);
-      return found.length === 0 || (judgement.startsWith('maybe') && across > 1)
-        ? []
-        : [{ judgement, found }];
-    });
+    const judged = (['late', 'maybe-late', 'early', 'maybe-early', 'maybe-either'] as const).flatMap(
+      (judgement) => {
+        const found = readings.filter((reading) => reading.judgement === judgement);
+        return found.length === 0 || (judgement.startsWith('maybe') && across > 1)
+          ? []
+          : [{ judgement, found }];
+      },
+    );
     // Where two panels share a line there is room for what is wrong or for how often, not for both.
     const isShort = across > 1 && judged.length > 0;
     const notes = [
@@ -159,7 +161,11 @@ export function drawReport(report: Report, document: Document): string {
     );
     text.append(small);
     for (const { judgement, found } of judged) {
-      const fill = judgement.endsWith('late') ? colours.late : colours.early;
+      const fill = judgement.endsWith('late')
+        ? colours.late
+        : judgement.endsWith('early')
+          ? colours.early
+          : colours.quiet;
       const words = `${judgementWords[judgement]} in ${sectorWords(found, readings.length)}`;
       text.append(element('tspan', { 'font-size': 11, 'font-weight': 700, fill, dx: 8 }, words));
     }

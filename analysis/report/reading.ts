@@ -50,9 +50,11 @@ export function sectorsOf(report: ReportHead): string[] {
 
 /**
  * How a mean stands against its tolerance. "late" and "early" are sure: the whole 95 % interval is outside. "maybe" is
- * an interval that reaches across the limit. "unknown" is a mean that was not measured.
+ * an interval that reaches across the limit; "maybe-either" holds zero too, so that the group may as well be where it is
+ * due. "unknown" is a mean that was not measured.
  */
-export type Judgement = 'within' | 'late' | 'early' | 'maybe-late' | 'maybe-early' | 'unknown';
+export type Judgement =
+  'within' | 'late' | 'early' | 'maybe-late' | 'maybe-early' | 'maybe-either' | 'unknown';
 
 export const judgementWords: Readonly<Record<Judgement, string>> = {
   within: 'in tolerance',
@@ -60,6 +62,7 @@ export const judgementWords: Readonly<Record<Judgement, string>> = {
   early: 'EARLY',
   'maybe-late': 'maybe late',
   'maybe-early': 'maybe early',
+  'maybe-either': 'too unsure to say',
   unknown: 'not measured',
 };
 
@@ -71,6 +74,7 @@ export function judge(meanMs: number | null, ci95Ms: number | null, toleranceMs:
   if (ci95Ms === null) return size <= toleranceMs ? 'within' : late ? 'maybe-late' : 'maybe-early';
   if (size + ci95Ms <= toleranceMs) return 'within';
   if (size - ci95Ms > toleranceMs) return late ? 'late' : 'early';
+  if (size <= ci95Ms) return 'maybe-either';
   return late ? 'maybe-late' : 'maybe-early';
 }
 
@@ -126,9 +130,7 @@ export function verdictOf(report: ReportHead): Verdict {
     return { state: 'out-of-tolerance', sentence };
   }
   if (outside.length > 0) {
-    const count = `${outside.length} of ${plural(measured.length, 'group')}`;
-    const sentence = `Not decided: the interval of ${count} reaches across its tolerance. ${worst(outside)}${rest}`;
-    return { state: 'unsure', sentence };
+    return { state: 'unsure', sentence: `${undecided(outside, measured.length)}${rest}` };
   }
   const all =
     measured.length === 1 ? 'the one group measured is' : `all ${measured.length} groups measured are`;
@@ -138,6 +140,22 @@ export function verdictOf(report: ReportHead): Verdict {
       sentence: `Not decided: ${all} within tolerance, but not all can be relied on.${rest}`,
     };
   return { state: 'in-tolerance', sentence: `In tolerance: ${all} within it, intervals included.${rest}` };
+}
+
+/** What is said of groups whose intervals reach across tolerance. */
+function undecided(outside: readonly Reading[], measured: number): string {
+  const leaning = outside.filter(({ judgement }) => judgement !== 'maybe-either');
+  const unsure = outside.length - leaning.length;
+  const of = (count: number) => `${count} of ${plural(measured, 'group')}`;
+  if (leaning.length > 0) {
+    const more =
+      unsure === 0 ? '' : ` Of ${plural(unsure, 'group')} this take is too unsure to say anything.`;
+    return `Not decided: the interval of ${of(leaning.length)} reaches across its tolerance. ${worst(leaning)}${more}`;
+  }
+  const width = ({ group, channel }: Reading) => (group.ci95Ms ?? 0) / channel.toleranceMs;
+  const { channel, sector, group } = outside.reduce((a, b) => (width(b) > width(a) ? b : a));
+  const least = `The least sure is ${channel.name} in sector ${sector}: ${withInterval(group.meanMs, group.ci95Ms)} ms, tolerance ${figures(channel.toleranceMs)} ms.`;
+  return `Too unsure to say: the interval of ${of(unsure)} holds zero and reaches beyond tolerance. ${least}`;
 }
 
 /** " In doubt: 8 groups, since which sector is which is a guess." */

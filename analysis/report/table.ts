@@ -137,6 +137,7 @@ const marks: Readonly<Record<Judgement, string>> = {
   early: '<<',
   'maybe-late': '>?',
   'maybe-early': '<?',
+  'maybe-either': ' ?',
   unknown: '  ',
 };
 

@@ -57,6 +57,7 @@ export function mark(kind: string): HTMLSpanElement {
     'maybe-late': '△',
     early: '▼',
     'maybe-early': '▽',
+    'maybe-either': '◇',
     within: '●',
     unknown: '–',
   };

@@ -72,6 +72,7 @@ export function mapPart(context: Context, earlier: EarlierMeans | null): Part {
         ['late', 'late'],
         ['early', 'early'],
         ['maybe-late', 'not decided'],
+        ['maybe-either', 'too unsure to say'],
         ['within', 'in tolerance'],
       ] as const
     ).map(([kind, words]) => make('span', { class: 'key' }, mark(kind), ` ${words}`)),

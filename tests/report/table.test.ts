@@ -130,6 +130,9 @@ describe('what the numbers mean', () => {
     [2.6, 0.5, 2, 'late'],
     [-2.6, 0.5, 2, 'early'],
     [3, null, 2, 'maybe-late'],
+    [1.2, 1.5, 2, 'maybe-either'],
+    [-0.5, 3, 2, 'maybe-either'],
+    [2.4, 2.3, 2, 'maybe-late'],
     [1, null, 2, 'within'],
     [null, null, 2, 'unknown'],
   ] as const)('%s ± %s against %s is %s', (mean, ci, tolerance, judgement) => {
@@ -149,6 +152,18 @@ describe('what the numbers mean', () => {
     expect(withMeans(0.1, -2.4)).toBe('out-of-tolerance');
     expect(withMeans(null, null)).toBe('not-measured');
     expect(withMeans(null, 0.2)).toBe('in-tolerance');
+  });
+
+  test('an interval that holds zero and passes tolerance is too unsure to say, late or early by no word', () => {
+    const wide = (meanMs: number) => ({ ...group('gong', 'A', meanMs), ci95Ms: 2.5 });
+    const said = (...groups: ReturnType<typeof group>[]) => verdictOf({ ...exampleReport(), groups });
+    const alone = said(wide(1), { ...group('gong', 'B', 0.1) });
+    expect(alone.state).toBe('unsure');
+    expect(alone.sentence).toMatch(/^Too unsure to say: the interval of 1 of 2 groups holds zero/);
+    expect(alone.sentence).not.toMatch(/late|early/);
+    const both = said(wide(1), group('gong', 'B', 1.8));
+    expect(both.sentence).toMatch(/^Not decided: the interval of 1 of 2 groups reaches across/);
+    expect(both.sentence).toContain('Of 1 group this take is too unsure to say anything.');
   });
 
   test('bars lean the way of the lateness and end with + past their end', () => {
