@@ -5,7 +5,6 @@
  *
  * Where the reference was not heard three times there is no due time: hits still get turn and step, lateness is NaN.
  */
-import { grouped } from '../grouped.ts';
 import type { Hearing, Hits } from '../hits/hits.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
@@ -27,7 +26,7 @@ import { throughAll } from './through-all.ts';
 import { throughReference } from './through-reference.ts';
 import type { Course } from './course.ts';
 import { instantSdsMs } from './instant-errors.ts';
-import { stepOf } from './resolution.ts';
+import { roundingStep } from './resolution.ts';
 import { missingStrokes } from './missing.ts';
 import { longestStretch, standsOf, whileStanding } from './stands.ts';
 import { noCourse, type Rotation, type Stand, type Strokes } from './strokes.ts';
@@ -42,8 +41,6 @@ const reachSteps = 0.5;
 const illSeatedS = 0.02;
 const scatterSds = 8;
 const rounds = 3;
-/** Rounded times scatter by 0.29 of their step where they fall evenly, and by this at the very least. */
-const leastOfStep = 0.05;
 /** A middle and a spread of fewer strokes say too little. */
 const leastToJudge = 4;
 
@@ -97,18 +94,6 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
     onsetSdMs: instantSdsMs(hearing, machine),
     stepMs: 1000 * roundingStep(recorded, pairs),
   };
-}
-
-/** Step to which the times that markers alone tell are rounded, s; 0 where they are not. */
-function roundingStep({ track, timeS, heardS = timeS }: Hits, pairs: readonly Pair[]): number {
-  const step = stepOf(Array.from(heardS).filter((_, i) => track[i] < 0));
-  const late = grouped(pairs, ({ due }) => `${due.channel} ${due.sector}`);
-  const rests = [...late.values()].flatMap((own) => {
-    const middle = median(own.map(({ latenessS }) => latenessS));
-    return own.map(({ latenessS }) => latenessS - middle);
-  });
-  // Beats may lie on a step by themselves; what was rounded to it scatters by part of it.
-  return robustSd(rests) > leastOfStep * step ? step : 0;
 }
 
 /** Where channels and sectors are expected at first: as the rotation has them, or as they lie where something is off as a whole. */

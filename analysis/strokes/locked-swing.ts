@@ -20,6 +20,8 @@ const leastSteps = 4;
 const leastRounds = 4;
 /** χ² of two degrees that chance passes once in 1000: beyond, two sets of pins do not swing alike. */
 const contradicts = 13.8;
+/** Of finer steps, the tenth of a millisecond that text is written to, half moves no pin by what matters. */
+const leastStepMs = 0.5;
 /** Degrees of freedom below which no spread of pins is known. */
 const leastFreedom = 6;
 
@@ -57,7 +59,8 @@ export function lockedSwing(
     lateMs,
   );
   const freedom = others.flat().length - others.length - 2;
-  if (freedom < leastFreedom) return null;
+  // Rounding moves pins of all channels in a pattern of its own, alike in every turn; it is told as what it is.
+  if (freedom < leastFreedom || strokes.timesStepMs > leastStepMs) return null;
   const halves = [false, true].map((late) =>
     others.map((group) => group.filter(({ at }) => at >= stepsPerTurn / 2 === late)),
   );

@@ -2,6 +2,10 @@
  * Times that were rounded: the step that all of them lie on, and what it does to a mean. A rounding error is no chance: it
  * comes back where strokes come at the same place between two steps, and then no number of turns takes it off.
  */
+import { grouped } from '../grouped.ts';
+import type { Hits } from '../hits/hits.ts';
+import { median, robustSd } from '../numbers/statistics.ts';
+import type { Pair } from './match.ts';
 
 /** Steps that recorders, video and writers of text round to, s, the coarsest first. */
 const stepsS = [
@@ -15,6 +19,8 @@ const placesS = [0.1, 0.01, 0.001, 1e-4, 1e-5, 1e-6, 1e-7];
 const exactS = 1e-9;
 /** Of fewer times a step says nothing. */
 const leastTimes = 12;
+/** Rounded times scatter by 0.29 of their step where they fall evenly, and by this at the very least. */
+const leastOfStep = 0.05;
 /** Beyond these the rest of a sawtooth's power, a fiftieth, is taken for chance. */
 const harmonics = 12;
 
@@ -39,6 +45,18 @@ export function stepOf(timesS: readonly number[]): number {
 
 function offGrid(time: number, step: number): number {
   return Math.abs(time / step - Math.round(time / step)) * step;
+}
+
+/** Step to which the times that markers alone tell are rounded, s; 0 where they are not. */
+export function roundingStep({ track, timeS, heardS = timeS }: Hits, pairs: readonly Pair[]): number {
+  const step = stepOf(Array.from(heardS).filter((_, i) => track[i] < 0));
+  const late = grouped(pairs, ({ due }) => `${due.channel} ${due.sector}`);
+  const rests = [...late.values()].flatMap((own) => {
+    const middle = median(own.map(({ latenessS }) => latenessS));
+    return own.map(({ latenessS }) => latenessS - middle);
+  });
+  // Beats may lie on a step by themselves; what was rounded to it scatters by part of it.
+  return robustSd(rests) > leastOfStep * step ? step : 0;
 }
 
 /**

@@ -3,6 +3,7 @@ import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { fitCourse, type Course } from './course.ts';
 import { dueTimeS, type Pair } from './match.ts';
+import { roundingStep } from './resolution.ts';
 import type { ThroughReference } from './through-reference.ts';
 import { wildStrokes } from './wild.ts';
 
@@ -39,5 +40,6 @@ export function throughAll(
     channels: channels.length,
     stepsPerTurn: barrel.steps,
     stood: rotation.stood,
+    timesStepMs: 1000 * roundingStep(hits, late),
   });
 }

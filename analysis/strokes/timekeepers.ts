@@ -26,6 +26,8 @@ export interface KeptStrokes {
   readonly stepsPerTurn: number;
   /** Stretches in which the drive stood, first and last position. */
   readonly stood: readonly (readonly [number, number])[];
+  /** Step to which the markers' times are rounded; 0 where they are not. */
+  readonly timesStepMs: number;
 }
 
 export interface Timekeepers {
