@@ -58,8 +58,9 @@ export function counting(count, kind, shown) {
   };
 }
 
-export async function eventually(ask) {
-  for (const endMs = Date.now() + patienceMs; ;) {
+/** @param withinMs longer where a whole take is heard meanwhile */
+export async function eventually(ask, withinMs = patienceMs) {
+  for (const endMs = Date.now() + withinMs; ;) {
     try {
       if (await ask()) return;
     } catch {

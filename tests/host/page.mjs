@@ -11,6 +11,9 @@ import { place } from './server.mjs';
 const savedMs = 15_000;
 const cli = join(process.cwd(), 'dist/cli.js');
 
+/** A take of a minute is heard anew, on a busy machine beside much else. */
+const hearingMs = 600_000;
+
 export async function pageTests({ makeWorkspace, addDemo, count, open, withServer, pictures }) {
   console.log('\n== the report page in the editor');
   const folder = join(process.cwd(), place, 'folder-page');
@@ -162,7 +165,7 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       await screen.report.getByRole('button', { name: 'Hear it as advised' }).click({ timeout: patienceMs });
       await screen.report.getByText('Playing as advised').waitFor({ timeout: patienceMs });
       await screen.report.getByRole('button', { name: 'Write both as WAVE files' }).click();
-      await eventually(() => existsSync(join(take, 'hear/after.wav')));
+      await eventually(() => existsSync(join(take, 'hear/after.wav')), hearingMs);
       const [before, after] = ['before', 'after'].map((name) => readFileSync(join(take, `hear/${name}.wav`)));
       if (before.length !== after.length || before.equals(after))
         throw new Error('they should differ, not in length');
