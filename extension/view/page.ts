@@ -134,7 +134,8 @@ function show(message: ReportMessage): void {
   parts = [...laid, bench, hear];
   earlier = { take: message.take, means: meansOf(model.readings) };
   const scroll = first ? editor.state.scroll : window.scrollY;
-  strip.hidden = true;
+  // What a person was told of their own deed is read after it, and the deed itself brings up a newer report.
+  if (strip.dataset.kind !== 'notice' || !sameTake) strip.hidden = true;
   body.replaceChildren(...laid.map(({ element }) => element));
   page.replaceChildren(strip, body, spoken);
   redraw();
