@@ -3,7 +3,8 @@ import { z } from 'zod';
 import { count, knownSize, number, size } from './results-numbers.ts';
 
 const piecesSchema = z.object({ mm: size(), count: count().min(0) });
-const settingSchema = z.object({
+const unitPiecesSchema = piecesSchema.extend({ unit: z.string() });
+export const settingSchema = z.object({
   adjuster: z.string(),
   unit: z.string(),
   installed: count(),
@@ -45,11 +46,8 @@ export const workSchema = z.object({
 });
 
 export const stockSchema = z.object({
-  left: z.array(piecesSchema.extend({ unit: z.string() })).describe('In the drawer once the work is done'),
-  buy: z
-    .array(piecesSchema.extend({ unit: z.string() }))
-    .optional()
-    .describe('A few pieces that would do much'),
+  left: z.array(unitPiecesSchema).describe('In the drawer once the work is done'),
+  buy: z.array(unitPiecesSchema).optional().describe('A few pieces that would do much'),
   worstWithMs: size().optional().describe('Largest mean lateness with them'),
 });
 

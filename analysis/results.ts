@@ -6,7 +6,7 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
-import { stockSchema, tempiSchema, workSchema } from './results-work.ts';
+import { settingSchema, stockSchema, tempiSchema, workSchema } from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -20,6 +20,7 @@ export function staysWithin(path: string): boolean {
 
 const channel = z.string();
 const sector = z.string();
+
 export const hitSchema = z.object({
   timeS: number().describe('From the files’ common start, at the microphone'),
   track: count().nullable().describe('Index of the take’s track; null where a marker alone names the hit'),
@@ -119,16 +120,7 @@ export const findingSchema = z.object({
 });
 
 export const adviceSchema = z.object({
-  settings: z
-    .array(
-      z.object({
-        adjuster: z.string(),
-        unit: z.string(),
-        installed: count(),
-        proposed: count(),
-      }),
-    )
-    .describe('Only adjusters whose setting changes'),
+  settings: z.array(settingSchema).describe('Only adjusters whose setting changes'),
   predicted: z.array(
     z.object({
       channel,

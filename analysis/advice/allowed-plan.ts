@@ -4,9 +4,9 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker } from './ask.ts';
-import { predict, type Belief } from './belief.ts';
+import { installedOf, predict, type Belief } from './belief.ts';
 import { choicesOf } from './choices.ts';
-import { changedIn, minutesOf, openingsOf } from './minutes.ts';
+import { changedIn, minutesOf, openingsOf, SLACK_MINUTES } from './minutes.ts';
 import { CAREFUL, goodEnough, nearlyAsGood, planFor, worstShare, type Plan } from './plan.ts';
 import { sparingPlan, type SparingPlan } from './sparing.ts';
 import { buildStacks, stockAllows, type Built } from './stock.ts';
@@ -72,7 +72,7 @@ function within(minutes: number, whole: readonly number[]) {
     const choices = choicesOf(belief);
     const asker = new Asker(belief, choices, solve, run);
     const question: Question = { aim: 'worst', weight: CAREFUL, minutesAtMost: minutes };
-    const best = (await asker.ask(question, cutDown(belief, whole, minutes))) ?? installedOf(belief);
+    const best = (await asker.ask(question, cutDown(belief, whole, minutes))) ?? installedOf(machine);
     const nearly = { ...nearlyAsGood(belief, question, best), minutesAtMost: minutes };
     const settings = (await asker.ask(nearly, best)) ?? best;
     const isGood = goodEnough(belief, predict(belief, settings));
@@ -80,17 +80,10 @@ function within(minutes: number, whole: readonly number[]) {
   };
 }
 
-/** Sums of minutes differ by rounding. */
-const SLACK_MINUTES = 1e-6;
-
-function installedOf({ machine }: Belief): number[] {
-  return machine.description.adjusters.map(({ installed }) => installed);
-}
-
 /** A place to start from: of a plan that takes too long, what gains least for its minutes is left out until it fits. */
 function cutDown(belief: Belief, whole: readonly number[], minutes: number): number[] {
   const { machine } = belief;
-  const installed = installedOf(belief);
+  const installed = installedOf(machine);
   let settings = [...whole];
   while (minutesOf(machine, settings) > minutes + SLACK_MINUTES) {
     const changed = changedIn(machine, settings);

@@ -3,7 +3,7 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import { endMs, predict, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
-import { costOfPlan, minutesOf } from './minutes.ts';
+import { costOfPlan, minutesOf, SLACK_MINUTES } from './minutes.ts';
 import { stockAllows } from './stock.ts';
 import { beyondReachMs, countedShare, scoreFor, strictestMs, withinMs } from './question.ts';
 import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, WEIGHT_OF_REACH, type Question } from './question.ts';
@@ -147,7 +147,8 @@ export class Asker {
     const reached =
       aim === 'worst' || settings.every((x, a) => beyondReachMs(this.belief, question, a, x) <= SLACK_MS);
     const inTime =
-      minutesAtMost === undefined || minutesOf(this.belief.machine, settings) <= minutesAtMost + 1e-6;
+      minutesAtMost === undefined ||
+      minutesOf(this.belief.machine, settings) <= minutesAtMost + SLACK_MINUTES;
     let allowed =
       reached &&
       inTime &&

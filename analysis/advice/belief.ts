@@ -88,6 +88,16 @@ export function geometricShiftMs(belief: Belief, a: number, setting: number): nu
   return shiftMs(adjuster, takeSettings[a], setting, machine.description, secondsPerTurn);
 }
 
+/** The settings as the machine stands. */
+export function installedOf({ description }: Machine): number[] {
+  return description.adjusters.map(({ installed }) => installed);
+}
+
+/** Largest mean lateness with these settings, ms. */
+export function worstMeanMs(belief: Belief, settings: readonly number[]): number {
+  return Math.max(...predict(belief, settings).map(({ meanMs }) => Math.abs(meanMs)));
+}
+
 /** @param settings by adjuster index; @returns one prediction a group, in the belief's order */
 export function predict(belief: Belief, settings: readonly number[]): Prediction[] {
   const shifts = settings.map((setting, a) => geometricShiftMs(belief, a, setting));

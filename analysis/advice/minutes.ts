@@ -13,6 +13,9 @@ const USUAL_MINUTES = 5;
  */
 const COST_OF_A_CHANGE = 1e-3;
 
+/** Sums of minutes differ by rounding. */
+export const SLACK_MINUTES = 1e-6;
+
 export interface Opening {
   /** Index into the machine's `access`. */
   readonly access: number;
@@ -47,22 +50,26 @@ export function costOfChange(machine: Machine, a: number): number {
 
 /** What all changes from the installed settings cost together. */
 export function costOfPlan(machine: Machine, settings: readonly number[]): number {
-  const changed = changedIn(machine, settings);
-  const changes = changed.reduce((sum, a) => sum + costOfChange(machine, a), 0);
-  return openedBy(machine, changed).reduce((sum, { openMinutes }) => sum + openMinutes, changes);
+  return withOpenings(machine, settings, costOfChange);
 }
 
 /** Minutes that a plan takes; NaN where something is changed of which the machine does not say how long it takes. */
 export function minutesOf(machine: Machine, settings: readonly number[]): number {
-  const changed = changedIn(machine, settings);
-  const changes = changed.reduce((sum, a) => sum + changeMinutes(machine, a), 0);
-  return openedBy(machine, changed).reduce((sum, { openMinutes }) => sum + openMinutes, changes);
+  return withOpenings(machine, settings, changeMinutes);
 }
 
 export function changedIn({ description }: Machine, settings: readonly number[]): number[] {
   return description.adjusters.flatMap(({ installed }, a) => (settings[a] === installed ? [] : [a]));
 }
 
-function openedBy(machine: Machine, changed: readonly number[]): Opening[] {
-  return openingsOf(machine).filter(({ members }) => members.some((a) => changed.includes(a)));
+/** What each change takes by itself, and what has to be opened for them, once each. */
+function withOpenings(
+  machine: Machine,
+  settings: readonly number[],
+  each: (machine: Machine, a: number) => number,
+): number {
+  const changed = changedIn(machine, settings);
+  const opened = openingsOf(machine).filter(({ members }) => members.some((a) => changed.includes(a)));
+  const changes = changed.reduce((sum, a) => sum + each(machine, a), 0);
+  return opened.reduce((sum, { openMinutes }) => sum + openMinutes, changes);
 }

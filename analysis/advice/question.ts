@@ -29,7 +29,7 @@ export interface Reach {
 }
 
 /** What a change of adjuster `a` costs as the search counts it: what has to be opened for it is shared by none. */
-export function costOf({ machine }: Belief, a: number): number {
+function costOf({ machine }: Belief, a: number): number {
   const opening = openingsOf(machine).find(({ members }) => members.includes(a));
   return costOfChange(machine, a) + (opening?.openMinutes ?? 0);
 }
@@ -84,11 +84,13 @@ export function scoreFor(belief: Belief, choices: readonly Choice[], question: Q
   const breach = (g: number, end: number, counted: number) =>
     BREACH *
     (Math.max(0, end - (within?.[g] ?? Infinity)) + Math.max(0, counted - (atMost?.[g] ?? Infinity)));
-  if (aim === 'cost')
+  if (aim === 'cost') {
+    const costs = choices.map((_, a) => costOf(belief, a));
     return {
-      cost: (a, setting) => costOf(belief, a) + BREACH * beyond[a](setting),
+      cost: (a, setting) => costs[a] + BREACH * beyond[a](setting),
       group: (g, meanMs, ci95Ms) => breach(g, Math.abs(meanMs) + ci95Ms, Math.abs(meanMs) + weight * ci95Ms),
     };
+  }
   return {
     cost: (a, setting) => eighth((WEIGHT_OF_REACH * beyond[a](setting)) / strictest),
     group: (g, meanMs, ci95Ms) => {

@@ -3,7 +3,7 @@
  * lateness would do that, the groups that are farthest out are set aside, and the rest is planned as if they were not there.
  */
 import type { IntegerSolver, Run } from '../ports.ts';
-import { predict, type Belief } from './belief.ts';
+import { installedOf, predict, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
 
 export interface SparingPlan extends Plan {
@@ -49,7 +49,7 @@ function outcomeOf({ outcome }: Plan): Plan['outcome'] {
 }
 
 function standing(belief: Belief) {
-  const installed = belief.machine.description.adjusters.map((adjuster) => adjuster.installed);
+  const installed = installedOf(belief.machine);
   return { installed, share: shares(belief, installed) };
 }
 

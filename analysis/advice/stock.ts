@@ -7,12 +7,7 @@ import type { Adjuster } from '../machine/schema.ts';
 import type { IntegerSolver } from '../ports.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { changedIn } from './minutes.ts';
-
-/** Pieces of one thickness. */
-export interface Pieces {
-  readonly mm: number;
-  readonly count: number;
-}
+import type { Pieces } from './pieces.ts';
 
 /** One changed stack: what it then holds, and against what it holds now. */
 export interface Stack {

@@ -8,7 +8,7 @@ import { secondsPerTurnAt, standardGravity, fallMs } from '../machine/effects.ts
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results.ts';
-import { predict, type Belief } from './belief.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { planFor } from './plan.ts';
 import { sparingPlan } from './sparing.ts';
 import { stockAllows } from './stock.ts';
@@ -67,7 +67,7 @@ function tempoBelief(belief: Belief, channels: readonly ChannelTempo[], bpm: num
   const slower = secondsPerTurn / belief.secondsPerTurn;
   // Free fall and what is given in ms are the same at every tempo; shims, levers and rings go with the turn's time.
   const ratio = adjusters.map(({ perUnit }) => ('dropMm' in perUnit || 'ms' in perUnit ? 1 : slower));
-  const installed = adjusters.map((adjuster) => adjuster.installed);
+  const installed = installedOf(machine);
   const now = predict(belief, installed);
   const isSame = Math.abs(slower - 1) < SAME_TEMPO;
   const groups = belief.groups.map((group, g) => {
@@ -98,9 +98,6 @@ function tempoBelief(belief: Belief, channels: readonly ChannelTempo[], bpm: num
   };
 }
 
-const worstOf = (belief: Belief, settings: readonly number[]) =>
-  Math.max(...predict(belief, settings).map(({ meanMs }) => Math.abs(meanMs)));
-
 /**
  * What the settings do at each tempo, what each alone could have, and which channels forbid more.
  *
@@ -117,14 +114,13 @@ export async function tempiOf(
     const isTold = unsure.length === 0;
     const alone = isTold ? (await sparingPlan(belief, planFor, solve, run)).settings : settings;
     const best = stockAllows(belief.machine, alone) ? alone : settings;
-    const installed = belief.machine.description.adjusters.map((adjuster) => adjuster.installed);
-    const afterMs = worstOf(belief, settings);
+    const afterMs = worstMeanMs(belief, settings);
     rows.push({
       bpm,
       secondsPerTurn,
-      worstBeforeMs: isTold ? worstOf(belief, installed) : null,
+      worstBeforeMs: isTold ? worstMeanMs(belief, installedOf(belief.machine)) : null,
       worstAfterMs: isTold ? afterMs : null,
-      aloneMs: isTold ? Math.min(afterMs, worstOf(belief, best)) : null,
+      aloneMs: isTold ? Math.min(afterMs, worstMeanMs(belief, best)) : null,
       unsure: [...unsure],
     });
   }

@@ -10,7 +10,7 @@ import type { Machine } from '../machine/machine.ts';
 import { meantMs } from '../machine/target.ts';
 import type { EarlierReport } from '../results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
-import { NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
+import { installedOf, NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
 
 export interface ChannelTempo {
   readonly channel: number;
@@ -80,7 +80,7 @@ export function channelTempi(
 
 /** By take and adjuster: which fitting it was, counted back from the one now on the machine. */
 function fittingsOf(machine: Machine, reports: readonly EarlierReport[]): number[][] {
-  let later = machine.description.adjusters.map(({ installed }) => installed);
+  let later = installedOf(machine);
   let fitting = later.map(() => 0);
   return reports
     .toReversed()

@@ -5,8 +5,9 @@
 import type { Machine } from '../machine/machine.ts';
 import type { Advice } from '../results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
-import { predict, type Belief } from './belief.ts';
+import { worstMeanMs, type Belief } from './belief.ts';
 import { changedIn, changeMinutes, minutesOf, openingsOf } from './minutes.ts';
+import { piecesWords } from './pieces.ts';
 import type { Built } from './stock.ts';
 
 type Work = NonNullable<Advice['work']>;
@@ -54,9 +55,7 @@ function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<Allow
               const { id, unit, installed } = next.belief.machine.description.adjusters[a];
               return { adjuster: id, unit, installed, proposed: next.plan.settings[a] };
             }),
-            worstAfterMs: Math.max(
-              ...predict(next.belief, next.plan.settings).map(({ meanMs }) => Math.abs(meanMs)),
-            ),
+            worstAfterMs: worstMeanMs(next.belief, next.plan.settings),
           },
   };
 }
@@ -123,10 +122,8 @@ export function stockOf(
   { built, wanting, plan }: AllowedPlan,
 ): NonNullable<Advice['stock']> | null {
   if (built === null) return null;
-  const worst = (settings: readonly number[]) =>
-    Math.max(...predict(belief, settings).map(({ meanMs }) => Math.abs(meanMs)));
-  const worstMs = worst(plan.settings);
-  const wishedMs = wanting === null ? worstMs : worst(wanting.plan.settings);
+  const worstMs = worstMeanMs(belief, plan.settings);
+  const wishedMs = wanting === null ? worstMs : worstMeanMs(belief, wanting.plan.settings);
   const count = wanting?.built.buy.reduce((sum, pieces) => sum + pieces.count, 0) ?? 0;
   const isWorth = worstMs - wishedMs >= Math.max(MUCH_SHARE * worstMs, MUCH_MS) && count <= A_FEW;
   return {
@@ -168,9 +165,4 @@ export function meansWords(
       `The drawer stands in the way: with ${piecesWords(stock.buy)} more the worst mean would come to ${stock.worstWithMs.toFixed(1)} ms instead of ${(worstAfterMs ?? 0).toFixed(1)} ms.`,
     );
   return words;
-}
-
-/** "2 × 0.2 mm and 1 × 0.05 mm" */
-export function piecesWords(pieces: readonly { readonly mm: number; readonly count: number }[]): string {
-  return pieces.map(({ mm, count }) => `${count} × ${mm} mm`).join(' and ');
 }

@@ -1,16 +1,14 @@
 import { finding } from '../catalogue.ts';
 import { swingInStepOf } from '../strokes/doubts.ts';
+import { coarseStepMs } from '../strokes/resolution.ts';
 import type { Check } from './check.ts';
-
-/** Coarser steps of the times make a swing of their own, which the finding of rounded times tells as what it is, ms. */
-const coarseMs = 0.5;
 
 export const swingInStep: Check = {
   id: 'swing-in-step',
   looksFor:
     'A swing of the drive that the reference always meets at the same place, so that it cannot be told from lateness.',
   run: ({ machine, strokes }) => {
-    const swing = (strokes.stepMs ?? 0) > coarseMs ? null : swingInStepOf(strokes, machine);
+    const swing = (strokes.stepMs ?? 0) > coarseStepMs ? null : swingInStepOf(strokes, machine);
     return swing === null
       ? []
       : [

@@ -164,6 +164,7 @@ function checkStock(
       'count settings from 0',
     );
 }
+
 /** √(2h/g) has no meaning below nothing, and a striker that falls through nothing does not strike. */
 function checkDrop({ perUnit, min, max, installed }: Adjuster, path: Path, problem: ProblemAt): void {
   if (!('dropMm' in perUnit)) return;

@@ -1,8 +1,7 @@
 /** The order of the work in words: one line an opening, the same in the terminal, in report.md and on the page. */
+import { piecesWords, type Pieces } from '../advice/pieces.ts';
 import { withMinus } from '../minus.ts';
 import type { Advice } from '../results.ts';
-
-type Pieces = readonly { readonly mm: number; readonly count: number }[];
 
 /**
  * "1. Open east cheek (20 min): lever-a 3 → 0 (3 min; put in 1 × 0.2 mm, take out 3 × 0.1 mm)", and what the drawer then
@@ -38,10 +37,8 @@ function drawerLine({ left }: NonNullable<Advice['stock']>): string {
   return `The drawer then holds ${holds}: write it under "stock".`;
 }
 
-function pieces(word: string, list: Pieces = []): string {
-  return list.length === 0
-    ? ''
-    : `${word} ${list.map(({ mm, count }) => `${count} × ${figure(mm)} mm`).join(' and ')}`;
+function pieces(word: string, list: readonly Pieces[] = []): string {
+  return list.length === 0 ? '' : `${word} ${piecesWords(list)}`;
 }
 
 const figure = (value: number) => `${+value.toFixed(3)}`;

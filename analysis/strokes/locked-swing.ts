@@ -9,6 +9,7 @@ import fCdf from '@stdlib/stats-base-dists-f-cdf';
 import { grouped } from '../grouped.ts';
 import { mean, median, robustSd, sum, sumOfSquares } from '../numbers/statistics.ts';
 import { inStepWith } from './periods.ts';
+import { coarseStepMs } from './resolution.ts';
 import type { KeptStrokes } from './timekeepers.ts';
 
 /** Chance of one false swing in a take, and of one that the reference always meets at the same place: nothing else would show that. */
@@ -20,8 +21,6 @@ const leastSteps = 4;
 const leastRounds = 4;
 /** χ² of two degrees that chance passes once in 1000: beyond, two sets of pins do not swing alike. */
 const contradicts = 13.8;
-/** Of finer steps, the tenth of a millisecond that text is written to, half moves no pin by what matters. */
-const leastStepMs = 0.5;
 /** Degrees of freedom below which no spread of pins is known. */
 const leastFreedom = 6;
 
@@ -60,7 +59,7 @@ export function lockedSwing(
   );
   const freedom = others.flat().length - others.length - 2;
   // Rounding moves pins of all channels in a pattern of its own, alike in every turn; it is told as what it is.
-  if (freedom < leastFreedom || strokes.timesStepMs > leastStepMs) return null;
+  if (freedom < leastFreedom || strokes.timesStepMs > coarseStepMs) return null;
   const halves = [false, true].map((late) =>
     others.map((group) => group.filter(({ at }) => at >= stepsPerTurn / 2 === late)),
   );

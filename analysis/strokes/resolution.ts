@@ -21,6 +21,11 @@ const exactS = 1e-9;
 const leastTimes = 12;
 /** Rounded times scatter by 0.29 of their step where they fall evenly, and by this at the very least. */
 const leastOfStep = 0.05;
+/**
+ * Times rounded to coarser steps make a swing of their own, alike in all channels, which is told as rounding. Of finer steps, the
+ * tenth of a millisecond that text is written to, half moves no pin by what matters.
+ */
+export const coarseStepMs = 0.5;
 /** Beyond these the rest of a sawtooth's power, a fiftieth, is taken for chance. */
 const harmonics = 12;
 

@@ -52,7 +52,6 @@ export interface Ready {
  * @throws what `place` throws; every file is then as it was, or where even that failed, is put right at the next start
  */
 export async function placeTogether(root: string, files: readonly Ready[]): Promise<void> {
-  const note = join(root, noteName);
   const rows = await noteDown(root, files, keep);
   try {
     for (const file of files) await file.place();
@@ -61,13 +60,11 @@ export async function placeTogether(root: string, files: readonly Ready[]): Prom
     await takeBack(root, rows).catch(() => {
       throw leftInPart(error, files);
     });
-    await rm(note, { force: true }).catch(() => undefined);
-    await removeKept(root, rows);
+    await forget(root, rows);
     throw error;
   }
   // From here on all is done: what cannot be removed now is removed at the next start.
-  await rm(note, { force: true }).catch(() => undefined);
-  await removeKept(root, rows);
+  await forget(root, rows);
 }
 
 /**
@@ -90,8 +87,7 @@ export async function noteWhile(
   } finally {
     const now = await Promise.all(rows.map(({ path }) => digestAt(root, path)));
     if (isDone || rows.every(({ before }, i) => now[i] === before)) {
-      await rm(join(root, noteName), { force: true }).catch(() => undefined);
-      await removeKept(root, rows);
+      await forget(root, rows);
       for (const { temporary } of files) await rm(temporary, { force: true }).catch(() => undefined);
     }
   }
@@ -121,8 +117,7 @@ async function noteDown(
     await writeNote(root, note, { schema: 1, files: rows });
     return rows;
   } catch (error) {
-    await rm(note, { force: true }).catch(() => undefined);
-    await removeKept(root, rows);
+    await forget(root, rows);
     throw asProblem(error, files[0].target, 'written');
   }
 }
@@ -211,6 +206,12 @@ async function keep(target: string, kept: string): Promise<void> {
     if (!['EPERM', 'ENOTSUP', 'EOPNOTSUPP', 'ENOSYS', 'EMLINK'].includes(codeOf(error))) throw error;
     await copyFile(target, kept); // disks without links
   }
+}
+
+/** The note and the old files that it names; what cannot be removed now is removed at the next start. */
+async function forget(root: string, rows: Note['files']): Promise<void> {
+  await rm(join(root, noteName), { force: true }).catch(() => undefined);
+  await removeKept(root, rows);
 }
 
 async function removeKept(root: string, rows: Note['files']): Promise<void> {

@@ -37,17 +37,9 @@ export async function writeWhole(
   changes: readonly Change[],
   signal?: AbortSignal,
 ): Promise<void> {
-  const ready: { change: Change; target: string; temporary: string }[] = [];
-  // First: what a killed run left is needed to put its files right, and would be cleaned away below.
-  await mendUnfinished(root);
+  const ready: Ready[] = [];
   try {
-    for (const change of changes) {
-      const target = await targetOf(root, change.path);
-      await cleanLeftovers(dirname(target));
-      const temporary = join(dirname(target), temporaryName());
-      ready.push({ change, target, temporary });
-      await writeTemporary(temporary, target, change, shownIn(root, change.path));
-    }
+    await makeReady(root, changes, ready);
     await withLock(root, signal, async (lock) => {
       for (const { change, target } of ready) await compare(root, change, target);
       await lock.stillMine();
@@ -63,7 +55,7 @@ export async function writeWhole(
     });
     for (const folder of new Set(ready.map(({ target }) => dirname(target)))) await syncFolder(folder);
   } finally {
-    for (const { temporary } of ready) await rm(temporary, { force: true }).catch(() => undefined);
+    await removeTemporaries(ready);
   }
 }
 
@@ -79,29 +71,46 @@ export async function saveNoted(
   changes: readonly Change[],
   act: () => Promise<boolean>,
 ): Promise<boolean> {
-  const ready: { target: string; temporary: string; bytes: Uint8Array }[] = [];
+  const ready: Ready[] = [];
   let isNoted = false;
-  await mendUnfinished(root);
   try {
-    for (const change of changes) {
-      const target = await targetOf(root, change.path);
-      await cleanLeftovers(dirname(target));
-      const temporary = join(dirname(target), temporaryName());
-      ready.push({ target, temporary, bytes: change.bytes });
-      await writeTemporary(temporary, target, change, shownIn(root, change.path));
-    }
+    await makeReady(root, changes, ready);
     return await withLock(root, undefined, async () => {
-      for (const [i, change] of changes.entries()) await compare(root, change, ready[i].target);
-      return noteWhile(root, ready, () => {
+      for (const { change, target } of ready) await compare(root, change, target);
+      const files = ready.map(({ change: { bytes }, ...places }) => ({ ...places, bytes }));
+      return noteWhile(root, files, () => {
         isNoted = true;
         return act();
       });
     });
   } finally {
     // Once it is written down, the note says what becomes of them.
-    if (!isNoted)
-      for (const { temporary } of ready) await rm(temporary, { force: true }).catch(() => undefined);
+    if (!isNoted) await removeTemporaries(ready);
   }
+}
+
+/** A change whose new contents lie beside the file. */
+interface Ready {
+  readonly change: Change;
+  readonly target: string;
+  readonly temporary: string;
+}
+
+/** @param ready filled one by one, so that the caller can remove what is there after an error too */
+async function makeReady(root: string, changes: readonly Change[], ready: Ready[]): Promise<void> {
+  // First: what a killed run left is needed to put its files right, and would be cleaned away below.
+  await mendUnfinished(root);
+  for (const change of changes) {
+    const target = await targetOf(root, change.path);
+    await cleanLeftovers(dirname(target));
+    const temporary = join(dirname(target), temporaryName());
+    ready.push({ change, target, temporary });
+    await writeTemporary(temporary, target, change, shownIn(root, change.path));
+  }
+}
+
+async function removeTemporaries(ready: readonly Ready[]): Promise<void> {
+  for (const { temporary } of ready) await rm(temporary, { force: true }).catch(() => undefined);
 }
 
 /**

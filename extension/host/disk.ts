@@ -6,21 +6,21 @@ import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
 import { said } from './words.ts';
 
+/** A file to write; `before` as for the files of the disk (files/write.ts). */
+interface DiskChange {
+  readonly path: string;
+  readonly bytes: Uint8Array;
+  readonly before?: Uint8Array | null;
+}
+
 /** What a host on Node has; paths are as the editor knows them, and may go through links up to the machine's folder. */
 export interface Disk {
   /** null where there is no such file. @throws InputProblem where it must not be read */
   read(root: string, path: string): Promise<Uint8Array | null>;
   /** Whole or not at all. @throws InputProblem */
-  write(
-    root: string,
-    changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
-  ): Promise<void>;
+  write(root: string, changes: readonly DiskChange[]): Promise<void>;
   /** Runs `act`, which saves the files by the editor, all or none. @throws InputProblem; what `act` throws */
-  saveNoted(
-    root: string,
-    changes: readonly { path: string; bytes: Uint8Array; before?: Uint8Array | null }[],
-    act: () => Promise<boolean>,
-  ): Promise<boolean>;
+  saveNoted(root: string, changes: readonly DiskChange[], act: () => Promise<boolean>): Promise<boolean>;
   /** What a run that was killed left half done, put right, in words; null where there is nothing. @throws InputProblem */
   mend(root: string): Promise<string | null>;
   /** A text of a folder's git repository as it was in a commit. @throws InputProblem */
