@@ -26,7 +26,7 @@ export function droppedPart({ model }: Context): Part | null {
       'Moments at which a track changed for the louder and that are no hits, with the reason. What should have been a hit is entered in corrections.csv.',
     ),
     table(
-      ['Moments', 'Would be', 'Because it was'],
+      ['Moments', 'Would be', 'Why'],
       make(
         'tbody',
         {},
@@ -37,7 +37,7 @@ export function droppedPart({ model }: Context): Part | null {
     ),
     make('label', {}, 'About, in seconds from the start of the take ', about),
     said,
-    table(['Time', 'Track', 'Would be', 'Because it was'], body),
+    table(['Time', 'Track', 'Would be', 'Why'], body),
   );
   return { element };
 
