@@ -13,6 +13,7 @@ import type { EarlierReport, Finding, Report } from './results.ts';
 import { withCodingDoubts } from './coding-error.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { withClocks } from './strokes/clock-error.ts';
+import { withLevels } from './strokes/levels.ts';
 import { layOnBarrel } from './strokes/lay.ts';
 import { summarisePins } from './strokes/pins.ts';
 import type { MarkerReader } from './take/markers/marker-reader.ts';
@@ -60,7 +61,8 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const hearing = countInstants(mended, machine, take);
   const strokes = layOnBarrel(hearing, machine, take);
   const clocked = withClocks(summariseGroups(strokes, machine), strokes, machine, take);
-  const groups = withCodingDoubts(clocked, strokes.hits, machine, take);
+  const timed = withCodingDoubts(clocked, strokes.hits, machine, take);
+  const groups = withLevels(timed, strokes, machine, hearing);
   const pins = summarisePins(strokes, machine);
   const study = { machine, take, hearing, strokes, groups, pins };
   const measured = {

@@ -30,6 +30,11 @@ export const hitSchema = z.object({
   sector: sector.nullable(),
   latenessMs: known,
   timeSdS: knownSize,
+  levelDb: known
+    .optional()
+    .describe(
+      'Of its channel’s sound at the gain that was fitted, dB re full scale; null where a marker alone names it',
+    ),
   state: z.enum(['used', 'set-aside']),
   why: z.string().optional(),
 });
@@ -62,6 +67,18 @@ export const droppedSchema = z
   })
   .describe('What started to sound on a track and is no hit, and why');
 
+const levelSchema = z
+  .object({
+    track: count().describe(
+      'Index of the track on which they were heard; levels of others are not compared with them',
+    ),
+    count: count().min(0).describe('Strokes whose level is known'),
+    meanDb: known.describe('dB re full scale'),
+    ci95Db: knownSize.describe('For the mean of the pins now fitted, with this microphone and recorder'),
+    sdDb: knownSize.describe('Robust spread of all its strokes'),
+  })
+  .describe('How loud its strokes are; absent where no sound tells, or the recording is cut off');
+
 export const groupSchema = z.object({
   channel,
   sector: sector.nullable().describe('null: the whole channel'),
@@ -81,6 +98,7 @@ export const groupSchema = z.object({
     .optional()
     .describe('Of standardErrorMs (Welch–Satterthwaite)'),
   varianceMs2: variancePartsSchema.optional().describe('Parts of standardErrorMs squared'),
+  level: levelSchema.optional(),
   doubt: z
     .string()
     .optional()

@@ -1,14 +1,12 @@
 import { finding } from '../catalogue.ts';
 import { withMinus } from '../minus.ts';
 import { grouped } from '../grouped.ts';
+import { clippedWorthTelling } from '../strokes/levels.ts';
 import type { Check } from './check.ts';
 import { counted, listed } from './names.ts';
 
 /** Strikes that stand less than this above the background are timed worse than a shim is worth; common practice, no source. */
 const leastLevelOverNoiseDb = 20;
-
-/** Clipped samples that are worth a word: an odd peak at full scale does no harm. */
-const clippedWorthTelling = 10;
 
 export const clipped: Check = {
   id: 'clipped',

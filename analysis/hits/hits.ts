@@ -14,7 +14,7 @@ export interface Hits {
   readonly track: Int32Array;
   /** Index into the machine's channels; −1 where nobody could tell. */
   readonly channel: Int32Array;
-  /** Peak level, dB re full scale; NaN for hits from markers. */
+  /** Peak of its sound's template at the gain that was fitted, dB re full scale; NaN for hits from markers. */
   readonly levelDb: Float32Array;
   /** Why a hit must not enter the numbers ("masked"), or null where it may. */
   readonly why: readonly (string | null)[];

@@ -117,6 +117,7 @@ function hitRows({ machine, strokes }: Study): HitRow[] {
       sector: placed ? sectorOfStep(machine, strokes.step[i]) : null,
       latenessMs: strokes.latenessMs[i],
       timeSdS: hits.timeSdS[i],
+      levelDb: hits.levelDb[i],
       ...(why === null ? { state: 'used' as const } : { state: 'set-aside' as const, why }),
     });
   });
