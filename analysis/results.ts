@@ -376,6 +376,20 @@ export const reportSchema = z.object({
   settings: z.record(z.string(), count()),
   setpoint: known.optional().describe('Motor set-point while recording, as take.jsonc tells it'),
   tracks: z.array(z.object({ file: z.string(), track: count(), sampleRate: size(), noiseDb: known })),
+  markerFiles: z
+    .array(
+      z.object({
+        file: z.string(),
+        format: z.string(),
+        count: count().min(0),
+        time: z.string().optional(),
+        unit: z.enum(['s', 'ms', 'samples']).optional(),
+        end: z.string().nullable().optional(),
+        label: z.string().nullable().optional(),
+      }),
+    )
+    .optional()
+    .describe('Marker files, how each was read; of a table: its columns’ names and the unit of bare numbers'),
   inputs: inputsSchema.optional(),
   worked: z
     .array(z.string())

@@ -156,6 +156,10 @@ The machine has no adjusters.
 
 No audio: the hits come from markers alone.
 {{/if}}
+{{#each markers}}
+
+Markers from {{file}}: {{read}}.
+{{/each}}
 {{#if setAside}}
 
 Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){{/each}}.

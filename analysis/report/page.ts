@@ -5,6 +5,7 @@
 import { withMinus } from '../minus.ts';
 import type { Outcome, Report } from '../results.ts';
 import { markdownText } from './markdown-text.ts';
+import { markerWords } from './marker-words.ts';
 import {
   bar,
   channelsOf,
@@ -133,6 +134,10 @@ export function pageOf(report: Report) {
         used,
         setAside,
       })),
+    })),
+    markers: (report.markerFiles ?? []).map((file) => ({
+      file: markdownText(file.file),
+      read: markdownText(markerWords(file)),
     })),
     strokes: plural(report.hits.filter(({ state }) => state === 'used').length, 'stroke'),
     sections: (report.sections ?? []).map(({ title, sentences, table }) => ({

@@ -2,6 +2,7 @@
  * Every hit as a table: the equivalent of the plots for those who read or hear figures. Only the rows on the screen
  * exist, so that 200 000 scroll as smoothly as 20.
  */
+import { markerWords } from '../../analysis/report/marker-words.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context, Part } from './context.ts';
 import { make, section } from './element.ts';
@@ -35,7 +36,10 @@ export function listPart(context: Context, bench: HTMLElement): Part {
   );
   const count = make('span', { class: 'quiet', role: 'status' });
   const orphan = make('div', { class: 'under-list' });
-  const element = section('list', 'List of strokes', controls(), scroller, orphan);
+  const read = (model.head.markerFiles ?? []).map((file) =>
+    make('p', { class: 'quiet' }, `Markers from ${file.file}: ${markerWords(file)}.`),
+  );
+  const element = section('list', 'List of strokes', controls(), scroller, orphan, ...read);
   let shown: Int32Array = new Int32Array(0);
   let firstDrawn = -1;
   let asked = false;

@@ -204,6 +204,7 @@ export function namedWith(word: string): Report {
     channels: [reference, { ...gong, name: word }, { ...drum, name: `${word} 2` }],
     settings: { 'joint-AB': 3 },
     tracks: [{ ...report.tracks[0], file: word }],
+    markerFiles: [{ file: word, format: word, count: 2, time: word, unit: 'ms', end: word, label: word }],
     hits: report.hits.map((row) => (row.why === undefined ? row : { ...row, why: word })),
     findings: [
       {

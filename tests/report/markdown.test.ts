@@ -153,6 +153,28 @@ describe('renderReport', () => {
     );
   });
 
+  test('how each marker file was read stands with what was heard', () => {
+    const marked = exampleReport();
+    marked.markerFiles = [
+      {
+        file: 'a.csv',
+        format: 'delimited text',
+        count: 24,
+        time: 'Anfang',
+        unit: 's',
+        end: 'Ende',
+        label: 'Name',
+      },
+      { file: 'b.mid', format: 'MIDI', count: 1 },
+    ];
+    const [, heard] = renderReport(marked).split('## What was heard');
+    expect(heard).toContain(
+      'Markers from a.csv: 24 markers, delimited text, times from “Anfang” in s, ends from “Ende”, labels from “Name”.',
+    );
+    expect(heard).toContain('Markers from b.mid: 1 marker, MIDI.');
+    expect(report).not.toContain('Markers from');
+  });
+
   test('nothing to change: no table of settings', () => {
     const calm = exampleReport();
     calm.advice = { ...calm.advice, settings: [], predicted: [], summary: 'Nothing to change.' };
