@@ -13,8 +13,14 @@ const id = z
   )
   .describe('Short name without spaces');
 
-/** Of sectors, channels, adjusters and limits: ten times the largest machine imaginable, and quickly held against one another. */
-const maxParts = 1000;
+/**
+ * Four times the largest machine that we heard of, of each: every channel is told by every sector, and each adjuster is weighed
+ * against all of those. A machine of so many of each, with a pin of every channel in every sector, is analysed within a minute.
+ */
+const mostChannels = 200;
+const mostSectors = 100;
+/** Of adjusters, the limits on them, what lies before them and what is fitted to them. */
+const mostAdjusters = 300;
 
 const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
 
@@ -44,7 +50,7 @@ const barrel = z.strictObject({
   sectors: z
     .array(sector)
     .min(1)
-    .max(maxParts)
+    .max(mostSectors)
     .describe('In order of their first steps; the first is the anchor'),
 });
 
@@ -204,8 +210,8 @@ export const machineSchema = z
       .enum(['physical', 'perceived'])
       .default('physical')
       .describe('Which instant of a strike counts: its first arrival, or where its attack is heard to begin'),
-    channels: z.array(channel).min(1).max(maxParts).describe('Its strikers'),
-    adjusters: z.array(adjuster).max(maxParts).default([]).describe('What a person can change on it'),
+    channels: z.array(channel).min(1).max(mostChannels).describe('Its strikers'),
+    adjusters: z.array(adjuster).max(mostAdjusters).default([]).describe('What a person can change on it'),
     refitMs: refit.describe(
       'Standard deviation of where a part comes to rest when it is taken off and put back, ms; absent: 0, or learned from the takes',
     ),
@@ -217,15 +223,15 @@ export const machineSchema = z
       .describe('Beats a minute at which it is to be right: advice makes the worst over all of them least'),
     access: z
       .array(access)
-      .max(maxParts)
+      .max(mostAdjusters)
       .optional()
       .describe('What has to be opened to reach adjusters, and how long that takes'),
     stock: z
       .array(pieces)
-      .max(maxParts)
+      .max(mostAdjusters)
       .optional()
       .describe('Pieces that lie in the drawer: advice asks for no others'),
-    limits: z.array(limit).max(maxParts).default([]).describe('Bounds on sums of settings'),
+    limits: z.array(limit).max(mostAdjusters).default([]).describe('Bounds on sums of settings'),
     drive: drive.optional(),
     together: z
       .array(z.array(z.string()).min(2))

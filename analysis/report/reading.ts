@@ -89,9 +89,11 @@ export interface Reading {
 /** Every channel × sector group that has pins: channels in the machine's order, sectors in the barrel's. */
 export function readingsOf(report: ReportHead): Reading[] {
   const sectors = sectorsOf(report);
+  const key = (channel: string, sector: string | null) => JSON.stringify([channel, sector]);
+  const groups = new Map(report.groups.map((group) => [key(group.channel, group.sector), group]));
   return channelsOf(report).flatMap((channel) =>
     sectors.flatMap((sector) => {
-      const group = report.groups.find((row) => row.channel === channel.id && row.sector === sector);
+      const group = groups.get(key(channel.id, sector));
       if (group === undefined) return [];
       // A mean that cannot be relied on is no measurement, however narrow its interval.
       const meanMs = group.doubt === undefined ? group.meanMs : null;

@@ -2,6 +2,7 @@
  * Means by channel and by sector. A mean estimates that of the pins now fitted, each weighing as often as it struck, so
  * its interval holds chance from turn to turn and the reference's noise; pin-to-pin scatter is reported beside it.
  */
+import { grouped } from '../grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { meantMs } from '../machine/target.ts';
@@ -28,16 +29,14 @@ export function summariseGroups(strokes: Strokes, machine: Machine): Group[] {
   const shares = ownShares(strokes, machine);
   return channels.flatMap((channel, c) => {
     const steps = machine.pins.filter((pin) => pin.channel === c).map((pin) => pin.step);
-    const sectorAt = (step: number) => sectorOf(machine.description, step);
-    const pinsIn = (sector: number) =>
-      steps
-        .filter((step) => sectorAt(step) === sector)
-        .flatMap((step) => {
-          const hits = byPin[c].get(step);
-          return hits ? [hits] : [];
-        });
-    const sectors = [...barrel.sectors.keys()].filter((s) => steps.some((step) => sectorAt(step) === s));
-    const own = sectors.map(pinsIn);
+    const bySector = grouped(steps, (step) => sectorOf(machine.description, step));
+    const sectors = [...bySector.keys()].sort((a, b) => a - b);
+    const own = sectors.map((sector) =>
+      bySector.get(sector)!.flatMap((step) => {
+        const hits = byPin[c].get(step);
+        return hits ? [hits] : [];
+      }),
+    );
     const summary = (parts: readonly (readonly (readonly number[])[])[]) =>
       summarise(strokes, machine, parts, { channel: c, chanceOf, share: shares[c] });
     const meant = (sector: number | null) => {

@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, test } from 'vitest';
 import { applySettings, readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 
@@ -33,6 +33,28 @@ async function faultOf(machine: string, csv?: string): Promise<string> {
   expect(message).not.toContain('\n');
   return message;
 }
+
+test.each([
+  ['channels', 200, (i: number) => ({ id: `c${i}` })],
+  [
+    'adjusters',
+    300,
+    (i: number) => ({ id: `a${i}`, unit: 'shim', perUnit: { mm: 0.1 }, installed: 0, min: 0, max: 8 }),
+  ],
+  ['limits', 300, () => ({ adjusters: ['joint'], sumMax: 9 })],
+])('of %s %i can be read, and one more is refused in one line', async (key, most, part) => {
+  const has = JSON.parse(text.replace(/\/\/.*$/gm, '').replace(/,(\s*[\]}])/g, '$1')) as Record<
+    string,
+    unknown[]
+  >;
+  const filled = (count: number) =>
+    JSON.stringify({
+      ...has,
+      [key]: [...has[key], ...Array.from({ length: count - has[key].length }, (_, i) => part(i))],
+    });
+  await read(filled(most));
+  expect(await faultOf(filled(most + 1))).toMatch(new RegExp(`${key}: .*${most}`, 'u'));
+});
 
 describe('a machine', () => {
   it('is read with comments, trailing commas and defaults', async () => {
