@@ -17,18 +17,21 @@ export async function findMachines(): Promise<vscode.Uri[]> {
   return [...byAddress.values()].sort((a, b) => (a.path < b.path ? -1 : 1));
 }
 
-/** Machines at any depth; without search the folder itself and those directly in it. */
+/** Machines at any depth; where the search is missing or finds none, in the folder itself and those directly in it. */
 async function machinesIn(folder: vscode.Uri): Promise<vscode.Uri[]> {
-  const near = searchable.includes(folder.scheme) ? [] : await foldersIn(folder);
-  const asked = [folder, ...near];
+  const found = searchable.includes(folder.scheme) ? await searched(folder) : [];
+  const asked = [folder, ...(found.length > 0 ? [] : await foldersIn(folder))];
   const has = await Promise.all(asked.map((each) => exists(vscode.Uri.joinPath(each, 'machine.jsonc'))));
-  const roots = asked.filter((_, i) => has[i]).slice(0, mostMachines);
-  if (!searchable.includes(folder.scheme)) return roots;
+  return [...asked.filter((_, i) => has[i]).slice(0, mostMachines), ...found];
+}
+
+/** Of a folder on disk; empty too where the editor's search program is missing, of which it says so or finds nothing. */
+async function searched(folder: vscode.Uri): Promise<vscode.Uri[]> {
   const wanted = new vscode.RelativePattern(folder, '**/machine.jsonc');
   const found = await vscode.workspace
     .findFiles(wanted, '**/{node_modules,.git}/**', mostMachines)
-    .then(undefined, () => []); // its search is missing
-  return [...roots, ...found.map((file) => vscode.Uri.joinPath(file, '..'))];
+    .then(undefined, () => []);
+  return found.map((file) => vscode.Uri.joinPath(file, '..'));
 }
 
 async function foldersIn(folder: vscode.Uri): Promise<vscode.Uri[]> {

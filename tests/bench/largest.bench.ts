@@ -43,12 +43,12 @@ export default async function bench(): Promise<Table[]> {
 }
 
 function writeMachine(folder: string, size: typeof largest): void {
-  const { normal } = seededRandom(1);
+  const random = seededRandom(1);
   const perSector = 2;
   const steps = perSector * size.sectors;
   const strikers = Array.from({ length: size.channels - 1 }, (_, i) => ({
     id: `c${i}`,
-    latenessS: 0.004 * normal(),
+    latenessS: 0.004 * random.normal(),
   }));
   const shiftsOf = (i: number) =>
     i < strikers.length
@@ -66,7 +66,7 @@ function writeMachine(folder: string, size: typeof largest): void {
   ];
   const markers = Array.from({ length: turns }, (_, turn) =>
     pins.map(({ step, id, latenessS }) => ({
-      timeS: 0.5 + (turn + step / steps) * secondsPerTurn + latenessS + 0.0005 * normal(),
+      timeS: 0.5 + (turn + step / steps) * secondsPerTurn + latenessS + 0.0005 * random.normal(),
       id,
     })),
   )
