@@ -51,6 +51,42 @@ export const stockSchema = z.object({
   worstWithMs: size().optional().describe('Largest mean lateness with them'),
 });
 
+export const experimentSchema = z.object({
+  adjuster: z.string(),
+  unit: z.string(),
+  from: count(),
+  to: count(),
+  msPerUnit: size().describe('What a unit is taken to do, its sign left out'),
+  ci95Ms: size().describe('Half-width of what a unit does, as known now'),
+  thenCi95Ms: size().describe('The same, expected after the take'),
+  turns: count()
+    .nullable()
+    .describe(
+      'The shortest take that settles the groups it can settle, in nine takes of ten; null: none does, or the newest take does not tell its chance',
+    ),
+  groups: z
+    .array(
+      z.object({
+        channel: z.string(),
+        sector: z.string(),
+        ci95Ms: size().describe('Half-width of its lateness as planned, as known now'),
+        thenCi95Ms: size().describe('The same, expected after the take'),
+        neededMs: size().describe('Half-width at which the plan can be promised'),
+        settled: z.boolean(),
+      }),
+    )
+    .describe('That the adjuster moves or the take settles, of those too unsure to promise'),
+  whole: z
+    .object({
+      turns: count().nullable().describe('The shortest take that settles the groups it can settle'),
+      settled: count().describe('Groups that it settles'),
+      unsure: count().describe('Of so many that are too unsure to promise'),
+      teachesLess: z.boolean().describe('Than the single change: what moves together is not told apart'),
+    })
+    .describe('Of all proposed changes at once, and a take after them'),
+  message: z.string(),
+});
+
 export const tempiSchema = z.object({
   rows: z
     .array(

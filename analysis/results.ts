@@ -6,7 +6,7 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
-import { settingSchema, stockSchema, tempiSchema, workSchema } from './results-work.ts';
+import { settingSchema, stockSchema, experimentSchema, tempiSchema, workSchema } from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -228,6 +228,9 @@ export const adviceSchema = z.object({
   tempi: tempiSchema.optional().describe('Of a machine that is to be right at several tempi'),
   work: workSchema.optional().describe('The changes in the order of the work'),
   stock: stockSchema.optional().describe('Of a machine that says what lies in its drawer'),
+  experiment: experimentSchema
+    .optional()
+    .describe('Where what adjusters do is not known well enough: the change that teaches most of it'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
   worstBeforeMs: known,

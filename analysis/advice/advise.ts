@@ -13,6 +13,7 @@ import { InputProblem } from '../problem.ts';
 import type { Advice, EarlierReport } from '../results.ts';
 import { NORMAL_95, predict, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
+import { experimentOf } from './experiment.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
@@ -68,8 +69,10 @@ export async function advise(
   const work = workOf(planned, allowed);
   const stock = stockOf(planned, allowed);
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
+  const experiment = experimentOf(belief, plan, report, minutes);
   return {
     ...advice,
+    ...(experiment === null ? {} : { experiment }),
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),

@@ -26,6 +26,23 @@ export function studentTCdf(t: number, degreesOfFreedom: number): number {
   return studentT.cdf(t, Math.min(degreesOfFreedom, manyDegreesOfFreedom));
 }
 
+/** Halvings of the quantile's logarithm: to nine digits. */
+const halvings = 40;
+/** Beyond, F is that of a variance which is known: its quantiles differ from it by less than 1e-5. */
+const manyForF = 1e6;
+
+/** The value below which a share `p` (0 to 1) of F with these degrees of freedom (> 0, may be ∞) lies. */
+export function fQuantile(p: number, between: number, within: number): number {
+  const [a, b] = [Math.min(between, manyForF), Math.min(within, manyForF)];
+  let [low, high] = [-30, 30];
+  for (let i = 0; i < halvings; i++) {
+    const middle = (low + high) / 2;
+    if (fCdf(Math.exp(middle), a, b) < p) low = middle;
+    else high = middle;
+  }
+  return Math.exp((low + high) / 2);
+}
+
 /** Half-width of the 95 % interval of a mean with this standard error; NaN without a degree of freedom. */
 export function ci95(standardError: number, degreesOfFreedom: number): number {
   return degreesOfFreedom > 0 ? standardError * studentTQuantile(0.975, degreesOfFreedom) : NaN;

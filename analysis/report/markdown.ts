@@ -61,6 +61,10 @@ Not as predicted:
 
 Largest mean lateness: {{advice.worstBefore}} ms measured, {{advice.worstAfter}} ms predicted.
 {{/if}}
+{{#if advice.experiment}}
+
+{{advice.experiment}}
+{{/if}}
 {{#if advice.predicted}}
 
 | channel | sector | measured, ms | predicted, ms | early · late | |

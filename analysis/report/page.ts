@@ -75,6 +75,7 @@ export function pageOf(report: Report) {
         difference: `${proposed < installed ? '−' : '+'}${Math.abs(proposed - installed)}`,
       })),
       work: workLines(advice).map(markdownText),
+      experiment: advice.experiment === undefined ? null : markdownText(advice.experiment.message),
       effects: (advice.effects ?? []).map(({ adjuster, msPerUnit, sdMs, from }) => ({
         adjuster: markdownText(adjuster),
         perUnit: signed(msPerUnit),

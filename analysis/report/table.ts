@@ -183,6 +183,7 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
   }
   const work = workLines(advice);
   if (work.length > 0) lines.push('', ...work.map((line) => wrapped(oneLine(line), '   ')));
+  if (advice.experiment !== undefined) lines.push('', wrapped(oneLine(advice.experiment.message)));
   if (advice.predicted.length > 0) {
     lines.push(
       '',

@@ -63,6 +63,7 @@ export function advicePart(context: Context, hear: HearButtons, failed = false):
     element.append(
       settingsTable(),
       ...workLines(advice).map((line) => make('p', { class: 'work' }, line)),
+      ...(advice.experiment === undefined ? [] : [make('p', { class: 'work' }, advice.experiment.message)]),
       actions(),
       hear.element,
     );

@@ -4,6 +4,7 @@ import {
   ci95,
   combine,
   estimateMean,
+  fQuantile,
   holm,
   pooledVariance,
   studentTQuantile,
@@ -25,6 +26,20 @@ describe('Student’s t', () => {
   });
   // the normal 97.5 % point, 1.959964 (any table; from memory)
   it('ends in the normal', () => expect(studentTQuantile(0.975, Infinity)).toBeCloseTo(1.959964, 6));
+});
+
+describe('F', () => {
+  // NIST/SEMATECH e-Handbook of Statistical Methods 1.3.6.7.3, upper critical values at 10 and 5 %
+  it.each([
+    [1, 1, 39.863, 161.448],
+    [4, 10, 2.605, 3.478],
+    [10, 4, 3.92, 5.964],
+  ])('with %d and %d degrees of freedom', (a, b, upper10, upper05) => {
+    expect(Math.abs(fQuantile(0.9, a, b) / upper10 - 1)).toBeLessThan(5e-4);
+    expect(Math.abs(fQuantile(0.95, a, b) / upper05 - 1)).toBeLessThan(5e-4);
+  });
+  // (normal 95 % point)² = 1.644854² (from memory)
+  it('ends in the normal’s square', () => expect(fQuantile(0.9, 1, Infinity)).toBeCloseTo(1.644854 ** 2, 4));
 });
 
 describe('the mean’s uncertainty', () => {

@@ -1,0 +1,40 @@
+/** An experiment in one sentence. */
+import { withMinus } from '../minus.ts';
+import { grouped } from '../grouped.ts';
+import type { Advice } from '../results.ts';
+
+type Told = Omit<NonNullable<Advice['experiment']>, 'message'>;
+
+const MOST_NAMED = 3;
+
+/** @param isAll whether it is all that the plan changes */
+export function experimentWords(told: Told, isAll: boolean): string {
+  const { adjuster, unit, from, to, msPerUnit, ci95Ms, whole } = told;
+  const known = `${msPerUnit.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms a ${unit}`;
+  const change = `${adjuster} ${withMinus(from)} → ${withMinus(to)} (${known}) would teach most`;
+  const few = 'What adjusters do is not known well enough to promise every group';
+  const single = isAll ? change : `${allAtOnce(whole)}; of single changes that make nothing worse, ${change}`;
+  return `${few}: ${single}, ${outcome(told)}.`;
+}
+
+function allAtOnce({ turns, settled, unsure, teachesLess }: Told['whole']): string {
+  if (teachesLess) return 'all changes at once would teach less, since what moves together is not told apart';
+  if (turns === null) return 'no single take after all changes would settle it';
+  const all = unsure === 1 ? 'the one that is too unsure' : `all ${unsure} that are too unsure`;
+  const which = settled === unsure ? all : `${settled} of ${unsure} that are too unsure`;
+  return `a take of ${turns} turns after all changes would settle ${which}`;
+}
+
+function outcome({ groups, turns }: Told): string {
+  const shown = turns === null ? groups : groups.filter(({ settled }) => settled);
+  const widest = shown.reduce((a, b) => (b.thenCi95Ms > a.thenCi95Ms ? b : a));
+  const places = [...grouped(shown, ({ channel }) => channel)].map(
+    ([channel, own]) => `${channel} (${own.map(({ sector }) => sector).join(', ')})`,
+  );
+  const more = places.length > MOST_NAMED ? ` and ${places.length - MOST_NAMED} more` : '';
+  const named = places.slice(0, MOST_NAMED).join(', ') + more;
+  const widths = `to ±${widest.thenCi95Ms.toFixed(1)} ms instead of ±${widest.ci95Ms.toFixed(1)} ms`;
+  return turns === null
+    ? `and a take like this one after it would foretell ${named} ${widths}, which does not settle it yet`
+    : `and a take of ${turns} turns after it would settle ${named}, foretold ${widths}`;
+}
