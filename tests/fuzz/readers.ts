@@ -4,6 +4,9 @@ import { writeMidi, type MidiData } from 'midi-file';
 import wavefile from 'wavefile';
 import { readSavedVoice, savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { applySettings, readMachine } from '../../analysis/machine/read.ts';
+import { commentChapters } from '../../analysis/take/markers/comment-chapters.ts';
+import { id3Chapters as id3Reader } from '../../analysis/take/markers/id3-chapters.ts';
+import { mp4Chapters as mp4Reader } from '../../analysis/take/markers/mp4-chapters.ts';
 import { renderEntry, entryTemplate } from '../../analysis/report/entry.ts';
 import { renderReport, reportTemplate } from '../../analysis/report/markdown.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
@@ -12,7 +15,8 @@ import { asText } from '../../extension/files/read.ts';
 import { writeWav } from '../../samples/wav.ts';
 import { smallDescription } from '../machine/machine.ts';
 import { exampleReport } from '../report/example.ts';
-import { ramp, takeOf } from '../take/files.ts';
+import { memoryFile, ramp, takeOf } from '../take/files.ts';
+import { flacChapters, id3Chapters, mp4Chapters, oggChapters } from './chapter-files.ts';
 
 export interface Reader {
   readonly name: string;
@@ -34,6 +38,8 @@ async function inTake(name: string, bytes: Uint8Array): Promise<void> {
   );
   if (bad) throw new Error(`a marker at ${bad.timeS} s, its label of ${bad.label.length} letters`);
 }
+
+const embeddedChapters = [commentChapters, mp4Reader, id3Reader];
 
 const asTake = (name: string) => (bytes: Uint8Array) => inTake(name, bytes);
 
@@ -179,6 +185,18 @@ export const readers: readonly Reader[] = [
       '<?xml version="1.0"?>\n<Chapters><EditionEntry><ChapterAtom><ChapterTimeStart>00:00:00.010000000</ChapterTimeStart><ChapterDisplay><ChapterString>be&amp;ll</ChapterString></ChapterDisplay></ChapterAtom></EditionEntry></Chapters>\n',
     ),
     read: asTake('a.txt'),
+  },
+  {
+    name: 'chapters within audio files',
+    whole: [flacChapters, oggChapters, mp4Chapters, id3Chapters],
+    async read(bytes) {
+      const file = memoryFile('a', bytes);
+      for (const reader of embeddedChapters)
+        if (reader.recognises('a', bytes.subarray(0, 64))) {
+          const found = await reader.read(file, null);
+          if (found?.markers.some(({ timeS }) => !(timeS >= 0))) throw new Error('a marker before the start');
+        }
+    },
   },
   {
     name: 'text of two bytes a letter without a mark',

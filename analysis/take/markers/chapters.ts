@@ -13,7 +13,7 @@ import {
 } from './marker-reader.ts';
 import { parseTime } from './times.ts';
 
-interface Found {
+export interface Found {
   readonly markers: RawMarker[];
   readonly notices: Notice[];
 }
@@ -72,7 +72,7 @@ function ofMetadata(file: string, text: string): Found {
 }
 
 /** "CHAPTER001=00:00:01.250" and "CHAPTER001NAME=drum", in any order; other comments are left alone. */
-function ofComments(file: string, text: string): Found {
+export function ofComments(file: string, text: string): Found {
   const names = new Map<string, string>();
   const times: { number: string; text: string; line: number }[] = [];
   text.split('\n').forEach((line, i) => {

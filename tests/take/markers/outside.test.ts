@@ -140,3 +140,55 @@ test('WebVTT: the specification’s own kinds of cue text', async () => {
     [0.5, null, 'R&B <b> café second line', 'note'],
   ]);
 });
+
+/** The same three chapters as FFmpeg's metadata file and as comments; its 5.1 writes 0.9 s into a comment as 1.9. */
+const chapters = [
+  [0.1, 0.25, 'bell'],
+  [0.25, 0.45, 'sector:B'],
+  [0.45, 0.48, 'größer'],
+] as const;
+const asMetadata = [
+  ';FFMETADATA1',
+  ...chapters.flatMap(([from, to, title]) => [
+    '[CHAPTER]',
+    'TIMEBASE=1/1000',
+    `START=${1000 * from}`,
+    `END=${1000 * to}`,
+    `title=${title}`,
+  ]),
+  '',
+].join('\n');
+const asComments = chapters.flatMap(([from, , title], i) => [
+  `CHAPTER00${i}=00:00:0${from.toFixed(3)}`,
+  `CHAPTER00${i}NAME=${title}`,
+]);
+const second = writeWav(48_000, [ramp(48_000)]);
+const meanings = ['hit', 'sector', 'note'];
+
+for (const [file, coder, hasEnds] of [
+  ['a.opus', 'libopus', false],
+  ['a.m4a', 'aac', false],
+  ['a.mov', 'alac', false],
+  ['a.mp3', 'libmp3lame', true],
+] as const)
+  testWith([`ffmpeg with ${coder}`], `ffmpeg: chapters within ${file}`, async () => {
+    const args = ['-v', 'error', '-i', 'in.wav', '-i', 'c.txt', '-map_chapters', '1', '-c:a', coder, file];
+    const bytes = run(['ffmpeg', ...args], { 'in.wav': second, 'c.txt': asMetadata }, file);
+    expect(brief(await takeOf({ [file]: bytes }))).toEqual(
+      chapters.map(([from, to, title], i) => [from, hasEnds ? to : null, title, meanings[i]]),
+    );
+  });
+
+for (const [file, tool, option] of [
+  ['a.flac', 'flac', '--tag='],
+  ['a.oga', 'flac', '--tag='],
+  ['a.ogg', 'oggenc', '--comment='],
+] as const)
+  testWith([tool], `${tool}: chapters in the comments of ${file}`, async () => {
+    const tags = asComments.map((comment) => `${option}${comment}`);
+    const quiet = tool === 'flac' ? ['--silent', ...(file === 'a.oga' ? ['--ogg'] : [])] : ['-Q', '--utf8'];
+    const bytes = run([tool, ...quiet, ...tags, '-o', file, 'in.wav'], { 'in.wav': second }, file);
+    expect(brief(await takeOf({ [file]: bytes }))).toEqual(
+      chapters.map(([from, , title], i) => [from, null, title, meanings[i]]),
+    );
+  });
