@@ -1,7 +1,7 @@
 /** Reading: whole small files, and large ones in parts. */
 import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
-import { join, relative, isAbsolute, sep } from 'node:path';
+import { dirname, join, relative, isAbsolute, sep } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
@@ -29,13 +29,15 @@ export async function readInside(root: string, path: string, shown: string): Pro
   return real === null ? null : readBytes(real, shown);
 }
 
-/** As realPathWithin; null where there is nothing of that name. */
+/** As realPathWithin; null where there is nothing of that name, in a folder that is inside as far as it is there. */
 export async function realPathIfThere(root: string, path: string, shown: string): Promise<string | null> {
   try {
     await lstat(path);
   } catch (error) {
-    if (codeOf(error) === 'ENOENT') return null;
-    throw asProblem(error, shown, 'read');
+    if (codeOf(error) !== 'ENOENT') throw asProblem(error, shown, 'read');
+    const folder = dirname(path);
+    if (folder !== path && isInside(root, folder)) await realPathIfThere(root, folder, shown);
+    return null;
   }
   return realPathWithin(root, path, shown);
 }

@@ -2,7 +2,7 @@
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
 import { localDate } from '../work-done.ts';
-import { writeWithin } from './disk.ts';
+import { refuseLink, writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import { isUri, pickMachine, type Clicked } from './targets.ts';
 import type { Workshop } from './workshop.ts';
@@ -33,6 +33,8 @@ export async function createTake(
   const folder = vscode.Uri.joinPath(takes, chosen);
   if (await exists(folder))
     throw new InputProblem(`takes/${chosen}`, '', 'is there already', 'choose another name');
+  const description = vscode.Uri.joinPath(folder, 'take.jsonc');
+  await refuseLink(root, description); // takes/ may be a link
   await vscode.workspace.fs.createDirectory(folder);
   for (const file of given) {
     const target = vscode.Uri.joinPath(
@@ -42,7 +44,6 @@ export async function createTake(
     if (isUri(file)) await vscode.workspace.fs.copy(file, target);
     else await writeWithin(root, [{ file: target, bytes: file.bytes, before: null }]);
   }
-  const description = vscode.Uri.joinPath(folder, 'take.jsonc');
   if (!(await exists(description)))
     await writeWithin(root, [
       { file: description, bytes: new TextEncoder().encode(takeText(new Date())), before: null },

@@ -53,6 +53,10 @@ test('nor through a folder that is one; a link within the folder is', async () =
   writeFileSync(join(folder, 'elsewhere', 'a.txt'), 'x');
   symlinkSync(join(folder, 'elsewhere'), join(root, 'notes'));
   await expect(read('notes/a.txt')).rejects.toThrow(/leads out of the machine’s folder/);
+  // Not even to learn that there is no such file there.
+  await expect(read('notes/b.txt')).rejects.toThrow(/leads out of the machine’s folder/);
+  await expect(read('notes/new/b.txt')).rejects.toThrow(/leads out of the machine’s folder/);
+  expect(await read('new/b.txt')).toBeNull();
   writeFileSync(join(root, 'log.md'), 'mine');
   symlinkSync('log.md', join(root, 'CALIBRATION.md'));
   expect(new TextDecoder().decode((await read('CALIBRATION.md'))!)).toBe('mine');

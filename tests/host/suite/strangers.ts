@@ -1,7 +1,9 @@
 /** What comes from strangers: folders on no disk, and names that would like to be more than text. */
-import { renameSync, rmSync, symlinkSync } from 'node:fs';
+import { createHash } from 'node:crypto';
+import { readdirSync, renameSync, rmSync, symlinkSync } from 'node:fs';
 import * as vscode from 'vscode';
-import { at, problemsIn, put, read, run, type TakeReport } from './folder.ts';
+import { temporaryName } from '../../../extension/files/temporary.ts';
+import { at, problemsIn, put, read, run, there, type TakeReport } from './folder.ts';
 import { equal, matches, ok, test, until } from './harness.ts';
 import { MemoryFiles } from './memory.ts';
 
@@ -100,8 +102,45 @@ export function testsOfStrangers(): void {
     symlinkSync(at('elsewhere.jsonc').fsPath, at('linked', 'machine.jsonc').fsPath);
     equal(await run('enterFittedSettings', at('linked'), { 'joint-AB': 1 }), undefined, 'not read');
     equal(await read('elsewhere.jsonc'), machine, 'the machine elsewhere');
-    for (const name of ['linked', 'mine.txt', 'elsewhere.jsonc'])
+    rmSync(at('linked', 'machine.jsonc').fsPath);
+    renameSync(at('elsewhere.jsonc').fsPath, at('linked', 'machine.jsonc').fsPath);
+    await put('a person’s own', 'outside', 'notes.txt');
+    rmSync(at('linked', 'takes').fsPath, { recursive: true });
+    symlinkSync(at('outside').fsPath, at('linked', 'takes').fsPath);
+    const files = [at('takes', '1-march', 'hits.csv')];
+    equal(await run('createTake', at('linked', 'machine.jsonc'), files, 'new'), undefined, 'no take made');
+    equal(readdirSync(at('outside').fsPath).join(), 'notes.txt', 'the folder that takes/ leads to');
+    rmSync(at('linked', 'takes').fsPath);
+    for (const name of ['linked', 'mine.txt', 'outside'])
       await vscode.workspace.fs.delete(at(name), { recursive: true });
+  });
+
+  test('3', 'settings and log that a killed window left half saved are put right', async () => {
+    const machine = await read('machine.jsonc');
+    const log = '# Calibration\n\nA shim went in.\n';
+    const sha256 = (text: string) => createHash('sha256').update(text).digest('hex');
+    const [forMachine, keptMachine, forLog] = [temporaryName(), temporaryName(), temporaryName()];
+    const changed = `${machine}\n// a shim went in\n`;
+    await put(changed, 'halfway', forMachine);
+    await put(machine, 'halfway', keptMachine);
+    await put(log, 'halfway', forLog);
+    const files = [
+      ['machine.jsonc', forMachine, keptMachine, sha256(machine), sha256(changed)],
+      ['CALIBRATION.md', forLog, null, null, sha256(log)],
+    ].map(([path, temporary, kept, before, after]) => ({ path, temporary, kept, before, after }));
+    await put(JSON.stringify({ schema: 1, files }), 'halfway', '.shimwright-unfinished.json');
+    await put(await read('pattern.csv'), 'halfway', 'pattern.csv');
+    await put(changed, 'halfway', 'machine.jsonc');
+    await until(async () => there('halfway', 'CALIBRATION.md'), 'the log');
+    equal(await read('halfway', 'CALIBRATION.md'), log, 'the log');
+    equal(await read('halfway', 'machine.jsonc'), changed, 'the settings');
+    await until(async () => !(await there('halfway', '.shimwright-unfinished.json')), 'the note goes');
+    equal(
+      readdirSync(at('halfway').fsPath).sort().join(),
+      'CALIBRATION.md,machine.jsonc,pattern.csv',
+      'what is left',
+    );
+    await vscode.workspace.fs.delete(at('halfway'), { recursive: true });
   });
 
   test('9', 'a machine’s folder opened through a link is analysed, advised and recorded in', async () => {
