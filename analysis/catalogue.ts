@@ -55,6 +55,22 @@ export const catalogue = {
   },
   'shaft-wobble': { severity: 'note', mend: 'check the named shaft for run-out' },
   apart: { severity: 'note', mend: 'move the named striker as the advice for its channel allows' },
+  'uneven-strikes': {
+    severity: 'note',
+    mend: 'look at the release, and at what the striker still moves from the stroke before: it does not fall or fly alike every time',
+  },
+  'loud-sector': {
+    severity: 'note',
+    mend: 'look how far the pins stand out there, and how the sector is bolted: what lifts further strikes harder',
+  },
+  fades: {
+    severity: 'warning',
+    mend: 'look at its spring, felt, pivot and drop height; where a microphone was moved nearer to the others, nothing is to be done',
+  },
+  'recorder-gain': {
+    severity: 'note',
+    mend: 'switch off automatic gain, limiter and compression, and leave the level alone while it records',
+  },
   clipped: { severity: 'warning', mend: 'lower the recording level and record again' },
   'clocks-apart': {
     severity: 'note',

@@ -8,6 +8,7 @@ import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
+import { fadingFindings } from './report/level-course.ts';
 import { buildReport } from './report/report.ts';
 import type { EarlierReport, Finding, Report } from './results.ts';
 import { withCodingDoubts } from './coding-error.ts';
@@ -77,7 +78,11 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const reports = [...(await history()), measured];
   const advice = await advise(machine, reports, solve, run);
   const outcome = didItWork(machine, reports);
-  const findings = [...measured.findings, ...adviceFindings(machine, advice)];
+  const findings = [
+    ...measured.findings,
+    ...adviceFindings(machine, advice),
+    ...fadingFindings(machine, reports),
+  ];
   return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }
 

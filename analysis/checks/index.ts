@@ -6,12 +6,14 @@ import { clocks } from './clocks.ts';
 import { extraHit } from './extra-hit.ts';
 import { feedRanOut } from './feed-ran-out.ts';
 import { instants } from './instants.ts';
+import { loudness } from './loudness.ts';
 import { lossy } from './lossy.ts';
 import { lowRate } from './low-rate.ts';
 import { misplacedPin } from './misplaced-pin.ts';
 import { missingHit } from './missing-hit.ts';
 import { pinError } from './pin-error.ts';
 import { rebound } from './rebound.ts';
+import { recorderGain } from './recorder-gain.ts';
 import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
@@ -49,11 +51,13 @@ export const checks: readonly Check[] = [
   feedRanOut,
   rebound,
   extraHit,
+  loudness,
   unknownSound,
   unknownLabel,
   silentTrack,
   clocks,
   clipped,
+  recorderGain,
   lossy,
   lowRate,
   noisy,

@@ -56,12 +56,13 @@ const below = ' '.repeat(14);
 /** As lines for a terminal. */
 export function renderHistory(history: readonly ChannelHistory[]): string {
   return history
-    .flatMap(({ channel, lines, chart }) => [
+    .flatMap(({ channel, lines, chart, loudness }) => [
       wrapped(
         chart === null
           ? `${channel} (too few takes for limits)`
           : `${channel}: usual ${signed(chart.middle)} ms, limits ${signed(chart.lower)} to ${signed(chart.upper)} ms, settings’ changes taken off`,
       ),
+      ...(loudness === null ? [] : [wrapped(loudness)]),
       ...lines.flatMap(({ take, recorded, latenessMs, ci95Ms, repeatabilityMs, wearMs, changed, signal }) =>
         [
           [

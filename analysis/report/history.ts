@@ -7,6 +7,7 @@ import { againstMeant } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { EarlierReport } from '../results.ts';
+import { levelCourses, levelWords } from './level-course.ts';
 
 export interface HistoryLine {
   readonly take: string;
@@ -19,6 +20,10 @@ export interface HistoryLine {
   /** "joint-AB 3→5": since the take before. */
   readonly changed: readonly string[];
   readonly signal: 'beyond' | 'run' | null;
+  /** dB re full scale; null where no sound tells. */
+  readonly levelDb: number | null;
+  /** Level against the others on its track, dB; null where it cannot be compared from take to take. */
+  readonly againstOthersDb: number | null;
 }
 
 export interface ChannelHistory {
@@ -26,12 +31,15 @@ export interface ChannelHistory {
   readonly lines: readonly HistoryLine[];
   /** Of `wearMs`; null of too few takes. */
   readonly chart: ControlChart | null;
+  /** A sentence; null where no take tells. */
+  readonly loudness: string | null;
 }
 
 /** @param asReported oldest first */
 export function historyOf(machine: Machine, asReported: readonly EarlierReport[]): ChannelHistory[] {
   const reports = asReported.map((report) => againstMeant(report, machine));
   const taken = whatIsTakenOff(machine, reports);
+  const levels = levelCourses(machine, reports);
   return machine.description.channels.map(({ id }, channel) => {
     const rows = reports.map((report, i) => {
       const group = report.groups.find((one) => one.channel === id && one.sector === null);
@@ -53,8 +61,13 @@ export function historyOf(machine: Machine, asReported: readonly EarlierReport[]
     const signalOf = new Map(known.map(({ i }, k) => [i, chart?.signals[k] ?? null]));
     return {
       channel: id,
-      lines: rows.map((row, i) => ({ ...row, signal: signalOf.get(i) ?? null })),
+      lines: rows.map((row, i) => ({
+        ...row,
+        ...levels[channel].lines[i],
+        signal: signalOf.get(i) ?? null,
+      })),
       chart,
+      loudness: levelWords(machine, levels[channel]),
     };
   });
 }

@@ -23,10 +23,15 @@ const collator = new Intl.Collator('en', { numeric: true });
 const unknownInstant = -1e18;
 
 function instant(recorded: string | null): number {
-  if (recorded === null) return unknownInstant;
+  return recordedMs(recorded) ?? unknownInstant;
+}
+
+/** Ms since 1970; null where nobody knows. */
+export function recordedMs(recorded: string | null): number | null {
+  if (recorded === null) return null;
   const time = recorded.includes(':') && !/(Z|[+-]\d\d:?\d\d)$/.test(recorded) ? `${recorded}Z` : recorded;
   const value = Date.parse(time.replace(' ', 'T'));
-  return Number.isNaN(value) ? unknownInstant : value;
+  return Number.isNaN(value) ? null : value;
 }
 
 /**

@@ -110,6 +110,8 @@ const channelHistorySchema = z.object({
         wearMs: known,
         changed: z.array(z.string()).readonly(),
         signal: z.enum(['beyond', 'run']).nullable(),
+        levelDb: known,
+        againstOthersDb: known,
       }),
     )
     .readonly(),
@@ -121,6 +123,7 @@ const channelHistorySchema = z.object({
       signals: z.array(z.enum(['beyond', 'run']).nullable()).readonly(),
     })
     .nullable(),
+  loudness: z.string().nullable(),
 });
 
 export type ChannelInTakes = z.output<typeof channelHistorySchema>;

@@ -1,6 +1,7 @@
 /** A channel over all takes of the machine: a control chart and what was changed between. Asked for when it is opened. */
 import { historyPlot, historyWords } from '../../analysis/report/history-text.ts';
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
+import { withMinus } from '../../analysis/minus.ts';
 import type { ChannelInTakes } from '../protocol/messages.ts';
 import type { Context, Part } from './context.ts';
 import { button, make, section } from './element.ts';
@@ -39,8 +40,14 @@ export function historyPart({ model, editor }: Context): Part {
     function show(): void {
       const own = measured.find(({ channel }) => channel === choice.value) ?? first;
       const words = historyWords(own);
+      const loudness = own.loudness === null ? [] : [make('p', {}, own.loudness)];
       const picture = make('div', { class: 'picture section-picture' });
-      shown.replaceChildren(make('p', {}, words), picture, make('div', { class: 'across' }, table(own)));
+      shown.replaceChildren(
+        make('p', {}, words),
+        ...loudness,
+        picture,
+        make('div', { class: 'across' }, table(own)),
+      );
       redraw = () => drawInto(picture, historyPlot(own), `${model.nameOf(own.channel)}: ${words}`);
       redraw();
     }
@@ -49,14 +56,41 @@ export function historyPart({ model, editor }: Context): Part {
 
 function table({ lines }: ChannelInTakes): HTMLElement {
   return tableOf(
-    ['Take', 'Recorded', 'Lateness, ms', 'Settings taken off, ms', 'Repeats to, ms', 'Changed before it'],
-    lines.map(({ take, recorded, latenessMs, ci95Ms, wearMs, repeatabilityMs, changed }) => [
-      take,
-      recorded?.slice(0, 10) ?? '–',
-      withInterval(latenessMs, ci95Ms),
-      signed(wearMs),
-      figures(repeatabilityMs),
-      changed.join(', ') || '–',
-    ]),
+    [
+      'Take',
+      'Recorded',
+      'Lateness, ms',
+      'Settings taken off, ms',
+      'Repeats to, ms',
+      'Level, dB',
+      'Against others on its track, dB',
+      'Changed before it',
+    ],
+    lines.map(
+      ({
+        take,
+        recorded,
+        latenessMs,
+        ci95Ms,
+        wearMs,
+        repeatabilityMs,
+        levelDb,
+        againstOthersDb,
+        changed,
+      }) => [
+        take,
+        recorded?.slice(0, 10) ?? '–',
+        withInterval(latenessMs, ci95Ms),
+        signed(wearMs),
+        figures(repeatabilityMs),
+        decibels(levelDb),
+        decibels(againstOthersDb),
+        changed.join(', ') || '–',
+      ],
+    ),
   );
+}
+
+function decibels(db: number | null): string {
+  return db === null ? '–' : withMinus(db.toFixed(1));
 }

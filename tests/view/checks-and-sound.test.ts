@@ -60,6 +60,8 @@ const line = (take: string, wearMs: number | null, signal: 'beyond' | 'run' | nu
   repeatabilityMs: 0.3,
   wearMs,
   changed: take === 'june' ? ['lever-gong 2→1'] : [],
+  levelDb: -12.3,
+  againstOthersDb: null,
   signal,
 });
 
@@ -109,19 +111,21 @@ describe.skipIf(noBrowser !== null)(
       await expect.poll(() => last('history')).toBeDefined();
       const chart = { middle: 3, lower: 2.5, upper: 3.5, signals: [null, null, null, 'beyond' as const] };
       const channels: ChannelInTakes[] = [
-        { channel: 'drum', lines: [line('may', 1), line('june', null)], chart: null },
+        { channel: 'drum', lines: [line('may', 1), line('june', null)], chart: null, loudness: null },
         {
           channel: 'gong',
           lines: [line('may', 3), line('june', 3.1), line('july', 2.9), line('august', 5, 'beyond')],
           chart,
+          loudness: 'It fades: 3.0 ± 0.6 dB fainter.',
         },
-        { channel: 'nobody', lines: [line('may', null)], chart: null },
+        { channel: 'nobody', lines: [line('may', null)], chart: null, loudness: null },
       ];
       await open.post({ kind: 'history', run: 1, request: last('history')!.request, channels });
       await page.locator('#history svg.plot').waitFor();
       expect(await page.locator('#history select').inputValue()).toBe('gong');
       expect(await page.locator('#history option').allTextContents()).toEqual(['drum', 'Gong']);
       expect(await page.locator('#history p').first().textContent()).toContain('august out of its limits');
+      expect(await page.locator('#history p').nth(1).textContent()).toContain('fades');
       const texts = await page.locator('#history svg text').allTextContents();
       expect(texts).toEqual(
         expect.arrayContaining(['usual', 'upper limit', 'lower limit', 'out of the usual']),
