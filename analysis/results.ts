@@ -6,7 +6,14 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
-import { settingSchema, stockSchema, experimentSchema, tempiSchema, workSchema } from './results-work.ts';
+import {
+  experimentSchema,
+  loudnessSchema,
+  settingSchema,
+  stockSchema,
+  tempiSchema,
+  workSchema,
+} from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -227,6 +234,7 @@ export const adviceSchema = z.object({
     .describe('Groups that no setting reaches; all else is tuned as if they were not there'),
   tempi: tempiSchema.optional().describe('Of a machine that is to be right at several tempi'),
   work: workSchema.optional().describe('The changes in the order of the work'),
+  loudness: loudnessSchema.optional().describe('Of a machine that keeps the level of channels'),
   stock: stockSchema.optional().describe('Of a machine that says what lies in its drawer'),
   experiment: experimentSchema
     .optional()

@@ -11,11 +11,12 @@ import { againstMeant } from '../meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { InputProblem } from '../problem.ts';
 import type { Advice, EarlierReport } from '../results.ts';
-import { NORMAL_95, predict, type Belief } from './belief.ts';
+import { NORMAL_95, predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { experimentOf } from './experiment.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
+import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
 import { roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
@@ -68,6 +69,12 @@ export async function advise(
   const advice = written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
   const work = workOf(planned, allowed);
   const stock = stockOf(planned, allowed);
+  const withoutBound = allowed.louder;
+  const loudness = loudnessOf(
+    machine,
+    plan.settings,
+    withoutBound === null ? null : worstMeanMs(planned, withoutBound.settings),
+  );
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
   const experiment = experimentOf(belief, plan, report, minutes);
   return {
@@ -76,9 +83,11 @@ export async function advise(
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
+    ...(loudness === null ? {} : { loudness }),
     summary: [
       advice.summary,
       ...(overTempi === null ? [] : tempiWords(overTempi)),
+      ...(loudness === null ? [] : loudnessWords(machine, loudness)),
       ...meansWords(work, stock, advice.worstAfterMs),
     ].join(' '),
   };

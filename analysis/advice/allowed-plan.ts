@@ -4,18 +4,23 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker } from './ask.ts';
-import { installedOf, predict, type Belief } from './belief.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { choicesOf } from './choices.ts';
 import { changedIn, minutesOf, openingsOf, SLACK_MINUTES } from './minutes.ts';
-import { CAREFUL, goodEnough, nearlyAsGood, planFor, worstShare, type Plan } from './plan.ts';
+import { loudnessOf, preferringLevers, withoutLevels } from './level-bound.ts';
+import { CAREFUL, goodEnough, nearlyAsGood, planFor as plainPlanFor, worstShare, type Plan } from './plan.ts';
 import { sparingPlan, type SparingPlan } from './sparing.ts';
 import { buildStacks, stockAllows, type Built } from './stock.ts';
 import type { Question } from './question.ts';
+
+const planFor = preferringLevers(plainPlanFor);
 
 export interface AllowedPlan {
   readonly plan: SparingPlan;
   /** Pieces of the plan's stacks; null where nothing is built from a drawer. */
   readonly built: Built | null;
+  /** The plan if no level were kept, where tolerance is out of reach with it; null where that would do no better. */
+  readonly louder: Plan | null;
   /** What a few more pieces would do; null where the drawer does not stand in the way. */
   readonly wanting: { readonly plan: SparingPlan; readonly built: Built } | null;
   /** Where the time was given: the plan without it, and what the next session would bring. */
@@ -50,7 +55,18 @@ export async function allowedPlan(
     minutes === undefined
       ? null
       : { minutes, whole, next: await nextSession(belief, plan, built, { minutes, solve, run }) };
-  return { plan, built, wanting: wished === null ? null : { plan: free, built: wished }, timed };
+  const louder = plan.outcome === 'out-of-reach' ? await louderPlan(belief, whole, solve, run) : null;
+  return { plan, built, louder, wanting: wished === null ? null : { plan: free, built: wished }, timed };
+}
+
+/** What is left out of tolerance is less by more than this, ms, or it is not worth a word: a tenth of a shim's usual shift. */
+const WORTH_SAYING_MS = 0.1;
+
+async function louderPlan(belief: Belief, whole: Plan, solve: IntegerSolver, run: Run): Promise<Plan | null> {
+  if (loudnessOf(belief.machine, whole.settings, null) === null) return null;
+  const louder = await sparingPlan(withoutLevels(belief), planFor, solve, run);
+  const gainMs = worstMeanMs(belief, whole.settings) - worstMeanMs(belief, louder.settings);
+  return gainMs > WORTH_SAYING_MS && stockAllows(belief.machine, louder.settings) ? louder : null;
 }
 
 function withoutStock(belief: Belief): Belief {

@@ -1,8 +1,9 @@
-/** Which settings each adjuster may be given: what the machine allows, and what is not in doubt. */
+/** Which settings each adjuster may be given: what the machine allows, keeps the level that is meant, and is not in doubt. */
 import { shiftMs } from '../machine/effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import type { Belief } from './belief.ts';
 import { contradiction } from './effects.ts';
+import { levelSpan } from './level-bound.ts';
 
 /** Whole settings from `lo` to `hi`, both allowed. */
 export interface Span {
@@ -31,8 +32,9 @@ export function choicesOf(belief: Belief, widen = 0): Choice[] {
     const { installed, locked } = adjuster;
     const stays = locked === true || belief.held.has(a) || contradiction(belief, a) !== null;
     if (stays || !actsOnMeasured(belief, a)) return { adjuster: a, installed, spans: [] };
-    const lo = adjuster.min - widen;
-    const hi = adjuster.max + widen;
+    const level = levelSpan(belief.machine, a) ?? { lo: -Infinity, hi: Infinity };
+    const lo = Math.max(adjuster.min - widen, Math.ceil(level.lo));
+    const hi = Math.min(adjuster.max + widen, Math.floor(level.hi));
     const spans = [
       { lo, hi: Math.min(installed - 1, hi) },
       { lo: Math.max(installed + 1, lo), hi },

@@ -53,6 +53,7 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
     checkMoves(adjuster, machine, path, problem);
     checkRange(adjuster, path, problem);
     checkDrop(adjuster, path, problem);
+    checkLevels(adjuster, machine, problem);
     if (adjuster.access !== undefined)
       known(adjuster.access, accesses, 'access', [...path, 'access'], problem);
     checkStock(adjuster, machine, path, problem);
@@ -178,4 +179,23 @@ function checkDrop({ perUnit, min, max, installed }: Adjuster, path: Path, probl
       'keep the height above 0 mm',
     );
   }
+}
+
+/** A level is kept against that of a height: without it each round would start from where the last one left it. */
+function checkLevels(
+  { id, perUnit, shifts }: Adjuster,
+  { channels }: MachineDescription,
+  problem: ProblemAt,
+): void {
+  if (!('dropMm' in perUnit)) return;
+  channels.forEach((channel, c) => {
+    const { keepLevel } = channel;
+    const isMoved = shifts.channels === undefined || shifts.channels.includes(channel.id);
+    if (keepLevel === undefined || keepLevel.dropHeightMm !== undefined || !isMoved) return;
+    throw problem(
+      ['channels', c, 'keepLevel'],
+      `"${id}" changes the drop height of "${channel.id}", and which height sounds as meant is not said`,
+      `add "dropHeightMm": ${perUnit.dropHeightMm}`,
+    );
+  });
 }

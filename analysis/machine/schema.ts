@@ -54,6 +54,24 @@ const barrel = z.strictObject({
     .describe('In order of their first steps; the first is the anchor'),
 });
 
+const keepLevel = z
+  .strictObject({
+    withinDb: z
+      .number()
+      .positive()
+      .max(40)
+      .describe('How far advice may change its level, dB: 1.5; what is just heard is about 1 dB'),
+    dropHeightMm: z
+      .number()
+      .positive()
+      .optional()
+      .describe('Drop height whose level is meant, mm; needed where an adjuster changes its drop height'),
+  })
+  .optional()
+  .describe(
+    'Advice keeps its level so, and leaves drop heights alone where a lever does as well; absent: no bound',
+  );
+
 const channel = z.strictObject({
   id,
   name: z.string().optional().describe('As people call it'),
@@ -66,6 +84,7 @@ const channel = z.strictObject({
   targetMs: target.describe(
     'Lateness that is meant against the reference, ms: 8 is laid back by 8 ms; absent: 0',
   ),
+  keepLevel,
 });
 
 const shifts = z

@@ -1,6 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import {
+  dropLevelDb,
   fallMs,
+  impactSpeed,
   latenessChangeMs,
   moves,
   sectorOf,
@@ -34,6 +36,37 @@ describe('free fall', () => {
     [100, 142.809],
   ])('from %d mm lasts %d ms', (heightMm, ms) => expect(fallMs(heightMm)).toBeCloseTo(ms, 3));
   it.each([0, -3])('from %d mm is not a number', (heightMm) => expect(fallMs(heightMm)).toBeNaN());
+});
+
+describe('the blow', () => {
+  // Heights of fall and masses with which a hammer's blow has a published energy: IEC 60068-2-75, as tables of test houses have it.
+  // Energies are rounded there: 0.25 kg from 200 mm is 0.490 J and is called 0.5 J.
+  it.each([
+    [56, 0.25, 0.14],
+    [80, 0.25, 0.2],
+    [140, 0.25, 0.35],
+    [200, 0.25, 0.5],
+    [280, 0.25, 0.7],
+    [400, 0.25, 1],
+    [400, 0.5, 2],
+    [300, 1.7, 5],
+    [200, 5, 10],
+    [400, 5, 20],
+    [500, 10, 50],
+  ])('after %d mm a hammer of %d kg has the energy of the standard, %d J', (heightMm, kg, joule) => {
+    const energy = (kg * impactSpeed(heightMm) ** 2) / 2;
+    expect(Math.abs(energy / joule - 1)).toBeLessThan(0.025);
+  });
+  it('is as fast as gravity makes it in the time of the fall', () =>
+    expect(impactSpeed(100)).toBeCloseTo((standardGravity * fallMs(100)) / 1000, 12));
+  it.each([0, -3])('after %d mm is not a number', (heightMm) => expect(impactSpeed(heightMm)).toBeNaN());
+  // The peak of the sound is proportional to the hammer's speed (Palmer & Brown 1991, JASA 90:60): twice the speed, 20·log10(2) dB.
+  it('sounds 6.02 dB louder at twice the speed, which takes four times the height', () => {
+    expect(impactSpeed(400) / impactSpeed(100)).toBeCloseTo(2, 12);
+    expect(dropLevelDb(100, 400)).toBeCloseTo(6.0206, 4);
+    expect(dropLevelDb(400, 100)).toBeCloseTo(-6.0206, 4);
+    expect(dropLevelDb(190, 190)).toBe(0);
+  });
 });
 
 describe('the shift of one adjuster', () => {
