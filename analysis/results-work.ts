@@ -1,6 +1,6 @@
 /** Advice as work: what is opened, what is done there, and with which pieces. */
 import { z } from 'zod';
-import { count, known, knownSize, number, size } from './results-numbers.ts';
+import { count, knownSize, number, size } from './results-numbers.ts';
 
 const piecesSchema = z.object({ mm: size(), count: count().min(0) });
 const unitPiecesSchema = piecesSchema.extend({ unit: z.string() });
@@ -113,21 +113,4 @@ export const tempiSchema = z.object({
       }),
     )
     .describe('Channels that no setting keeps within tolerance at all tempi'),
-});
-
-export const loudnessSchema = z.object({
-  rows: z
-    .array(
-      z.object({
-        channel: z.string(),
-        adjuster: z.string().describe('What may change its level'),
-        withinDb: size().describe('As the machine says'),
-        beforeDb: known.describe(
-          'Level by its drop height as installed against that of the height that is meant',
-        ),
-        afterDb: known.describe('The same with the settings proposed; null: not known'),
-      }),
-    )
-    .describe('Channels whose level is kept, by adjuster'),
-  withoutBoundMs: size().optional().describe('Largest mean lateness if no level were kept'),
 });

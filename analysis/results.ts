@@ -6,14 +6,8 @@
 import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
-import {
-  experimentSchema,
-  loudnessSchema,
-  settingSchema,
-  stockSchema,
-  tempiSchema,
-  workSchema,
-} from './results-work.ts';
+import { levelSchema, loudnessSchema } from './results-loudness.ts';
+import { settingSchema, stockSchema, experimentSchema, tempiSchema, workSchema } from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -73,18 +67,6 @@ export const droppedSchema = z
       .describe('At most 500: of more, those nearest to a channel’s own first'),
   })
   .describe('What started to sound on a track and is no hit, and why');
-
-const levelSchema = z
-  .object({
-    track: count().describe(
-      'Index of the track on which they were heard; levels of others are not compared with them',
-    ),
-    count: count().min(0).describe('Strokes whose level is known'),
-    meanDb: known.describe('dB re full scale'),
-    ci95Db: knownSize.describe('For the mean of the pins now fitted, with this microphone and recorder'),
-    sdDb: knownSize.describe('Robust spread of all its strokes'),
-  })
-  .describe('How loud its strokes are; absent where no sound tells, or the recording is cut off');
 
 export const groupSchema = z.object({
   channel,

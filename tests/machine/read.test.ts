@@ -139,24 +139,6 @@ describe('a fault in a machine is one line with its place and mend', () => {
       'channels[1].targetMs: 400 is too large; write 40 or less (Lateness that is meant against the reference, ms: 8 is laid back by 8 ms; absent: 0)',
     ],
     [
-      '"id": "bell"',
-      '"id": "bell", "keepLevel": { "withinDb": -1 }',
-      '-1',
-      'channels[1].keepLevel.withinDb: -1 is too small; write more than 0 (How far advice may change its level, dB: 1.5; what is just heard is about 1 dB)',
-    ],
-    [
-      '"id": "bell"',
-      '"id": "bell", "keepLevel": { "withinDb": 1.5 }',
-      '{ "withinDb": 1.5 }',
-      'channels[1].keepLevel: "drop" changes the drop height of "bell", and which height sounds as meant is not said; add "dropHeightMm": 20',
-    ],
-    [
-      '"id": "bell"',
-      '"id": "bell", "keepLevel": { "within": 1 }',
-      '"within"',
-      'channels[1].keepLevel.within: the key "within" is not known here; write "withinDb"',
-    ],
-    [
       '"name": "Ferry steps barrel",',
       '"name": "Ferry steps barrel", "access": [ { "id": "cheek", "openMinutes": 5 } ],',
       '{ "id": "cheek"',
