@@ -7,6 +7,7 @@ import { hearInStep } from './hear-in-step.ts';
 import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
+import { ofTune } from './machine/tune.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { fadingFindings } from './report/level-course.ts';
 import { buildReport } from './report/report.ts';
@@ -55,8 +56,9 @@ export interface TakeInput extends Extras {
  * @throws InputProblem where a file of the take cannot be used; the signal's reason when the run is stopped
  */
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
-  const { machine, name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
-  const read = await readTake(name, files, machine, frozenBy(earlier), run, extraMarkerReaders);
+  const { name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
+  const read = await readTake(name, files, input.machine, frozenBy(earlier), run, extraMarkerReaders);
+  const machine = ofTune(input.machine, read.description.tune);
   const { take, hearing: heard } = await hearInStep(read, machine, run, input.voices);
   const { hearing: mended, findings: corrected } = applyCorrections(heard, machine, input.corrections ?? []);
   const hearing = countInstants(mended, machine, take);

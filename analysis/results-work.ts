@@ -87,6 +87,22 @@ export const experimentSchema = z.object({
   message: z.string(),
 });
 
+export const tunesSchema = z.object({
+  rows: z
+    .array(
+      z.object({
+        tune: z.string(),
+        take: z.string().describe('Its newest'),
+        worstBeforeMs: size().describe('Largest mean lateness of its pins’ groups as the machine stands'),
+        worstAfterMs: size().describe('With the settings proposed for all tunes together'),
+        aloneMs: size().describe('With the settings that this tune alone would have'),
+        unsure: z.array(z.string()).describe('Channels of which too little is known since that take'),
+      }),
+    )
+    .describe('The tune of the newest take first'),
+  missing: z.array(z.string()).describe('Tunes of which no take was measured'),
+});
+
 export const tempiSchema = z.object({
   rows: z
     .array(

@@ -7,7 +7,14 @@ import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
 import { levelSchema, loudnessSchema } from './results-loudness.ts';
-import { settingSchema, stockSchema, experimentSchema, tempiSchema, workSchema } from './results-work.ts';
+import {
+  settingSchema,
+  stockSchema,
+  experimentSchema,
+  tempiSchema,
+  tunesSchema,
+  workSchema,
+} from './results-work.ts';
 
 /** A file of the take or of its machine: what a report from elsewhere names is looked for, so it must not lead out. */
 const fileWithin = z
@@ -214,6 +221,7 @@ export const adviceSchema = z.object({
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()
     .describe('Groups that no setting reaches; all else is tuned as if they were not there'),
+  tunes: tunesSchema.optional().describe('Of a machine with several tunes: settings are for all together'),
   tempi: tempiSchema.optional().describe('Of a machine that is to be right at several tempi'),
   work: workSchema.optional().describe('The changes in the order of the work'),
   loudness: loudnessSchema.optional().describe('Of a machine that keeps the level of channels'),
@@ -364,6 +372,7 @@ export const reportSchema = z.object({
       sectors: z.array(z.object({ id: sector, from: count() })),
     })
     .optional(),
+  tune: z.string().optional().describe('Of a machine with several: which tune the take is of'),
   tempo: z.object({ bpm: known, bpmCi95: knownSize, secondsPerTurn: known }),
   recorded: z.string().nullable(),
   settings: z.record(z.string(), count()),

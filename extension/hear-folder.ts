@@ -1,6 +1,7 @@
 /** A take's two WAVE files, as it is and as its advice would have it, written into its folder. */
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
+import { ofTune } from '../analysis/machine/tune.ts';
 import type { Machine } from '../analysis/machine/machine.ts';
 import type { Run } from '../analysis/ports.ts';
 import { hearBefore } from '../analysis/report/hear-take.ts';
@@ -29,7 +30,7 @@ export async function writeHeard(
   const sources = await openSources(root, take.folder, take.shown);
   try {
     const read = await readTake(take.name, sources.files, machine, {}, run);
-    const heard = await hearBefore(read, machine, report, take.shown, run, saved);
+    const heard = await hearBefore(read, ofTune(machine, report.tune), report, take.shown, run, saved);
     const [before, after] = ['before.wav', 'after.wav'].map((name) => join(folderName, name));
     await mkdir(join(take.folder, folderName), { recursive: true });
     await writeWhole(

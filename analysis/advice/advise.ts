@@ -7,6 +7,7 @@
  * - `didItWork(machine, reports)` → `Outcome`: the newest take against what the earlier ones predicted of it
  */
 import type { Machine } from '../machine/machine.ts';
+import { ofTune } from '../machine/tune.ts';
 import { againstMeant } from '../meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { InputProblem } from '../problem.ts';
@@ -25,6 +26,7 @@ import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
+import { ofSameTune, othersAreOut, tunesOf, tunesWords, withTunes } from './tunes.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
@@ -43,23 +45,24 @@ export { didItWork } from './outcome.ts';
  * @throws the signal's reason when the run is stopped
  */
 export async function advise(
-  machine: Machine,
+  given: Machine,
   reports: readonly EarlierReport[],
   solve: IntegerSolver,
   run: Run = {},
   { minutes }: Wishes = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
-  const { own, copies } = withoutCopies(reports.map((each) => againstMeant(each, machine)));
+  const { own, copies } = withoutCopies(reports.map((each) => againstMeant(each, ofTune(given, each.tune))));
   const report = own.at(-1);
+  const machine = ofTune(given, report?.tune);
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
   const belief = beliefFromTakes(machine, own);
   if (belief.groups.length === 0) return nothingMeasured;
   if (minutes !== undefined) refuseUntimed(machine);
-  const tempi = atTempi(belief, own);
-  const planned = tempi?.belief ?? belief;
+  const tempi = atTempi(belief, ofSameTune(own, report.tune));
+  const planned = withTunes(tempi?.belief ?? belief, belief);
   const allowed = await allowedPlan(planned, minutes, solve, run);
-  const plan = { ...allowed.plan, aside: groupsOf(tempi, allowed.plan.aside) };
+  const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
   const obstacles = isCut(allowed)
     ? []
     : plan.outcome === 'out-of-reach' || plan.aside.length > 0
@@ -76,6 +79,7 @@ export async function advise(
     withoutBound === null ? null : worstMeanMs(planned, withoutBound.settings),
   );
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
+  const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const experiment = experimentOf(belief, plan, report, minutes);
   return {
     ...advice,
@@ -84,8 +88,10 @@ export async function advise(
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
     ...(loudness === null ? {} : { loudness }),
+    ...(tunes === null ? {} : { tunes }),
     summary: [
       advice.summary,
+      ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
       ...(loudness === null ? [] : loudnessWords(machine, loudness)),
       ...meansWords(work, stock, advice.worstAfterMs),
@@ -98,9 +104,10 @@ function isCut({ timed, plan }: AllowedPlan): boolean {
   return timed !== null && timed.whole.settings.some((setting, a) => setting !== plan.settings[a]);
 }
 
-/** Groups at any tempo as groups of the take's. */
-function groupsOf(tempi: AtTempi | null, groups: readonly number[]): number[] {
-  return tempi === null ? [...groups] : [...new Set(groups.map((g) => tempi.of[g]))];
+/** Groups at any tempo as groups of the take's; those of other tunes are no groups of its own. */
+function groupsOf({ groups }: Belief, tempi: AtTempi | null, aside: readonly number[]): number[] {
+  const of = tempi?.of ?? [...groups.keys()];
+  return [...new Set(aside.flatMap((g) => (g < of.length ? [of[g]] : [])))];
 }
 
 /** What a person asks of a plan beside the least lateness. */
@@ -178,7 +185,10 @@ function written(
   );
   const unheard = unheardIn(belief.machine, report);
   const unmeasured = unmeasuredIn(belief.machine, report);
-  const step = stepOf(belief, plan);
+  const own = stepOf(belief, plan);
+  // Where another tune is out nobody is told to stop.
+  const othersOut = othersAreOut(belief, plan.settings);
+  const step = own === 'good-enough' && othersOut ? ('not-resolvable' as const) : own;
   const isPartial = unheard.length + unmeasured.length > 0;
   const advice = {
     settings,
@@ -200,5 +210,5 @@ function written(
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  return { ...advice, summary: summarise(belief, plan, advice) };
+  return { ...advice, summary: summarise(belief, plan, { ...advice, othersOut }) };
 }

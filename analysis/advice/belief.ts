@@ -26,6 +26,12 @@ export interface BelievedGroup {
   readonly toleranceMs: number;
 }
 
+/** Groups of another tune than the newest take's, at the tempo of its own newest take. */
+export interface OtherTune extends Pick<Belief, 'groups' | 'share' | 'groupCovariance' | 'wanderMs'> {
+  readonly tune: string;
+  readonly take: string;
+}
+
 export interface Belief {
   readonly machine: Machine;
   readonly secondsPerTurn: number;
@@ -50,6 +56,8 @@ export interface Belief {
   readonly held: ReadonlySet<number>;
   /** By group: standard deviation by which its lateness moves by itself from take to take, ms; 0 where one take tells nothing of it. */
   readonly wanderMs: readonly number[];
+  /** Of a machine with several tunes; adjusters are common to all. */
+  readonly others: readonly OtherTune[];
   /** Couplings of the machine file (`alsoShifts`) as the takes tell their shares. */
   readonly couplings: readonly {
     readonly adjuster: number;

@@ -1,6 +1,7 @@
 /** The machine at another tempo: the motor's set-point, each channel's lateness, and the ring that makes up for it best. */
 import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { ofTune } from '../machine/tune.ts';
 import { againstMeant } from '../meant.ts';
 import { mean } from '../numbers/statistics.ts';
 import { InputProblem } from '../problem.ts';
@@ -9,6 +10,7 @@ import { sharesOf, type Belief } from './belief.ts';
 import { beliefFromTakes } from './learn.ts';
 import { setpointFor, type Setpoint } from './setpoint.ts';
 import { channelTempi, ringsOf, type ChannelTempo, type TempoGroup } from './tempo.ts';
+import { ofSameTune } from './tunes.ts';
 
 export interface DriveTable {
   readonly rows: readonly DriveRow[];
@@ -51,15 +53,17 @@ export interface DriveRow {
  * @throws InputProblem where the machine file does not describe the drive, or a tempo is not positive
  */
 export function driveTable(
-  machine: Machine,
+  given: Machine,
   reports: readonly EarlierReport[],
   tempi: readonly number[],
 ): DriveTable {
   const measured = reports
     .filter(({ tempo }) => tempo.secondsPerTurn !== null)
-    .map((report) => againstMeant(report, machine));
+    .map((report) => againstMeant(report, ofTune(given, report.tune)));
+  const tune = measured.at(-1)?.tune;
+  const machine = ofTune(given, tune);
   const belief = measured.length > 0 ? beliefFromTakes(machine, measured) : null;
-  const channels = belief === null ? [] : channelTempi(machine, measured, belief);
+  const channels = belief === null ? [] : channelTempi(machine, ofSameTune(measured, tune), belief);
   const name = (channel: number) => machine.description.channels[channel].id;
   return {
     rows: tempi.map((bpm) => rowAt(machine, reports, belief, channels, bpm)),

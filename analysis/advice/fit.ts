@@ -10,6 +10,7 @@
  */
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { coupled, shiftMs, type Coupling } from '../machine/effects.ts';
+import { ofTune } from '../machine/tune.ts';
 import type { Machine } from '../machine/machine.ts';
 import { innovationsOf, levelLogLikelihood, levelSteps, type LevelSteps } from '../numbers/local-level.ts';
 import { sharesOf } from './belief.ts';
@@ -91,7 +92,7 @@ const SHARE_SD = 0.3;
 const LEAST_SHARE_SD = 0.05;
 
 /** A level that may have moved by anything: 20 ms is more than any mend moves a striker that still works. */
-const BREAK_VARIANCE_MS2 = 400;
+export const BREAK_VARIANCE_MS2 = 400;
 
 function unknownsOf({ machine, rounds, priorSds, refitMs, supposed }: Assumptions): Unknowns {
   const sds: number[] = [...priorSds, ...rounds.map(({ referenceSdMs }) => referenceSdMs)];
@@ -172,7 +173,7 @@ function filter(assumptions: Assumptions, unknowns: Unknowns, series: Series): F
     if (column === undefined) columns.set(at, (column = new Float64Array(own.length)));
     column[t] += value;
   };
-  const share = sharesOf(machine, channel, sector);
+  const share = sharesOf(ofTune(machine, series.tune), channel, sector);
   const adjusters = priorSds.map((_, a) => a).filter((a) => share[a] !== 0);
   own.forEach((round, t) => {
     for (const a of adjusters) put(a, t, share[a] * shiftIn(machine, rounds, a, round));

@@ -7,6 +7,7 @@
  * 3. where the groups stand, with all that is unsure about that.
  */
 import { coupled, moves } from '../machine/effects.ts';
+import { ofTune } from '../machine/tune.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { EarlierReport } from '../results.ts';
 import {
@@ -17,9 +18,10 @@ import {
   type Belief,
   type BelievedEffect,
   type BelievedGroup,
+  type OtherTune,
 } from './belief.ts';
 import { doubt, heldBy, type Doubted } from './doubt.ts';
-import { fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
+import { BREAK_VARIANCE_MS2, fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
 import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
 import { roundsOf, type Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
@@ -157,6 +159,7 @@ function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number
     upheld,
     held: heldBy(upheld, assumptions),
     wanderMs: measured.map(wanderOf),
+    others: otherTunes(current, assumptions),
     couplings: unknowns.couplings.map(({ adjuster, to, at }) => ({
       adjuster,
       to,
@@ -164,6 +167,53 @@ function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number
       sd: Math.sqrt(covariance.get(at, at)),
     })),
   };
+}
+
+/**
+ * Each tune but the newest take's, as its own newest take and all that was learnt since tell it. The levels are those with the
+ * newest take's settings; what may have moved since is added to their variance.
+ */
+function otherTunes(current: Fit, assumptions: Assumptions): OtherTune[] {
+  const { machine, rounds, wanderMs, breaks, refitMs } = assumptions;
+  const { adjusters } = machine.description;
+  const last = rounds.length - 1;
+  const newest = rounds[last];
+  const names = [...new Set(rounds.map(({ tune }) => tune))].filter((tune) => tune !== newest.tune);
+  return names.flatMap((tune) => {
+    if (tune === undefined) return [];
+    const at = rounds.findLastIndex((round) => round.tune === tune);
+    const slower = rounds[at].secondsPerTurn / newest.secondsPerTurn;
+    const ratio = adjusters.map(({ perUnit }) => ('dropMm' in perUnit || 'ms' in perUnit ? 1 : slower));
+    const own = ofTune(machine, tune);
+    const rows = measuredGroups(own, rounds[at].report).flatMap((group) => {
+      const { channel, sector } = group;
+      const series = current.filtered.find(
+        (one) =>
+          one.series.tune === tune &&
+          one.series.channel === channel &&
+          one.series.sector === sector &&
+          one.series.rounds.at(-1) === at,
+      );
+      if (series === undefined) return [];
+      const { meanMs, variance, withFactors } = levelIn(series, current, refitMs.length);
+      let moved = 0;
+      for (let r = at + 1; r <= last; r++)
+        moved += breaks(series.series, r) ? BREAK_VARIANCE_MS2 : wanderMs(series.series) ** 2;
+      const share = withCouplings(current, channel, sector, own).map((value, a) => value * ratio[a]);
+      const ci95Ms = NORMAL_95 * Math.sqrt(variance + moved);
+      return [{ group: { ...group, meanMs, ci95Ms }, share, withFactors, wander: wanderMs(series.series) }];
+    });
+    return [
+      {
+        tune,
+        take: rounds[at].report.take,
+        groups: rows.map(({ group }) => group),
+        share: rows.map(({ share }) => share),
+        groupCovariance: rows.map(({ withFactors }) => withFactors),
+        wanderMs: rows.map(({ wander }) => wander),
+      },
+    ];
+  });
 }
 
 interface BelievedLevel {
@@ -176,12 +226,12 @@ function alone(group: BelievedGroup, adjusters: number): BelievedLevel {
   return { group, withFactors: new Float64Array(adjusters) };
 }
 
-function levelOf(
-  group: BelievedGroup,
+/** A series' level with the newest take's settings, its variance, and its covariance with each factor. */
+function levelIn(
   { series, steps, at, level, columnLevels }: Filtered,
   { mean, covariance }: Fit,
   adjusters: number,
-): BelievedLevel {
+) {
   let meanMs = level;
   let variance = steps.levelVariance[series.rounds.length - 1] + series.standingMs2;
   const withUnknown = (other: number) =>
@@ -190,18 +240,27 @@ function levelOf(
     meanMs -= columnLevels[i] * mean[unknown];
     variance += columnLevels[i] * withUnknown(unknown);
   });
+  const withFactors = Float64Array.from({ length: adjusters }, (_, a) => -withUnknown(a));
+  return { meanMs, variance, withFactors };
+}
+
+function levelOf(group: BelievedGroup, own: Filtered, current: Fit, adjusters: number): BelievedLevel {
+  const { meanMs, variance, withFactors } = levelIn(own, current, adjusters);
   const ci95Ms = NORMAL_95 * Math.sqrt(variance);
   // The newest take always counts: where it is sure by itself, and all takes together say otherwise, it stands alone.
   const { toleranceMs } = group;
   const taken = surely(group.measuredMs, group.ci95Ms, toleranceMs);
   if (taken !== null && taken !== surely(meanMs, ci95Ms, toleranceMs)) return alone(group, adjusters);
-  const withFactors = Float64Array.from({ length: adjusters }, (_, a) => -withUnknown(a));
   return { group: { ...group, meanMs, ci95Ms }, withFactors };
 }
 
 /** Shares with the couplings as the takes tell them. */
-function withCouplings({ assumptions, unknowns, mean }: Fit, channel: number, sector: number): Float64Array {
-  const { machine } = assumptions;
+function withCouplings(
+  { assumptions, unknowns, mean }: Fit,
+  channel: number,
+  sector: number,
+  machine = assumptions.machine,
+): Float64Array {
   if (unknowns.couplings.length === 0) return sharesOf(machine, channel, sector);
   const share = Float64Array.from(sharesOf(machine, channel, sector));
   for (const { adjuster, to, at } of unknowns.couplings)

@@ -1,5 +1,6 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
+import { ofTune } from '../machine/tune.ts';
 import { grouped } from '../grouped.ts';
 import { againstMeant } from '../meant.ts';
 import { withMinus } from '../minus.ts';
@@ -17,20 +18,25 @@ const ALPHA = 0.05;
 const LEARNED = 0.25;
 
 /**
- * @param reports oldest first; the last is the take after the change, the one before it the take that was acted on
+ * @param reports oldest first; the last is the take after the change, the one of its tune before it the take that was acted on
  * @returns null where there are not two takes with a tempo, nothing was changed between them, or no group is in both
  */
-export function didItWork(machine: Machine, reports: readonly EarlierReport[]): Outcome | null {
+export function didItWork(given: Machine, reports: readonly EarlierReport[]): Outcome | null {
   const { own } = withoutCopies(reports);
   // Of a recording that was there before, nothing says what was done in between.
   if (own.at(-1) !== reports.at(-1)) return null;
   const known = own
     .filter(({ tempo }) => tempo.secondsPerTurn !== null)
-    .map((report) => againstMeant(report, machine));
-  const [earlier, later] = known.slice(-2);
+    .map((report) => againstMeant(report, ofTune(given, report.tune)));
+  const later = known.at(-1);
   if (later === undefined) return null;
+  const machine = ofTune(given, later.tune);
+  // Pins of another tune cannot show what became of these: the take that was acted on is the last of the same tune.
+  const until = known.slice(0, -1).findLastIndex(({ tune }) => tune === later.tune);
+  if (until === -1) return null;
+  const earlier = known[until];
   const settings = settingsOf(machine, later);
-  const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, -1));
+  const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, until + 1));
   const groups = compare(before, settings, machine, later);
   const adjusters = judgeAdjusters(machine, before, settings, known);
   if (groups.length === 0 || adjusters.length === 0) return null;

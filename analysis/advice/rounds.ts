@@ -14,6 +14,8 @@ import { NORMAL_95, settingsOf } from './belief.ts';
 export interface Round {
   readonly report: EarlierReport;
   readonly secondsPerTurn: number;
+  /** Of a machine with several: its pins are no other tune's. */
+  readonly tune?: string;
   readonly settings: readonly number[];
   /** Standard deviation of the reference's own mean, ms: every lateness of the take shares it. */
   readonly referenceSdMs: number;
@@ -54,6 +56,7 @@ export function roundsOf(machine: Machine, reports: readonly EarlierReport[]): R
       {
         report,
         secondsPerTurn,
+        ...(report.tune === undefined ? {} : { tune: report.tune }),
         settings,
         referenceSdMs,
         worked: report.worked ?? [],
@@ -89,6 +92,7 @@ function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number):
     const all = (group.ci95Ms / NORMAL_95) ** 2;
     const standingMs2 = all * standingShare(group);
     const whole = all - standingMs2;
+    const ofTune = report.tune === undefined ? '' : `${report.tune} `;
     const variance = Math.max(whole - shared ** 2, LEAST_OWN_SHARE * whole, 1e-8);
     const place = { channel, sector, standingMs2 };
     const pins = report.pins.filter(
@@ -104,7 +108,7 @@ function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number):
       return [
         {
           ...place,
-          key: `${group.channel} ${group.sector}`,
+          key: `${ofTune}${group.channel} ${group.sector}`,
           meanMs: group.meanMs,
           weight: 1 / variance,
           share: 1,
@@ -114,7 +118,7 @@ function pinsOf(machine: Machine, report: EarlierReport, referenceSdMs: number):
     const ofPins = pins.reduce((sum, { count, meanMs }) => sum + (count * (meanMs ?? 0)) / strokes, 0);
     return pins.map(({ step, count, meanMs }) => ({
       ...place,
-      key: `${group.channel} ${step}`,
+      key: `${ofTune}${group.channel} ${step}`,
       meanMs: (meanMs ?? 0) + group.meanMs! - ofPins,
       weight: count / strokes / variance,
       share: count / strokes,

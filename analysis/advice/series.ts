@@ -2,7 +2,8 @@
  * A group's lateness from take to take as one series: what is left once each pin's own, lasting lateness is taken off.
  * Pins that a take lacks (missed, misplaced, moved) must not pull its mean along, so pins and takes are told apart by
  * weighted least squares over both (a two-way layout), and all takes are put on the newest take's pins. Takes at
- * different tempi are different series: what a delay does to lateness changes with tempo.
+ * different tempi are different series: what a delay does to lateness changes with tempo. So are takes of different tunes,
+ * whose pins are others.
  */
 import { grouped } from '../grouped.ts';
 import type { ObservedPin, Round } from './rounds.ts';
@@ -10,6 +11,7 @@ import type { ObservedPin, Round } from './rounds.ts';
 export interface Series {
   readonly channel: number;
   readonly sector: number;
+  readonly tune?: string;
   /** Ascending indices of the rounds in which it was measured, all at one tempo. */
   readonly rounds: readonly number[];
   /** One a round: lateness in ms and its own variance in ms², the reference's share apart. */
@@ -29,17 +31,20 @@ export function tempoOf(rounds: readonly Round[], round: number): number {
 }
 
 export function seriesOf(rounds: readonly Round[]): Series[] {
-  const observed = rounds.flatMap(({ pins }, round) => {
+  const observed = rounds.flatMap(({ pins, tune }, round) => {
     const tempo = tempoOf(rounds, round);
-    return pins.map((pin) => ({ round, pin, tempo }));
+    return pins.map((pin) => ({ round, pin, tempo, tune }));
   });
-  const groups = grouped(observed, ({ pin, tempo }) => `${tempo} ${pin.channel} ${pin.sector}`);
+  const groups = grouped(observed, ({ pin, tempo, tune = '' }) =>
+    JSON.stringify([tempo, tune, pin.channel, pin.sector]),
+  );
   return [...groups.values()].map(oneSeries);
 }
 
 interface Observed {
   readonly round: number;
   readonly pin: ObservedPin;
+  readonly tune: string | undefined;
 }
 
 /** Passes over pins and takes; where all takes have the same pins, one is enough. */
@@ -47,6 +52,7 @@ const MOST_PASSES = 40;
 const SETTLED_MS = 1e-9;
 
 function oneSeries(all: readonly Observed[]): Series {
+  const { tune } = all[0];
   const { channel, sector } = all[0].pin;
   const observed = connected(all);
   const byRound = [...grouped(observed, ({ round }) => round)].sort(([a], [b]) => a - b);
@@ -77,6 +83,7 @@ function oneSeries(all: readonly Observed[]): Series {
   return {
     channel,
     sector,
+    ...(tune === undefined ? {} : { tune }),
     rounds: byRound.map(([round]) => round),
     valuesMs: Float64Array.from(byRound, ([round]) => level.get(round)! + ofNewest),
     noiseMs2: Float64Array.from(byRound, ([, pins]) => {

@@ -23,6 +23,8 @@ type Numbers = Pick<
 > & {
   readonly obstacles: NonNullable<Advice['obstacles']>;
   readonly turnsToResolve: number | null;
+  /** Whether another tune than the newest take's is not as it should be. */
+  readonly othersOut?: boolean;
 };
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
@@ -106,6 +108,8 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
   const { settings, predicted, worstAfterMs } = advice;
   const work = settings.length === 1 ? 'change 1 adjuster' : `change ${settings.length} adjusters`;
   const worst = predicted.reduce((a, b) => (Math.abs(b.afterMs ?? 0) > Math.abs(a.afterMs ?? 0) ? b : a));
+  if (advice.othersOut === true && settings.length === 0 && wide(belief, advice).length === 0)
+    return 'every group of this tune lies within tolerance, and not every one of another; no change that helps it is known.';
   const where = `${worst.channel} in sector ${worst.sector} at ${signed(worst.afterMs)}`;
   switch (advice.step) {
     case 'good-enough':

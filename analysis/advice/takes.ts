@@ -34,6 +34,7 @@ export function withoutCopies(reports: readonly EarlierReport[]): {
 }
 
 function isCopy(a: EarlierReport, b: EarlierReport): boolean {
+  if (a.tune !== b.tune) return false;
   if (a.tempo.bpm === null || b.tempo.bpm === null) return false;
   if (Math.abs(a.tempo.bpm / b.tempo.bpm - 1) > SAME_TEMPO) return false;
   const pins = new Map(a.pins.map((pin) => [`${pin.channel} ${pin.step}`, pin]));

@@ -11,7 +11,10 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
 
   refuseTwins(sectors, ['barrel', 'sectors'], problem);
   checkSectors(machine.barrel, problem);
-  checkPatternPath(machine.pattern, problem);
+  if (machine.patterns === undefined) checkPatternPath(machine.pattern, ['pattern'], problem);
+  for (const [name, pattern] of Object.entries(machine.patterns ?? {}))
+    checkPatternPath(pattern, ['patterns', name], problem);
+  refuseSharedPatterns(machine.patterns ?? {}, problem);
   refuseTwins(channels, ['channels'], problem);
   known(machine.reference, channels, 'channel', ['reference'], problem);
   refuseTwins(adjusters, ['adjusters'], problem);
@@ -112,22 +115,36 @@ function checkSectors({ sectors, steps }: MachineDescription['barrel'], problem:
 }
 
 /** A machine that someone sends must not be able to point at files outside its own folder. */
-function checkPatternPath(pattern: string, problem: ProblemAt): void {
+function checkPatternPath(pattern: string, path: Path, problem: ProblemAt): void {
   const parts = pattern.split(/[/\\]/);
   if (parts.includes('..') || parts[0] === '' || pattern.includes(':') || pattern.includes('\0')) {
     throw problem(
-      ['pattern'],
+      path,
       `${JSON.stringify(pattern)} leads out of the machine's folder`,
       'put the pattern beside this file and give its name alone',
     );
   }
   if (!/\.(csv|midi?)$/i.test(pattern)) {
     throw problem(
-      ['pattern'],
+      path,
       `${JSON.stringify(pattern)} is neither a .csv nor a .mid file`,
       'export the pattern as one of these',
     );
   }
+}
+
+/** Two tunes of the same pins are one. */
+function refuseSharedPatterns(patterns: Readonly<Record<string, string>>, problem: ProblemAt): void {
+  const tunes = Object.keys(patterns);
+  tunes.forEach((name, i) => {
+    const first = tunes.findIndex((other) => patterns[other] === patterns[name]);
+    if (first < i)
+      throw problem(
+        ['patterns', name],
+        `"${patterns[name]}" is the pattern of "${tunes[first]}" already`,
+        'give each tune a pattern of its own',
+      );
+  });
 }
 
 function checkMoves({ shifts }: Adjuster, machine: MachineDescription, path: Path, problem: ProblemAt): void {

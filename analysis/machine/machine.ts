@@ -12,6 +12,15 @@ export interface Pin {
   readonly line: number | null;
 }
 
+/** A pattern by name, of a barrel that shifts sideways. */
+export interface Tune {
+  readonly name: string;
+  /** File of its pins, as machine.jsonc names it. */
+  readonly pattern: string;
+  readonly patternFile: string;
+  readonly pins: readonly Pin[];
+}
+
 /** A machine description with its pattern: the part of the world that does not change while a take is recorded. */
 export interface Machine {
   /** The checked contents of machine.jsonc, defaults filled in. */
@@ -21,6 +30,9 @@ export interface Machine {
   readonly patternFile: string;
   /** Ascending by step, then channel; no two alike. */
   readonly pins: readonly Pin[];
+  /** Of a machine with several tunes: which of them `pins` and `patternFile` are of, and all of them (tune.ts). */
+  readonly tune?: string;
+  readonly tunes?: readonly Tune[];
   /** Index of the reference in `description.channels`. */
   readonly reference: number;
 }

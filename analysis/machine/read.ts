@@ -3,10 +3,10 @@
  * the mend. A setting outside its limits is not a fault of the file: the check `out-of-range` tells of it.
  */
 import { applyEdits, findNodeAtLocation, type Edit } from 'jsonc-parser';
-import { parse, readJsonc, withoutMark, type Checked } from '../jsonc.ts';
+import { looseValue, parse, readJsonc, withoutMark, type Checked, type Path } from '../jsonc.ts';
 import { insteadOf } from '../nearest.ts';
 import { checkTogether } from './cross-checks.ts';
-import type { Machine, Pin } from './machine.ts';
+import type { Machine, Pin, Tune } from './machine.ts';
 import { readPattern } from './pattern.ts';
 import { withTargets } from './target.ts';
 import { machineSchema, type MachineDescription } from './schema.ts';
@@ -26,24 +26,47 @@ export async function readMachine(
   const checked = readJsonc(file, text, machineSchema);
   checkTogether(checked);
   const description = checked.value;
-  const bytes = await readFile(description.pattern).catch((error: unknown) => {
-    throw unreadable(checked, error);
-  });
-  const patternFile = file.replace(/[^/\\]*$/, description.pattern);
-  const own = readPattern(patternFile, bytes, description, checked.problem);
-  const pins = withTargets(own, description, patternFile);
   const reference = description.channels.findIndex((channel) => channel.id === description.reference);
-  refuseSilentReference(checked, pins, reference);
-  return { description, file, patternFile, pins, reference };
+  const read = async (pattern: string, path: Path) => {
+    const bytes = await readFile(pattern).catch((error: unknown) => {
+      throw unreadable(checked, error, { pattern, path });
+    });
+    const patternFile = file.replace(/[^/\\]*$/, pattern);
+    const own = readPattern(patternFile, bytes, description, checked.problem);
+    const pins = withTargets(own, description, patternFile);
+    refuseSilentReference(checked, pins, { reference, pattern });
+    return { pattern, patternFile, pins };
+  };
+  const { patterns } = description;
+  if (patterns === undefined) {
+    const { patternFile, pins } = await read(description.pattern, ['pattern']);
+    return { description, file, patternFile, pins, reference };
+  }
+  refuseBoth(checked, text);
+  const tunes: Tune[] = [];
+  for (const [name, pattern] of Object.entries(patterns))
+    tunes.push({ name, ...(await read(pattern, ['patterns', name])) });
+  const [{ name, pattern, patternFile, pins }] = tunes;
+  return { description: { ...description, pattern }, file, patternFile, pins, tune: name, tunes, reference };
 }
 
-function unreadable({ value, problem }: Checked<MachineDescription>, error: unknown): unknown {
+function refuseBoth({ problem }: Checked<MachineDescription>, text: string): void {
+  const root = looseValue(text);
+  if (typeof root !== 'object' || root === null || !('pattern' in root)) return;
+  throw problem(['pattern'], 'it is there beside "patterns"', 'keep one of the two');
+}
+
+function unreadable(
+  { problem }: Checked<MachineDescription>,
+  error: unknown,
+  { pattern, path }: { readonly pattern: string; readonly path: Path },
+): unknown {
   if (!(error instanceof Error) || !('code' in error)) return error;
   return problem(
-    ['pattern'],
+    path,
     error.code === 'ENOENT'
-      ? `"${value.pattern}" is not there`
-      : `"${value.pattern}" cannot be read (${String(error.code)})`,
+      ? `"${pattern}" is not there`
+      : `"${pattern}" cannot be read (${String(error.code)})`,
     'put the pattern beside this file, or correct its name',
   );
 }
@@ -51,12 +74,12 @@ function unreadable({ value, problem }: Checked<MachineDescription>, error: unkn
 function refuseSilentReference(
   { value, problem }: Checked<MachineDescription>,
   pins: readonly Pin[],
-  reference: number,
+  { reference, pattern }: { readonly reference: number; readonly pattern: string },
 ): void {
   if (pins.some((pin) => pin.channel === reference)) return;
   throw problem(
     ['reference'],
-    `"${value.reference}" has no pins in ${value.pattern}`,
+    `"${value.reference}" has no pins in ${pattern}`,
     'add its pins there, at the steps where it is due, or take another reference',
   );
 }

@@ -22,6 +22,9 @@ const mostSectors = 100;
 /** Of adjusters, the limits on them, what lies before them and what is fitted to them. */
 const mostAdjusters = 300;
 
+/** A barrel that shifts for each has no room for more; common practice, no source. */
+const mostTunes = 40;
+
 const step = z.number().int().min(0).describe('Position on the barrel, 0 to steps − 1');
 
 /**
@@ -224,6 +227,14 @@ export const machineSchema = z
       .min(1)
       .default('pattern.csv')
       .describe('The pins: a .csv or .mid file beside this one'),
+    patterns: z
+      .record(id, z.string().min(1))
+      .refine((patterns) => Object.keys(patterns).length > 0, 'name a tune: "march": "march.csv"')
+      .refine((patterns) => Object.keys(patterns).length <= mostTunes, `at most ${mostTunes} tunes`)
+      .optional()
+      .describe(
+        'In place of "pattern", of a barrel that shifts sideways: tune → its pins, a .csv or .mid file; a take says which it is of ("tune")',
+      ),
     reference: z.string().describe('Channel against which all others are timed'),
     onset: z
       .enum(['physical', 'perceived'])

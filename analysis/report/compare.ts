@@ -33,6 +33,8 @@ export interface Comparison {
   readonly after: Pick<Report, 'machine' | 'take' | 'recorded'>;
   /** false: the two reports name different machines, and what moved may mean nothing */
   readonly sameMachine: boolean;
+  /** Where the two takes are of different tunes: which; their pins are others, and no group is compared. */
+  readonly tunes: readonly [string, string] | null;
   readonly tempo: {
     readonly beforeBpm: number | null;
     readonly afterBpm: number | null;
@@ -59,6 +61,13 @@ export function compareReports(before: Report, after: Report): Comparison {
     sameMachine: before.machine === after.machine,
     tempo: tempoChange(before, after),
     settings: settingChanges(before, after),
+    tunes: before.tune === after.tune ? null : [before.tune ?? 'none', after.tune ?? 'none'],
+    ...(before.tune === after.tune ? whatMoved(before, after) : { groups: [], came: [], went: [] }),
+  };
+}
+
+function whatMoved(before: Report, after: Report): Pick<Comparison, 'groups' | 'came' | 'went'> {
+  return {
     groups: movedGroups(asMeantIn(before, after), after),
     came: missingFrom(before.findings, after.findings),
     went: missingFrom(after.findings, before.findings),

@@ -23,7 +23,7 @@ export function renderComparison(comparison: Comparison): string {
       : [`**${text(differentMachines(comparison))}**`]),
     `${text(when(comparison))} ${text(tempoWords(comparison))}`,
     '',
-    `**${text(outcome(groups, moved))}**`,
+    `**${text(outcome(comparison, moved))}**`,
     '',
     '## What moved',
     '',
@@ -71,7 +71,7 @@ export function comparisonTable(comparison: Comparison): string {
   lines.push(
     wrapped(`${when(comparison)} ${tempoWords(comparison)}`.trim()),
     '',
-    wrapped(outcome(groups, moved)),
+    wrapped(outcome(comparison, moved)),
   );
   if (moved.length > 0) {
     lines.push('', row(['moved, ms', 'sector', 'before', 'after', 'moved', 'tolerance']));
@@ -128,7 +128,9 @@ function tempoWords({ tempo }: Comparison): string {
   return `${from}, ${Math.abs(changeBpm) > changeCi95Bpm ? 'more than' : 'within'} what the two intervals allow.`;
 }
 
-function outcome(groups: readonly MovedGroup[], moved: readonly MovedGroup[]): string {
+function outcome({ groups, tunes }: Comparison, moved: readonly MovedGroup[]): string {
+  if (tunes !== null)
+    return `They are takes of different tunes (${tunes.map(oneLine).join(', ')}): their pins are others, and no group is compared.`;
   const compared = groups.filter(({ moreThanChance }) => moreThanChance !== null);
   if (compared.length === 0) return 'No group was measured in both.';
   const head =

@@ -5,6 +5,7 @@
  */
 import { finding } from '../catalogue.ts';
 import type { Machine } from '../machine/machine.ts';
+import { patternsOf } from '../machine/tune.ts';
 import type { Finding, Inputs, ReportHead } from '../results.ts';
 import { describesMachine, sameParts } from './same-machine.ts';
 
@@ -67,7 +68,7 @@ function missingRecordings(report: ReportHead, { files }: Present): string[] {
 async function changedSince(report: ReportHead, present: Present): Promise<string | null> {
   const { files, machine, digests } = present;
   const { inputs } = report;
-  const pattern = machine.description.pattern;
+  const pattern = patternsOf(machine).join(', ');
   if (inputs === undefined) return describesMachine(report, machine) ? present.newer() : machineName(machine);
   if (inputs.machine !== digests.machine) return machineName(machine);
   if (inputs.pattern !== digests.pattern) return pattern;
@@ -117,14 +118,16 @@ export function decidingText({ description }: Machine): string {
   return JSON.stringify({ barrel, reference, onset, channels, together, click, drive });
 }
 
-/** The pins, whatever the layout of the file that they stand in. */
-export function pinsText({ pins, description }: Machine): string {
-  return JSON.stringify(
-    pins.map(({ step, channel, targetMs }) => [
+/** The pins, whatever the layout of the file that they stand in; of several tunes all: which one a take is of is the take's. */
+export function pinsText({ pins, tunes, description }: Machine): string {
+  const rows = (of: Machine['pins']) =>
+    of.map(({ step, channel, targetMs }) => [
       step,
       description.channels[channel].id,
       ...(targetMs === undefined ? [] : [targetMs]),
-    ]),
+    ]);
+  return JSON.stringify(
+    tunes === undefined ? rows(pins) : tunes.map(({ name, pins: own }) => [name, rows(own)]),
   );
 }
 

@@ -1,8 +1,10 @@
 /** History: one line a take and channel over the months, and which takes are out of what is usual for the channel. */
 import { channelTempi } from '../advice/tempo.ts';
+import { ofSameTune } from '../advice/tunes.ts';
 import { beliefFromTakes } from '../advice/learn.ts';
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { ofTune } from '../machine/tune.ts';
 import { againstMeant } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
@@ -35,9 +37,14 @@ export interface ChannelHistory {
   readonly loudness: string | null;
 }
 
-/** @param asReported oldest first */
-export function historyOf(machine: Machine, asReported: readonly EarlierReport[]): ChannelHistory[] {
-  const reports = asReported.map((report) => againstMeant(report, machine));
+/**
+ * @param asReported oldest first; of several tunes only takes of the last one's are lines: pins of another lie off by other
+ *   amounts, which is no wear
+ */
+export function historyOf(given: Machine, asReported: readonly EarlierReport[]): ChannelHistory[] {
+  const tune = asReported.at(-1)?.tune;
+  const machine = ofTune(given, tune);
+  const reports = ofSameTune(asReported, tune).map((report) => againstMeant(report, machine));
   const taken = whatIsTakenOff(machine, reports);
   const levels = levelCourses(machine, reports);
   return machine.description.channels.map(({ id }, channel) => {

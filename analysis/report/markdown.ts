@@ -18,7 +18,7 @@ export function renderReport(report: Report, own?: Template): string {
 }
 
 /** The built-in template, also the one to start one's own from. */
-export const reportTemplate = `# {{machine}}: take {{take}}
+export const reportTemplate = `# {{machine}}: take {{take}}{{#if tune}} ({{tune}}){{/if}}
 
 **{{verdict.sentence}}**
 

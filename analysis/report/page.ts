@@ -39,6 +39,7 @@ export function pageOf(report: Report) {
   return {
     machine: markdownText(report.machine),
     take: markdownText(report.take),
+    tune: report.tune === undefined ? null : markdownText(report.tune),
     recorded: report.recorded === null ? null : markdownText(report.recorded),
     date: report.recorded === null ? null : markdownText(report.recorded.slice(0, 10)),
     verdict: { state: verdict.state, sentence: markdownText(verdict.sentence) },

@@ -54,6 +54,7 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       stepsPerBeat: barrel.stepsPerBeat,
       sectors: barrel.sectors.map(({ id, from }) => ({ id, from })),
     },
+    ...(machine.tune === undefined ? {} : { tune: machine.tune }),
     tempo: tempoOf(study),
     recorded: take.recorded,
     settings: Object.fromEntries(

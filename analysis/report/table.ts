@@ -52,7 +52,7 @@ function heading(report: EarlierReport): string {
   const { bpm, bpmCi95 } = report.tempo;
   const decimals = tempoDecimals(bpmCi95);
   const parts = [
-    `${oneLine(report.machine)}, take ${oneLine(report.take)}`,
+    `${oneLine(report.machine)}, take ${oneLine(report.take)}${report.tune === undefined ? '' : ` (${oneLine(report.tune)})`}`,
     report.recorded === null ? '' : `recorded ${oneLine(report.recorded)}`,
     bpm === null ? '' : `${bpm.toFixed(decimals)} ± ${bpmCi95?.toFixed(decimals) ?? '?'} beats a minute`,
   ];

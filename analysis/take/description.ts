@@ -1,6 +1,6 @@
 /** take.jsonc: its shape by the schema, and here what needs the machine or the folder's other files to check. */
 import { readJsonc, type Checked } from '../jsonc.ts';
-import type { Machine } from '../machine/machine.ts';
+import type { Machine, Tune } from '../machine/machine.ts';
 import { insteadOf } from '../nearest.ts';
 import type { SourceFile } from '../ports.ts';
 import { InputProblem } from '../problem.ts';
@@ -23,7 +23,10 @@ export async function readDescription(
   machine: Machine,
 ): Promise<CheckedDescription | null> {
   const file = files.find((file) => file.name === takeFileName);
-  if (!file) return null;
+  if (!file) {
+    if (machine.tunes !== undefined) throw tuneNotSaid(machine.tunes);
+    return null;
+  }
   if (file.sizeBytes > maxBytes) {
     throw new InputProblem(
       takeFileName,
@@ -40,11 +43,40 @@ export async function readDescription(
     throw new InputProblem(takeFileName, '', 'the text is not UTF-8', 'save it again as UTF-8');
   }
   const checked = readJsonc(takeFileName, text, takeSchema);
+  checkTune(checked, machine);
   checkTracks(checked, files, machine);
   checkLabels(checked, machine);
   checkNumbers(checked, machine);
   checkWorked(checked, machine);
   return checked;
+}
+
+/** Which tune was recorded is not guessed: pins of another tune may fit a take well enough to mislead. */
+function checkTune({ value, problem }: CheckedDescription, { tunes }: Machine): void {
+  const { tune } = value;
+  if (tunes === undefined) {
+    if (tune === undefined) return;
+    throw problem(
+      ['tune'],
+      'machine.jsonc has one pattern and no tunes',
+      'remove "tune", or name the tunes there: "patterns": { "march": "march.csv" }',
+    );
+  }
+  if (tune === undefined) throw tuneNotSaid(tunes);
+  const names = tunes.map(({ name }) => name);
+  if (!names.includes(tune))
+    throw problem(['tune'], `there is no tune ${JSON.stringify(tune)}`, insteadOf(tune, names));
+}
+
+function tuneNotSaid(tunes: readonly Tune[]): InputProblem {
+  const names = tunes.map(({ name }) => JSON.stringify(name));
+  const others = names.length > 1 ? ` (or ${names.slice(1).join(', ')})` : '';
+  return new InputProblem(
+    takeFileName,
+    'tune',
+    'the machine has several tunes, and which was recorded is not said',
+    `write "tune": ${names[0]}${others} into it`,
+  );
 }
 
 function checkTracks(

@@ -13,6 +13,10 @@ export const takeSchema = z
       .optional()
       .describe('When it was recorded, ISO 8601'),
     tempo: z.number().positive().optional().describe('Tempo aimed at, beats a minute'),
+    tune: z
+      .string()
+      .optional()
+      .describe('Which tune was recorded, of a machine with several ("patterns" in machine.jsonc)'),
     tracks: z
       .array(
         z.strictObject({

@@ -35,6 +35,12 @@ export const history: Command = {
     const { renderHistory } = await import('../../analysis/report/history-text.ts');
     const channels = historyOf(machine, reports);
     terminal.print(renderHistory(channels));
+    const tune = reports.at(-1)?.tune;
+    const others = reports.filter((report) => report.tune !== tune).length;
+    if (others > 0)
+      terminal.print(
+        `\nOf tune ${tune}; takes of other tunes (${others}) are left out: their pins are others.`,
+      );
     const { historyPicture } = await import('../report-texts.ts');
     const { writeWhole } = await import('../files/write.ts');
     const bytes = new TextEncoder().encode(historyPicture(machine.description.name, channels));

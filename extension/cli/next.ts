@@ -1,6 +1,7 @@
 /** shimwright next: what to calibrate next, what is not measured yet, and a pattern that would measure it. */
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/problem.ts';
+import { ofTune } from '../../analysis/machine/tune.ts';
 import type { Gain } from '../../analysis/report/gain.ts';
 import { mistake, ok, type Command } from './command.ts';
 import { mendAndTell } from './mend.ts';
@@ -85,9 +86,13 @@ export const next: Command = {
       terminal.print(
         `Out of tolerance, and no allowed setting helps: ${left.slice(0, named).map(nameOf).join(', ')}.`,
       );
-    const wanted = core.unmeasuredGroups(machine, newest);
+    const wanted = core.unmeasuredGroups(ofTune(machine, newest.tune), newest);
     if (wanted.size === 0) return ok;
-    const { pins, without } = core.testPattern(machine, wanted, newest.tempo.secondsPerTurn ?? 16);
+    const { pins, without } = core.testPattern(
+      ofTune(machine, newest.tune),
+      wanted,
+      newest.tempo.secondsPerTurn ?? 16,
+    );
     const { writeWhole } = await import('../files/write.ts');
     const file = join(root, patternName);
     const bytes = new TextEncoder().encode(core.patternText(machine, pins));

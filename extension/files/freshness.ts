@@ -3,6 +3,7 @@ import { stat } from 'node:fs/promises';
 import { join, relative } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
+import { patternsOf } from '../../analysis/machine/tune.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
 import { inputFiles, machineDigests } from '../inputs.ts';
 import { readVoices, voicesSavedMs } from '../voice-files.ts';
@@ -87,7 +88,7 @@ async function newerThan(
   { stamps }: OpenSources,
 ): Promise<string | null> {
   const { mtimeMs } = await stat(join(folder, 'report.json'));
-  if (patternMs > mtimeMs) return machine.description.pattern;
+  if (patternMs > mtimeMs) return patternsOf(machine).join(', ');
   if ((await voicesSavedMs(root)) > mtimeMs) return 'voices';
   return [...stamps].find(([, stamp]) => stamp.mtimeMs > mtimeMs)?.[0] ?? null;
 }

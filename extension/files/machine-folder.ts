@@ -96,7 +96,7 @@ export async function readMachineFolder(root: string, shown: string): Promise<Ma
     await stat(join(root, name)); // the core says best what a missing pattern means
     const pattern = await pathWithin(root, root, name, shownPattern);
     const bytes = await readBytes(pattern, shownPattern);
-    patternMs = (await stat(pattern)).mtimeMs;
+    patternMs = Math.max(patternMs, (await stat(pattern)).mtimeMs);
     return bytes;
   });
   return { root, shown, machine, descriptionBytes, patternMs };

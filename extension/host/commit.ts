@@ -1,6 +1,7 @@
 /** Stages all that a calibration consists of and adds a message to what the person typed; the person commits. */
 import * as vscode from 'vscode';
 import { looseValue } from '../../analysis/jsonc.ts';
+import { patternsOf } from '../../analysis/machine/tune.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { oneLine } from '../../analysis/report/markdown-text.ts';
 import { verdictOf } from '../../analysis/report/reading.ts';
@@ -48,7 +49,7 @@ async function calibrationFiles(
   takes: readonly TakeEntry[],
 ): Promise<vscode.Uri[]> {
   const named = [
-    ...[...machineFiles, machine.description.pattern].map((name) => vscode.Uri.joinPath(root, name)),
+    ...[...machineFiles, ...patternsOf(machine)].map((name) => vscode.Uri.joinPath(root, name)),
     ...takes.flatMap(({ folder }) => reportFiles.map((name) => vscode.Uri.joinPath(folder, name))),
   ];
   const there = await Promise.all(named.map(exists));

@@ -3,10 +3,12 @@ import * as vscode from 'vscode';
 import { findNodeAtLocation, parseTree } from 'jsonc-parser';
 import type { Study } from '../../analysis/checks/check.ts';
 import { outOfRange } from '../../analysis/checks/settings.ts';
+import { ofTune } from '../../analysis/machine/tune.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Finding } from '../../analysis/results.ts';
 import { fileOf, placeOf, type Around } from './faults.ts';
+import { earlierReport } from './report-files.ts';
 import { machineFrom, takesSoon, type TakeEntry } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { shown } from './words.ts';
@@ -103,8 +105,13 @@ function rangeIn(text: string, offset: number, length: number): vscode.Range {
 }
 
 /** From the newest report alone: what an older one found may have been mended since. */
-function addMisplacedPins(root: vscode.Uri, machine: Machine, takes: readonly TakeEntry[], add: Add): void {
-  const newest = takes.findLast(({ report }) => report !== null);
+function addMisplacedPins(root: vscode.Uri, given: Machine, takes: readonly TakeEntry[], add: Add): void {
+  for (const { name } of given.tunes ?? [{ name: undefined }])
+    addMisplacedPinsOf(root, ofTune(given, name), takes, add);
+}
+
+function addMisplacedPinsOf(root: vscode.Uri, machine: Machine, takes: readonly TakeEntry[], add: Add): void {
+  const newest = takes.findLast(({ report }) => report !== null && report.tune === machine.tune);
   const pattern = vscode.Uri.joinPath(root, machine.description.pattern);
   const { channels } = machine.description;
   for (const finding of newest?.report?.findings ?? []) {
@@ -169,7 +176,8 @@ export async function placeOfFinding(
   }
   const file = vscode.Uri.joinPath(root, 'machine.jsonc');
   const text = (await vscode.workspace.openTextDocument(file)).getText();
-  const machine = await machineFrom(root, text);
+  const whole = await machineFrom(root, text);
+  const machine = ofTune(whole, (await earlierReport(take))?.tune);
   if (finding.adjuster !== undefined) return [file, rangeOfSetting(text, machine, finding)];
   const { channels, pattern } = machine.description;
   const pin = machine.pins.find(

@@ -2,6 +2,7 @@
 import * as vscode from 'vscode';
 import { channelsOf, withInterval, figures, judge, judgementWords } from '../../analysis/report/reading.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
+import { ofTune } from '../../analysis/machine/tune.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
 import { machineAt, takesSoon } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
@@ -14,9 +15,11 @@ export async function pinHover(
   const root = await machineAbove(vscode.Uri.joinPath(document.uri, '..'));
   const machine = root && (await machineAt(root).catch(() => null));
   if (!root || !machine) return null;
-  const { channels, pattern } = machine.description;
-  if (vscode.Uri.joinPath(root, pattern).path !== document.uri.path) return null;
-  const pin = machine.pins.find(({ line }) => line === at.line + 1);
+  const { channels } = machine.description;
+  const isHere = (pattern: string) => vscode.Uri.joinPath(root, pattern).path === document.uri.path;
+  const tune = machine.tunes?.find(({ pattern }) => isHere(pattern));
+  if (tune === undefined && !isHere(machine.description.pattern)) return null;
+  const pin = ofTune(machine, tune?.name).pins.find(({ line }) => line === at.line + 1);
   if (!pin) return null;
   const channel = channels[pin.channel];
   const most = vscode.workspace.getConfiguration('shimwright', document).get<number>('takesInHover', 8);
@@ -26,7 +29,9 @@ export async function pinHover(
   const title = `**${markdownText(channel.name ?? channel.id)}**, ${vscode.l10n.t('step {0}', pin.step)}`;
   const newest = takes.slice(0, most).map(async ({ name, recorded, folder }) => {
     const report = await earlierReport(folder);
-    return report === null ? [] : [row(name, recorded, report, channel.id, pin.step)];
+    return report === null || report.tune !== tune?.name
+      ? []
+      : [row(name, recorded, report, channel.id, pin.step)];
   });
   const rows = (await Promise.all(newest)).flat();
   const table =

@@ -4,7 +4,9 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
+import { ofTune } from '../../analysis/machine/tune.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
+import { earlierReport } from './report-files.ts';
 import { machineAt, earlierReports, takesOf } from './machine-files.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { adviceNow } from './proposal.ts';
@@ -81,7 +83,8 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       shop.changed();
     },
     async showPin(_, channel, step) {
-      const { description, pins } = await machineAt(root);
+      const { tune } = (await earlierReport(folder)) ?? {};
+      const { description, pins } = ofTune(await machineAt(root), tune);
       const pin = pins.find(
         (each) => each.step === step && description.channels[each.channel].id === channel,
       );

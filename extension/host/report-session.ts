@@ -142,7 +142,10 @@ export class ReportSession {
         return;
       }
       case 'history': {
-        const reports = (await services.takesOfMachine(take)).map(({ report }) => report);
+        const own = this.report?.tune;
+        const reports = (await services.takesOfMachine(take)).flatMap(({ report }) =>
+          report.tune === own ? [report] : [],
+        );
         const channels = historyOf(await services.machineOf(take), reports);
         if (run === this.run) this.post({ kind: 'history', run, request: message.request, channels });
         return;
@@ -296,6 +299,7 @@ export class ReportSession {
     const takes = await this.services.takesOfMachine(this.take);
     const rows: PinInTake[] = [];
     for (const [i, { take, report }] of takes.entries()) {
+      if (report.tune !== this.report?.tune) continue;
       const pin = report.pins.find((row) => row.channel === channel && row.step === step);
       const isNew = takes.length - i <= mostTakesWithStrokes || take === this.take;
       const whole = isNew ? await this.reportOf(take) : null;

@@ -39,7 +39,14 @@ export function headingPart({ model, editor }: Context): Part {
   const element = make(
     'header',
     { class: 'heading' },
-    make('p', { class: 'which' }, make('strong', {}, head.machine), ' · ', head.take),
+    make(
+      'p',
+      { class: 'which' },
+      make('strong', {}, head.machine),
+      ' · ',
+      head.take,
+      head.tune === undefined ? '' : ` (${head.tune})`,
+    ),
     make(
       'h1',
       { class: `verdict ${verdict.state}` },

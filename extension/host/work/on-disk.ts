@@ -4,6 +4,7 @@ import { voicesInStep } from '../../../analysis/hear-in-step.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { openDigests } from '../../files/digests.ts';
+import { ofTune } from '../../../analysis/machine/tune.ts';
 import { presentFiles } from '../../files/freshness.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
 import { analyseTake } from '../../take-analysis.ts';
@@ -55,7 +56,12 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root: given, s
   const sources = await openSources(root, take.folder, take.shown);
   try {
     const read = await readTake(take.name, sources.files, machine, {}, run);
-    return await voicesInStep(read, machine, run, await readVoices(root, shown));
+    return await voicesInStep(
+      read,
+      ofTune(machine, read.description.tune),
+      run,
+      await readVoices(root, shown),
+    );
   } finally {
     await sources.close();
   }

@@ -3,6 +3,7 @@ import { advise } from '../../../analysis/advice/advise.ts';
 import { correctionsFile } from '../../../analysis/corrections.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
+import { ofTune } from '../../../analysis/machine/tune.ts';
 import { isReplaced, replacedFinding } from '../../../analysis/report/freshness.ts';
 import { hearBefore } from '../../../analysis/report/hear-take.ts';
 import { takeFileName } from '../../../analysis/take/description.ts';
@@ -63,7 +64,8 @@ export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
 
 export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, voices, report }, run) => {
   const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
-  return hearBefore(await readTake(name, sources, machine, {}, run), machine, report, name, run, voices);
+  const read = await readTake(name, sources, machine, {}, run);
+  return hearBefore(read, ofTune(machine, report.tune), report, name, run, voices);
 };
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
