@@ -1,5 +1,6 @@
 /** The whole way of the data: take → hits → strokes → checks → advice → report. Each stage has a folder of its own. */
 import { advise, adviceFindings, didItWork } from './advice/advise.ts';
+import { ofSameTune } from './advice/tunes.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
 import { applyCorrections, unreadFindings, type Correction, type UnreadCorrection } from './corrections.ts';
@@ -83,7 +84,7 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const findings = [
     ...measured.findings,
     ...adviceFindings(machine, advice),
-    ...fadingFindings(machine, reports),
+    ...fadingFindings(machine, ofSameTune(reports, machine.tune)),
   ];
   return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }

@@ -110,7 +110,7 @@ describe('settings for several tunes', () => {
     expect(advice.predicted).toHaveLength(6);
   });
 
-  it('know from the newest take of each tune where it stands after a change that only another tune heard', async () => {
+  it('know from the newest take of each tune where it stands after a change that only another tune heard', () => {
     const before = [
       take(machine, 'march', { gong: [6, 6], bell: [0, 0] }, { day: 1 }),
       take(machine, 'waltz', { gong: [5, 5], bell: [1, 1] }, { day: 2 }),
@@ -179,9 +179,9 @@ describe('settings for several tunes', () => {
     expect(advice.summary).not.toContain('tune');
     // A second tune that nobody has recorded changes no number of it.
     const named = reports.map((report) => ({ ...report, tune: 'march' }));
-    const { tunes: _, summary: __, ...same } = await advise(machine, named, solve);
-    const { summary: ___, ...was } = advice;
-    expect(same).toEqual(was);
+    const second = await advise(machine, named, solve);
+    const { summary } = advice;
+    expect({ ...second, tunes: undefined, summary }).toEqual({ ...advice, tunes: undefined });
   });
 });
 
