@@ -1,6 +1,7 @@
 /**
  * What can be done against what one would wish: simulated machines, each planned plainly, for a session's minutes, from a
- * drawer, for several tempi, and for several tunes. `npm run bench -- plans machines=20` for another number of machines.
+ * drawer, for several tempi and several tunes, and with the level kept. `npm run bench -- plans
+ * machines=20` for another number of machines.
  */
 import { advise } from '../../analysis/advice/advise.ts';
 import { minutesOf } from '../../analysis/advice/minutes.ts';
@@ -12,6 +13,7 @@ import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom, type Random } from '../../samples/random.ts';
 import { block, latenessWith, machineOf, reportOf, shim } from '../advice/small.ts';
 import { figure, option, type Table } from './bench.ts';
+import { levelTable } from './plans-levels.ts';
 
 const sectors = ['A', 'B', 'C'];
 const channels = ['gong', 'bell', 'drum', 'plate'];
@@ -216,5 +218,6 @@ export default async function bench(): Promise<Table[]> {
       rows: [...overTunes].map(([name, all]) => [name, figure(mean(all)), figure(Math.max(...all))]),
       notes: [`largest gap to the solver’s bound: ${figure(Math.max(...tuneGaps))}`],
     },
+    await levelTable(3 * machines, solve),
   ];
 }
