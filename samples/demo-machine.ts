@@ -42,25 +42,35 @@ export const machineText = `// The rhythm barrel in the old weaving shed at Dunm
 
   "adjusters": [
     // Between the segments: brass shims, 0.1 mm each. A joint moves everything after it, up to the anchor.
-    { "id": "joint-AB", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["B", "C", "D", "E", "F"] }, "installed": 3, "min": 0, "max": 12 },
-    { "id": "joint-BC", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["C", "D", "E", "F"] }, "installed": 8, "min": 0, "max": 12 },
-    { "id": "joint-CD", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["D", "E", "F"] }, "installed": 1, "min": 0, "max": 12 },
-    { "id": "joint-DE", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["E", "F"] }, "installed": 7, "min": 0, "max": 12 },
-    { "id": "joint-EF", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["F"] }, "installed": 7, "min": 0, "max": 12 },
+    { "id": "joint-AB", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["B", "C", "D", "E", "F"] }, "access": "ring guard", "installed": 3, "min": 0, "max": 12 },
+    { "id": "joint-BC", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["C", "D", "E", "F"] }, "access": "ring guard", "installed": 8, "min": 0, "max": 12 },
+    { "id": "joint-CD", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["D", "E", "F"] }, "access": "ring guard", "installed": 1, "min": 0, "max": 12 },
+    { "id": "joint-DE", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["E", "F"] }, "access": "ring guard", "installed": 7, "min": 0, "max": 12 },
+    { "id": "joint-EF", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "sectors": ["F"] }, "access": "ring guard", "installed": 7, "min": 0, "max": 12 },
 
     // Under the lever of each striker.
-    { "id": "lever-slat", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["slat"] }, "installed": 1, "min": 0, "max": 12 },
-    { "id": "lever-rim-left", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["rim-left"] }, "installed": 2, "min": 0, "max": 12 },
-    { "id": "lever-rim-right", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["rim-right"] }, "installed": 11, "min": 0, "max": 12 },
-    { "id": "lever-gong-low", "unit": "shim", "perUnit": { "mm": 0.1, "leverRatio": 1.5 }, "shifts": { "channels": ["gong-low"] }, "installed": 9, "min": 0, "max": 12 },
-    { "id": "lever-gong-high", "unit": "shim", "perUnit": { "mm": 0.1, "leverRatio": 1.5 }, "shifts": { "channels": ["gong-high"] }, "installed": 5, "min": 0, "max": 12 },
-    { "id": "lever-bell", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["bell"] }, "installed": 5, "min": 0, "max": 12 },
+    { "id": "lever-slat", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["slat"] }, "access": "gallery", "installed": 1, "min": 0, "max": 12 },
+    { "id": "lever-rim-left", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["rim-left"] }, "access": "gallery", "installed": 2, "min": 0, "max": 12 },
+    { "id": "lever-rim-right", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["rim-right"] }, "access": "gallery", "installed": 11, "min": 0, "max": 12 },
+    { "id": "lever-gong-low", "unit": "shim", "perUnit": { "mm": 0.1, "leverRatio": 1.5 }, "shifts": { "channels": ["gong-low"] }, "access": "gallery", "installed": 9, "min": 0, "max": 12 },
+    { "id": "lever-gong-high", "unit": "shim", "perUnit": { "mm": 0.1, "leverRatio": 1.5 }, "shifts": { "channels": ["gong-high"] }, "access": "gallery", "installed": 5, "min": 0, "max": 12 },
+    { "id": "lever-bell", "unit": "shim", "perUnit": { "mm": 0.1 }, "shifts": { "channels": ["bell"] }, "access": "gallery", "installed": 5, "min": 0, "max": 12 },
 
     // The beater falls 120 mm at setting 0. Higher is later, and louder.
-    { "id": "drop-drum", "unit": "mm", "perUnit": { "dropMm": 1, "dropHeightMm": 120 }, "shifts": { "channels": ["drum"] }, "installed": -9, "min": -30, "max": 20 },
+    { "id": "drop-drum", "unit": "mm", "perUnit": { "dropMm": 1, "dropHeightMm": 120 }, "shifts": { "channels": ["drum"] }, "access": "gallery", "installed": -9, "min": -30, "max": 20 },
 
     // The collar that carries the block's cam, marked in degrees.
     { "id": "collar", "unit": "degree", "perUnit": { "degrees": 1, "turnsPerBarrelTurn": 32 }, "shifts": { "channels": ["block"] }, "installed": 0, "min": -15, "max": 15 }
+  ],
+
+  // Since the third round: what has to come off first, and what was left in the drawer.
+  "access": [
+    { "id": "ring guard", "openMinutes": 15, "changeMinutes": 8 },
+    { "id": "gallery", "openMinutes": 5, "changeMinutes": 4 }
+  ],
+  "stock": [
+    { "mm": 0.1, "count": 1 },
+    { "mm": 0.2, "count": 4 }
   ],
 
   "limits": [

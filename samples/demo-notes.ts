@@ -11,6 +11,8 @@ Left clapper down to 2, right one up to 11, low gong 9. Beater at −9.
 The rim-right pin that sat one hole late is moved; it fought us, the brass had picked up.
 Not touched yet: high gong and bell. The high gong sounds behind to everyone in the room.
 Only the stereo pair left in the shed. Recorded five turns from wherever it stood.
+Emptied the drawer to count it: one shim of 0.1 left, four of 0.2. And put down what has to come off: the gallery is five minutes,
+the ring guard a quarter of an hour.
 
 ## 18 October: second round
 
