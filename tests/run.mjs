@@ -1,6 +1,6 @@
 // The README's test command: sets itself up, checks types and style, builds, runs every test and counts them.
 // Ends with one line, "N passed, N failed", and says plainly what was skipped and why.
-// With --all, as in CI, also what is long and rarely breaks: *.long.test.ts, and every part of the editor's tests.
+// With --all, as in CI, also what is long and rarely breaks: *.long.test.ts, and the tests in a real editor.
 import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -11,8 +11,6 @@ process.chdir(new URL('..', import.meta.url).pathname);
 ensureInstalled();
 
 const all = process.argv.includes('--all');
-/** Of the editor's tests: what a person sees first. The rest repeats it in other hosts. */
-const editorParts = all ? [] : ['node', 'screen'];
 let passed = 0;
 let failed = 0;
 
@@ -69,12 +67,9 @@ try {
 }
 rmSync(folder, { recursive: true, force: true });
 // In a real editor: what these scripts print last are their own counts.
-for (const [script, ...parts] of [
-  ['tests/host/run.mjs', ...editorParts],
-  ...(all ? [['tests/host/desktop.mjs']] : []),
-]) {
+for (const script of all ? ['tests/host/run.mjs', 'tests/host/desktop.mjs'] : []) {
   console.log(`\n== ${script}`);
-  const { stdout } = spawnSync('node', [script, ...parts], {
+  const { stdout } = spawnSync('node', [script], {
     encoding: 'utf8',
     stdio: ['ignore', 'pipe', 'inherit'],
   });
@@ -84,6 +79,6 @@ for (const [script, ...parts] of [
   failed += Number(counted?.[2] ?? 1);
   skipped += Number(counted?.[3] ?? 0);
 }
-if (!all) console.log('\nnot run: the long tests; npm test -- --all runs them too');
+if (!all) console.log('\nnot run: the long tests and those in a real editor; npm test -- --all runs them too');
 console.log(`\n${passed} passed, ${failed} failed${skipped > 0 ? `, ${skipped} skipped` : ''}`);
 process.exit(failed > 0 ? 1 : 0);
