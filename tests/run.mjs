@@ -79,6 +79,7 @@ for (const script of all ? ['tests/host/run.mjs', 'tests/host/desktop.mjs'] : []
   failed += Number(counted?.[2] ?? 1);
   skipped += Number(counted?.[3] ?? 0);
 }
-if (!all) console.log('\nnot run: the long tests and those in a real editor; npm test -- --all runs them too');
+if (!all)
+  console.log('\nnot run: the long tests and those in a real editor; npm test -- --all runs them too');
 console.log(`\n${passed} passed, ${failed} failed${skipped > 0 ? `, ${skipped} skipped` : ''}`);
 process.exit(failed > 0 ? 1 : 0);
