@@ -2,10 +2,6 @@
 // very same text. Other outside checks that advice rests on stand beside what they check: NIST StRD in
 // tests/numbers/least-squares.test.ts, Welch in tests/numbers/inference.test.ts, free fall in
 // tests/machine/effects.test.ts, the gear train in drive.test.ts.
-import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { choicesOf } from '../../analysis/advice/choices.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
@@ -17,6 +13,7 @@ import { holm } from '../../analysis/numbers/inference.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
+import { glpk, noGlpk } from './glpk.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
@@ -46,9 +43,7 @@ describe('Holm’s correction', () => {
   });
 });
 
-const missing = spawnSync('glpsol', ['--version']).error !== undefined;
-
-describe.skipIf(missing)('glpk on the same programs', () => {
+describe.skipIf(noGlpk)('glpk on the same programs', () => {
   const machine = machineOf(
     [block, { id: 'gong' }, { id: 'bell', toleranceMs: 1 }],
     ['A', 'B', 'C'],
@@ -60,21 +55,6 @@ describe.skipIf(missing)('glpk on the same programs', () => {
     ],
     [{ adjusters: ['joint-AB', 'joint-BC'], sumMax: 8, why: 'closing gap' }],
   );
-
-  function glpk(text: string): number {
-    const folder = mkdtempSync(join(tmpdir(), 'shimwright-glpk-'));
-    try {
-      const [model, solution] = ['model.lp', 'solution.txt'].map((name) => join(folder, name));
-      writeFileSync(model, text);
-      const { status, stdout } = spawnSync('glpsol', ['--lp', model, '-o', solution], { encoding: 'utf8' });
-      expect(status, stdout).toBe(0);
-      const printed = readFileSync(solution, 'utf8');
-      expect(printed).toMatch(/Status: +(INTEGER )?OPTIMAL/);
-      return Number(/Objective: +goal = (\S+)/.exec(printed)![1]);
-    } finally {
-      rmSync(folder, { recursive: true, force: true });
-    }
-  }
 
   /** The same with what can be done on it: openings that are shared, and a drawer that hardly does. */
   const limited = {
