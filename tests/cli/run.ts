@@ -33,9 +33,10 @@ export function run(args: readonly string[], options: SpawnOptions = {}): Promis
 /** The same on a terminal of its own, through util-linux's script; null where that is not installed. Both outputs come together. */
 export function runOnTerminal(args: readonly string[], env: NodeJS.ProcessEnv = {}): string | null {
   const quoted = [process.execPath, cli, ...args].map((arg) => `'${arg.replaceAll("'", `'\\''`)}'`).join(' ');
-  const { error, stdout } = spawnSync('script', ['-qec', quoted, '/dev/null'], {
+  const { error, stdout, stderr } = spawnSync('script', ['-qec', quoted, '/dev/null'], {
     encoding: 'utf8',
     env: { ...process.env, TERM: 'xterm', ...env },
   });
-  return error ? null : stdout;
+  // "script: failed to create pseudo-terminal", where a container has none.
+  return error || stderr.includes('pseudo-terminal') ? null : stdout;
 }
