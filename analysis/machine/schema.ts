@@ -18,7 +18,7 @@ const id = z
  * against all of those. A machine of so many of each, with a pin of every channel in every sector, is analysed within a minute.
  */
 const mostChannels = 200;
-const mostSectors = 100;
+const mostSectors = 200;
 /** Of adjusters, the limits on them, what lies before them and what is fitted to them. */
 const mostAdjusters = 300;
 

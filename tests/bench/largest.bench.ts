@@ -7,7 +7,7 @@ import { figure, type Table } from './bench.ts';
 import { timed } from './timed.ts';
 
 /** As analysis/machine/schema.ts lets in. */
-const largest = { channels: 200, sectors: 100, adjusters: 300 };
+const largest = { channels: 200, sectors: 200, adjusters: 300 };
 const turns = 3;
 const secondsPerTurn = 60;
 
