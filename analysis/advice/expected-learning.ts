@@ -6,6 +6,7 @@
  */
 import { inverse, Matrix, pseudoInverse } from 'ml-matrix';
 import { geometricShiftMs, NORMAL_95, type Belief } from './belief.ts';
+import { LEAST_OWN_SHARE } from './rounds.ts';
 import { USUAL_WANDER_MS } from './wander.ts';
 
 /** What is known of the factors and of each group's lateness with the newest take's settings. */
@@ -28,8 +29,6 @@ export interface Known {
 
 /** Sizes below this are as good as 0 and have an inverse, ms². */
 const LEAST_MS2 = 1e-8;
-/** Of a group's variance so much at least is taken as its own, as rounds.ts has it. */
-const LEAST_OWN_SHARE = 0.25;
 
 /** @param standingMs2 by group: the part of its variance that is the same in every take */
 export function knownOf(belief: Belief, plan: readonly number[], standingMs2: readonly number[]): Known {

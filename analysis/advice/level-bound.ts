@@ -6,7 +6,7 @@ import { dropHeightMm, dropLevelDb, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results.ts';
-import { predict, type Belief } from './belief.ts';
+import { worstMeanMs, type Belief } from './belief.ts';
 import { costOfPlan } from './minutes.ts';
 import type { Plan } from './plan.ts';
 
@@ -113,8 +113,7 @@ export function preferringLevers(planOf: PlanOf): PlanOf {
 }
 
 function doesAsWell(belief: Belief, other: Plan, best: Plan): boolean {
-  const worst = ({ settings }: Plan) =>
-    Math.max(...predict(belief, settings).map(({ meanMs }) => Math.abs(meanMs)));
+  const worst = ({ settings }: Plan) => worstMeanMs(belief, settings);
   return (
     other.outcome === best.outcome &&
     costOfPlan(belief.machine, other.settings) <= costOfPlan(belief.machine, best.settings) + SLACK_COST &&

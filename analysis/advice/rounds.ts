@@ -39,7 +39,7 @@ export interface ObservedPin {
 }
 
 /** Of the half-width's variance so much at least is taken as the group's own, whatever the reference's noise. */
-const LEAST_OWN_SHARE = 0.25;
+export const LEAST_OWN_SHARE = 0.25;
 
 /** More are not learnt from: what is older speaks of a machine that has since been worn, mended and set anew. */
 const MOST_ROUNDS = 60;

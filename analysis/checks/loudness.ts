@@ -110,7 +110,7 @@ function against({ level: own }: Group, whole: Group | undefined): string {
  * Spread of one pin from turn to turn, by channel: from differences of strokes that follow each other at one pin, so that what
  * changes slowly is not in it. Only strokes that nothing else on their track overlaps.
  */
-function turnSpreads(study: Study): { channel: number; sdDb: number; pairs: number }[] {
+function turnSpreads(study: Study): { channel: number; track: number; sdDb: number; pairs: number }[] {
   const { strokes, machine, hearing } = study;
   const { levelDb, timeS, track, count } = strokes.hits;
   const isClear = (i: number) => {
@@ -121,25 +121,24 @@ function turnSpreads(study: Study): { channel: number; sdDb: number; pairs: numb
     };
     return !near(-1) && !near(1);
   };
-  return channelLevels(strokes, machine, hearing.tracks).flatMap(({ byPin }, channel) => {
+  return channelLevels(strokes, machine, hearing.tracks).flatMap(({ track: own, byPin }, channel) => {
     const differences = [...byPin.values()].flatMap((hits) => {
       const clear = hits.filter(isClear).sort((a, b) => timeS[a] - timeS[b]);
       return clear.slice(1).map((i, k) => (levelDb[i] - levelDb[clear[k]]) / Math.SQRT2);
     });
     return differences.length < leastPairs
       ? []
-      : [{ channel, sdDb: robustSd(differences), pairs: differences.length }];
+      : [{ channel, track: own, sdDb: robustSd(differences), pairs: differences.length }];
   });
 }
 
 function unevenStrikers(study: Study): Finding[] {
-  const { machine, strokes, hearing } = study;
+  const { machine } = study;
   const moved = tracksOfOtherGain(study);
-  const levels = channelLevels(strokes, machine, hearing.tracks);
-  return turnSpreads(study).flatMap(({ channel, sdDb, pairs }) => {
+  return turnSpreads(study).flatMap(({ channel, track, sdDb, pairs }) => {
     // Each difference shares a stroke with the next: half of them are independent.
     const leastDb = sdDb * (1 - surely * shareOfSpread(pairs / 2));
-    if (moved.has(levels[channel].track) || !(leastDb > unevenDb)) return [];
+    if (moved.has(track) || !(leastDb > unevenDb)) return [];
     const message = `${channelName(machine, channel)} strikes unevenly: one pin’s strokes differ by ${sdDb.toFixed(1)} dB (standard deviation) from turn to turn`;
     return [finding('uneven-strikes', message, { channel: machine.description.channels[channel].id })];
   });

@@ -1,6 +1,7 @@
 /** What machine.jsonc must hold to that no single field shows: names that meet, orders, ranges. */
 import type { Checked, Path, ProblemAt } from '../jsonc.ts';
 import { insteadOf } from '../nearest.ts';
+import { dropHeightMm } from './effects.ts';
 import type { Adjuster, MachineDescription } from './schema.ts';
 
 /** @throws InputProblem at the first fault, from the top of the schema down */
@@ -184,11 +185,12 @@ function checkStock(
 }
 
 /** √(2h/g) has no meaning below nothing, and a striker that falls through nothing does not strike. */
-function checkDrop({ perUnit, min, max, installed }: Adjuster, path: Path, problem: ProblemAt): void {
+function checkDrop(adjuster: Adjuster, path: Path, problem: ProblemAt): void {
+  const { perUnit, min, max, installed } = adjuster;
   if (!('dropMm' in perUnit)) return;
   const settings = { installed, min, max };
   for (const [key, setting] of Object.entries(settings)) {
-    const heightMm = perUnit.dropHeightMm + setting * perUnit.dropMm;
+    const heightMm = dropHeightMm(adjuster, setting);
     if (heightMm > 0) continue;
     throw problem(
       [...path, key],

@@ -14,7 +14,7 @@ const id = z
   .describe('Short name without spaces');
 
 /**
- * Four times the largest machine that we heard of, of each: every channel is told by every sector, and each adjuster is weighed
+ * Several times the largest machine that we heard of: every channel is told by every sector, and each adjuster is weighed
  * against all of those. A machine of so many of each, with a pin of every channel in every sector, is analysed within a minute.
  */
 const mostChannels = 200;

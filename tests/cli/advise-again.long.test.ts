@@ -2,10 +2,10 @@
 import { readFileSync, rmSync, statSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { savedVoiceText, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
+import { savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { adviceSchema, type Advice } from '../../analysis/results.ts';
 import { run } from './run.ts';
-import { machineText, makeMachine, markers, put } from './small-machine.ts';
+import { drumVoice, machineText, makeMachine, markers, put } from './small-machine.ts';
 
 let root: string;
 beforeEach(() => {
@@ -13,18 +13,6 @@ beforeEach(() => {
   root = makeMachine({ 'takes/may/hits.csv': markers({ drum: 3.2, sectorB: 1.3 }) });
 });
 afterEach(() => rmSync(root, { recursive: true, force: true }));
-
-const drumVoice: SavedVoice = {
-  schema: 1,
-  channel: 'drum',
-  take: 'solo',
-  sampleRate: 48_000,
-  strikes: 8,
-  onset: 1,
-  spread: 0,
-  peak: 0.5,
-  samples: [0, 0, 32_767, -20_000],
-};
 
 const read = (name: string) => readFileSync(join(root, name), 'utf8');
 const advice = (out: string): Advice => adviceSchema.parse(JSON.parse(out));

@@ -13,6 +13,7 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { seededRandom } from '../../samples/random.ts';
 
 export const machineText = `// A barrel for tests; this comment stays
@@ -88,3 +89,16 @@ export function tree(root: string): Record<string, string> {
   }
   return files;
 }
+
+/** A saved voice of its drum, too short for any real one. */
+export const drumVoice: SavedVoice = {
+  schema: 1,
+  channel: 'drum',
+  take: 'solo',
+  sampleRate: 48_000,
+  strikes: 8,
+  onset: 1,
+  spread: 0,
+  peak: 0.5,
+  samples: [0, 0, 32_767, -20_000],
+};

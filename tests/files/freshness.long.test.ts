@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, expect, test } from 'vitest';
-import { savedVoiceText, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
+import { savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { stringifyReport } from '../../analysis/report/report.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
@@ -15,7 +15,15 @@ import { listTakes, readMachineFolder } from '../../extension/files/machine-fold
 import { analyseTake } from '../../extension/take-analysis.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { writeWav } from '../../samples/wav.ts';
-import { machineText, makeMachine, markers, patternText, put, tree } from '../cli/small-machine.ts';
+import {
+  drumVoice,
+  machineText,
+  makeMachine,
+  markers,
+  patternText,
+  put,
+  tree,
+} from '../cli/small-machine.ts';
 
 const folders: string[] = [];
 afterEach(() => {
@@ -60,18 +68,6 @@ function cloned(root: string, without: RegExp = /^$/): string {
   }
   return folder;
 }
-
-const drumVoice: SavedVoice = {
-  schema: 1,
-  channel: 'drum',
-  take: 'solo',
-  sampleRate: 48_000,
-  strikes: 8,
-  onset: 1,
-  spread: 0,
-  peak: 0.5,
-  samples: [0, 0, 32_767, -20_000],
-};
 
 /** Two tracks of noise, 3 MB. */
 function noise(seed: number): Uint8Array {

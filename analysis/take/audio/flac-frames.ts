@@ -1,4 +1,5 @@
 /** How much a FLAC file unpacks to, told from its frames' headers (RFC 9639, 9.1) without decoding any. */
+import { afterId3 } from './id3.ts';
 
 /** CRC of the header: polynomial x⁸ + x² + x + 1, no reflection (RFC 9639, 9.1.8). */
 const crc8 = Uint8Array.from({ length: 256 }, (_, byte) => {
@@ -46,11 +47,6 @@ function samplesOfFrame(bytes: Uint8Array, at: number): number {
   for (let i = at; i < next; i++) crc = crc8[crc ^ bytes[i]];
   if (crc !== bytes[next]) return 0;
   return size * (tracksCode < 8 ? tracksCode + 1 : 2);
-}
-
-/** ID3v2: ten bytes, the last four the size of the rest in seven bits each. */
-function afterId3(bytes: Uint8Array): number {
-  return 10 + [6, 7, 8, 9].reduce((size, at) => size * 128 + (bytes[at] & 0x7f), 0);
 }
 
 /** What the pages of an Ogg file carry (RFC 3533, 6), so that no header is cut in two. */

@@ -16,7 +16,8 @@ export const commentChapters: MarkerReader = {
   what: 'chapters in FLAC and Ogg comments',
   recognises: (_, head) => /^(fLaC|ID3|OggS)/.test(String.fromCharCode(...head.subarray(0, 4))),
   async read(file) {
-    const body = (await flacBlock(file, COMMENTS, maxCommentBytes)) ?? (await oggComments(file));
+    const isOgg = String.fromCharCode(...(await file.read(0, 4))) === 'OggS';
+    const body = isOgg ? await oggComments(file) : await flacBlock(file, COMMENTS, maxCommentBytes);
     if (body === null) return null;
     const text = commentsIn(body)
       .filter((comment) => /^CHAPTER\d/i.test(comment))

@@ -1,6 +1,7 @@
 /** Metadata blocks of a FLAC file (RFC 9639, section 8): a byte of type (its top bit marks the last), three of length, the body. */
 import type { SourceFile } from '../../ports.ts';
 import { viewOf } from '../audio/chunks.ts';
+import { afterId3 } from '../audio/id3.ts';
 
 /** Programs write a dozen; a file may be made of empty ones, each of which costs a read. */
 const maxBlocks = 1000;
@@ -25,11 +26,11 @@ export async function flacBlock(file: SourceFile, type: number, maxBytes: number
   return null;
 }
 
-/** Some programs put an ID3v2 tag before the stream; its length is in four bytes of seven bits. */
+/** Some programs put an ID3v2 tag before the stream. */
 async function startOf(file: SourceFile): Promise<number | null> {
   const head = await file.read(0, 10);
   const tag = String.fromCharCode(...head.subarray(0, 3)) === 'ID3' && head.length === 10;
-  const skip = tag ? 10 + ((head[6] << 21) | (head[7] << 14) | (head[8] << 7) | head[9]) : 0;
+  const skip = tag ? afterId3(head) : 0;
   const magic = await file.read(skip, skip + 4);
   return String.fromCharCode(...magic) === 'fLaC' ? skip + 4 : null;
 }

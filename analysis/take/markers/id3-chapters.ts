@@ -3,6 +3,7 @@
  * its own, start and end in ms, two places in bytes, and frames within, of which "TIT2" is its title (ID3v2.3 and 2.4).
  */
 import { viewOf } from '../audio/chunks.ts';
+import { afterId3, sevenBitSize } from '../audio/id3.ts';
 import { labelOf, unreadable, type MarkerReader, type RawMarker } from './marker-reader.ts';
 
 const headBytes = 10;
@@ -17,7 +18,7 @@ export const id3Chapters: MarkerReader = {
     const head = await file.read(0, headBytes);
     if (head.length < headBytes) return null;
     const version = head[3];
-    const tag = await file.read(headBytes, headBytes + Math.min(maxTagBytes, sevenBits(viewOf(head), 6)));
+    const tag = await file.read(headBytes, Math.min(headBytes + maxTagBytes, afterId3(head)));
     const chapters = framesIn(tag, version).filter(({ name }) => name === 'CHAP');
     if (chapters.length === 0) return null;
     const markers: RawMarker[] = [];
@@ -35,18 +36,13 @@ export const id3Chapters: MarkerReader = {
   },
 };
 
-/** Four bytes of seven bits each. */
-function sevenBits(view: DataView, at: number): number {
-  return [0, 1, 2, 3].reduce((size, i) => size * 128 + (view.getUint8(at + i) & 0x7f), 0);
-}
-
 /** Name, size (in version 4 of seven bits a byte), flags, body; those cut off and what follows them are left out. */
 function framesIn(bytes: Uint8Array, version: number): { name: string; body: Uint8Array }[] {
   const frames = [];
   const view = viewOf(bytes);
   for (let at = 0; at + headBytes <= bytes.length;) {
     const name = String.fromCharCode(...bytes.subarray(at, at + 4));
-    const size = version === 4 ? sevenBits(view, at + 4) : view.getUint32(at + 4);
+    const size = version === 4 ? sevenBitSize(bytes, at + 4) : view.getUint32(at + 4);
     const end = at + headBytes + size;
     if (!/^[A-Z][A-Z0-9]{3}$/.test(name) || end > bytes.length) break;
     frames.push({ name, body: bytes.subarray(at + headBytes, end) });

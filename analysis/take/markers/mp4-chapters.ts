@@ -5,7 +5,8 @@
  */
 import type { SourceFile } from '../../ports.ts';
 import { viewOf } from '../audio/chunks.ts';
-import { boxesIn, type Box } from '../audio/mp4.ts';
+import { boxesIn } from '../audio/mp4.ts';
+import { leavesOf } from '../audio/mp4-tables.ts';
 import { labelOf, unreadable, type MarkerReader, type RawMarker } from './marker-reader.ts';
 
 /** Such boxes are some kilobytes; they are read alone, the sound beside them is not. */
@@ -22,8 +23,8 @@ export const mp4Chapters: MarkerReader = {
     const index = await indexOf(file);
     if (index === null) return null;
     const view = viewOf(index);
-    const chpl = inside(view, boxesIn(view, 0, index.length), ['moov', 'udta', 'chpl']);
-    if (chpl === null) return null;
+    const chpl = [...leavesOf(view, 0, index.length)].find(({ name }) => name === 'chpl');
+    if (chpl === undefined || chpl.from === chpl.to) return null;
     const markers: RawMarker[] = [];
     let at = chpl.from + (view.getUint8(chpl.from) === 0 ? 4 : 8);
     const count = at < chpl.to ? view.getUint8(at++) : 0;
@@ -39,12 +40,6 @@ export const mp4Chapters: MarkerReader = {
     return count === 0 ? null : { markers, notices: [] };
   },
 };
-
-function inside(view: DataView, boxes: readonly Box[], path: readonly string[]): Box | null {
-  const box = boxes.find(({ name }) => name === path[0]);
-  if (!box || box.to > view.byteLength || box.from >= box.to) return null;
-  return path.length === 1 ? box : inside(view, boxesIn(view, box.from, box.to), path.slice(1));
-}
 
 /** The box "moov", head included, wherever it stands. */
 async function indexOf(file: SourceFile): Promise<Uint8Array | null> {
