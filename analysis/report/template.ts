@@ -49,6 +49,8 @@ const maxLength = 64 * 1024;
  */
 const maxTags = 2000;
 const maxParentheses = 1000;
+/** Characters within tags, in all; the built-in ones have some thousand. 30 000 names in one tag take a second. */
+const maxTagText = 16 * 1024;
 /** Blocks, and lookups, within one another; the built-in ones have four. */
 const maxDepth = 50;
 
@@ -112,6 +114,22 @@ function refuseMany({ file, text }: Template): void {
   };
   refuse('{{', maxTags);
   refuse('(', maxParentheses);
+  if (tagText(text) > maxTagText) {
+    const what = `its tags {{ }} hold more than ${maxTagText / 1024} KiB`;
+    throw new InputProblem(file, '', what, 'keep only the template in it');
+  }
+}
+
+/** Characters within tags; comments, which are read at one go, are not counted. */
+function tagText(text: string): number {
+  let sum = 0;
+  for (let from = text.indexOf('{{'); from >= 0;) {
+    const end = text.indexOf('}}', from);
+    const past = end < 0 ? text.length : end;
+    if (text[from + 2] !== '!') sum += past - from;
+    from = text.indexOf('{{', past);
+  }
+  return sum;
 }
 
 /** Before it is parsed, since that takes seconds where thousands of blocks are open. */

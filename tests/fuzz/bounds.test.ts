@@ -86,9 +86,14 @@ test.each<readonly [reader: string, what: string, content: () => string]>([
   ['report template', 'an endless text', () => repeated('', 'x', mib)],
 ])('%s: %s', async (name, _, content) => {
   const reader = readers.find((each) => each.name === name)!;
-  const { ms } = await tryOne(reader, new TextEncoder().encode(content()));
+  const input = new TextEncoder().encode(content());
   // What grows with the square of the size is beyond this at an eighth only where it is far beyond at full size.
-  expect(ms / referenceMs()).toBeLessThan(Math.max(least, longestAtFullSize * size));
+  const most = Math.max(least, longestAtFullSize * size);
+  // Programs beside this one take its caches away, which only lengthens it: the shortest of three is the reader's own.
+  const times: number[] = [];
+  while (times.length < 3 && !(times.at(-1)! < most))
+    times.push((await tryOne(reader, input)).ms / referenceMs());
+  expect(Math.min(...times)).toBeLessThan(most);
 });
 
 /** The smallest inputs of defects that the long run found: each made the reader go on for ever, or fail without a word. */

@@ -26,6 +26,7 @@ describe('a template’s time and length are bounded, and the line says so', () 
     ['long text in loops', inLoops(3, 'x'.repeat(50_000))],
     ['many lookups in loops', inLoops(3, '{{name}}'.repeat(7000))],
     ['an endless template', 'x'.repeat(300_000)],
+    ['names by the thousand in one tag', `{{a ${'b '.repeat(20_000)}}}`],
     ['blocks that are nested by the thousand', '{{#if machine}}'.repeat(5000) + '{{/if}}'.repeat(5000)],
     ['blocks that are never closed', '{{#if machine}}'.repeat(4000)],
     ['lookups in lookups', `{{${'lookup (lookup '.repeat(2000)}`],
