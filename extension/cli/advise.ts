@@ -1,10 +1,6 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
 import { existsSync } from 'node:fs';
 import { InputProblem } from '../../analysis/problem.ts';
-import type { JudgedTake } from '../files/freshness.ts';
-import type { MachineFolder } from '../files/machine-folder.ts';
-import type { Run } from '../../analysis/ports.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
 import { applyWork, readFitted, sayUnnoted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
@@ -34,7 +30,7 @@ export const advise: Command = {
 
 async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
   const { path, pairs } = split(given);
-  const minutes = readMinutes(given.value('minutes'));
+  const minutes = readMinutes(advise, given.value('minutes'));
   const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
   const place = await locate(path);
   if (place.take !== null)
@@ -48,6 +44,7 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   const machineFolder = await readMachineFolder(place.root, place.shownRoot);
   const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
   const { withBench } = await import('./bench.ts');
+  const { freshReports } = await import('./fresh-reports.ts');
   const { reports, advice } = await withBench(signal, async (bench) => {
     const reports = await freshReports(machineFolder, terminal, signal);
     if (reports.length === 0 && fitted === null) throw noTakes(path);
@@ -73,11 +70,12 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   return ok;
 }
 
-function readMinutes(text: string | undefined): number | undefined {
+/** @throws InputProblem where it is no time */
+export function readMinutes(command: Command, text: string | undefined): number | undefined {
   if (text === undefined) return undefined;
   const minutes = Number(text);
   if (minutes > 0 && Number.isFinite(minutes)) return minutes;
-  throw mistake(advise, `--minutes "${text}" is no time`, 'give minutes, more than 0: --minutes 45');
+  throw mistake(command, `--minutes "${text}" is no time`, 'give minutes, more than 0: --minutes 45');
 }
 
 /** With --apply, what looks like ID=N is a setting and the rest is the machine; without it, everything is a path. */
@@ -112,56 +110,10 @@ function noNumber([id, number]: readonly string[]): InputProblem {
   );
 }
 
-const noTakes = (path: string) =>
+export const noTakes = (path: string) =>
   new InputProblem(
     path,
     '',
     'has no takes to go by',
     'record one into takes/NAME (see "Record a take" in the README)',
   );
-
-/**
- * A report of every take that can be used, oldest first; those that are missing, or made from something else than is there
- * now, are made anew. One that cannot be used is named and left out.
- *
- * @throws InputProblem where that is the newest take, without which advice would be of an earlier machine, or none is left
- */
-async function freshReports(
-  machineFolder: MachineFolder,
-  terminal: Terminal,
-  signal: AbortSignal,
-): Promise<EarlierReport[]> {
-  const { judgedTakes, sayStanding } = await import('./takes-on-record.ts');
-  const { root, shown } = machineFolder;
-  const takes = await judgedTakes(machineFolder);
-  const isDue = ({ fault, report, freshness }: JudgedTake) =>
-    fault === null && (report === null || freshness?.state === 'stale');
-  const due = takes.filter(isDue);
-  const { settleTakes, usualWorkers } = await import('./several.ts');
-  const results = await settleTakes(
-    due.map((take) => {
-      const what =
-        takes.length === 1 ? take.shown : `${take.shown} (${takes.indexOf(take) + 1} of ${takes.length})`;
-      const progress: Run['progress'] = (stage, fraction) => terminal.progress(what, stage, fraction);
-      return { order: { root, shown, take: take.shown, plugins: [] }, progress };
-    }),
-    usualWorkers(due.length),
-    signal,
-  );
-  const judged = takes.map((take): JudgedTake => {
-    const result = isDue(take) ? results[due.indexOf(take)] : undefined;
-    if (result === undefined) return take;
-    if (result.status === 'fulfilled') return { ...take, report: result.value, freshness: null };
-    const fault: unknown = result.reason;
-    if (!(fault instanceof InputProblem)) throw fault;
-    return { ...take, report: null, freshness: null, fault };
-  });
-  const used = judged.filter(({ report, freshness }) => report !== null && freshness?.state !== 'foreign');
-  const [newest] = judged.slice(-1);
-  const faults = judged.flatMap(({ fault }) => fault ?? []);
-  if (faults.length > 0 && used.length === 0) throw faults[0];
-  // Where nobody knows when it was recorded, nobody knows that it is the newest.
-  if (newest?.fault && newest.recorded !== null) throw newest.fault;
-  sayStanding(judged, terminal);
-  return used.flatMap(({ report }) => report ?? []);
-}

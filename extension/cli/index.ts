@@ -8,6 +8,7 @@ import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
 import { next } from './next.ts';
+import { sheet } from './sheet.ts';
 import { voices } from './voices.ts';
 
 export const commands: readonly Command[] = [
@@ -15,6 +16,7 @@ export const commands: readonly Command[] = [
   advise,
   compare,
   next,
+  sheet,
   drive,
   hear,
   history,

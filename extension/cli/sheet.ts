@@ -1,0 +1,70 @@
+/** shimwright sheet: what to do at the machine, as a page to print or to hold on a phone. */
+import { join } from 'node:path';
+import type { Run } from '../../analysis/ports.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { noTakes, readMinutes } from './advise.ts';
+import { mistake, ok, type Command, type Given } from './command.ts';
+import { mendAndTell } from './mend.ts';
+import type { Terminal } from './terminal.ts';
+
+export const sheet: Command = {
+  name: 'sheet',
+  usage: 'MACHINE [--minutes N] [--quiet]',
+  summary: 'writes the work sheet: what to change, which pins to move, what to record then',
+  flags: [],
+  values: ['minutes'],
+  help: [
+    'MACHINE is the machine’s folder or its machine.jsonc. Takes without a fresh report are analysed first. Writes',
+    'work-sheet.html beside machine.jsonc: a page to print or to hold on a phone, with boxes to tick, a blank for what was',
+    'really fitted, and the barrel unrolled. It needs no network and runs no script. A sheet that was changed by hand is',
+    'not replaced.',
+    '',
+    '  --minutes N   what gains most in N minutes, as advise has it',
+    '  --quiet       no progress, results only',
+  ].join('\n'),
+  run: runSheet,
+};
+
+async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
+  const [path, ...more] = given.paths;
+  if (path === undefined) throw mistake(sheet, 'no machine was named', 'give its folder: shimwright sheet .');
+  if (more.length > 0) throw mistake(sheet, `one machine at a time, and ${more.length + 1} were named`);
+  const minutes = readMinutes(sheet, given.value('minutes'));
+  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
+  const { root, shownRoot } = await locate(path);
+  await mendAndTell(root, terminal);
+  const machineFolder = await readMachineFolder(root, shownRoot);
+  const { machine } = machineFolder;
+  const { sheetFile } = await import('../../analysis/report/sheet/sheet-page.ts');
+  const { refuseOthersSheet, sheetText } = await import('../sheet-text.ts');
+  const { asText, readInside } = await import('../files/read.ts');
+  const file = join(root, sheetFile);
+  const shown = join(shownRoot, sheetFile);
+  const old = await readInside(root, file, shown);
+  refuseOthersSheet(old === null ? null : asText(old, shown), shown);
+  const { freshReports } = await import('./fresh-reports.ts');
+  const { withBench } = await import('./bench.ts');
+  const { reports, advice } = await withBench(signal, async (bench) => {
+    const reports = await freshReports(machineFolder, terminal, signal);
+    if (reports.length === 0) throw noTakes(path);
+    const order = { machine, reports, ...(minutes === undefined ? {} : { minutes }) };
+    const progress: Run['progress'] = (stage, fraction) => terminal.progress(shownRoot, stage, fraction);
+    return { reports, advice: await bench.call('advise', order, { signal, progress }) };
+  });
+  terminal.progressDone();
+  const newest = newestOf(reports, advice.newest?.take);
+  const { sayUnnoted } = await import('./apply.ts');
+  await sayUnnoted(machineFolder, newest, terminal);
+  const { writeWhole } = await import('../files/write.ts');
+  const bytes = new TextEncoder().encode(sheetText(machine, newest, advice));
+  await writeWhole(root, [{ path: file, bytes }], signal);
+  terminal.print(`${shown}: ${advice.summary}`);
+  return ok;
+}
+
+/** The take that advice names as the newest, or the last. */
+function newestOf<R extends { readonly take: string }>(reports: readonly R[], named: string | undefined): R {
+  const newest = reports.find(({ take }) => take === named) ?? reports.at(-1);
+  if (newest === undefined) throw new InputProblem('takes', '', 'has no takes to go by', 'record one');
+  return newest;
+}
