@@ -239,7 +239,7 @@ describe('the barrel unrolled', () => {
     expect(words).toHaveLength(10);
     expect(words).toContain('Gong, step 6: +4.30 ± 0.40 ms, LATE');
     expect(words).toContain('Gong, step 20: not measured; it sits at step 21');
-    const astray = [...svg.querySelectorAll('g')].find((g) => g.textContent!.includes('step 20'))!;
+    const astray = [...svg.querySelectorAll('g')].find((g) => g.textContent.includes('step 20'))!;
     expect(astray.querySelectorAll('circle[stroke-dasharray]')).toHaveLength(1);
     expect(astray.querySelectorAll('path')).toHaveLength(2);
     expect(svg.textContent).toContain('sector A');
@@ -250,7 +250,7 @@ describe('the barrel unrolled', () => {
     const svg = drawn();
     const xOf = (step: number) => {
       const g = [...svg.querySelectorAll('g')].find((each) =>
-        each.textContent!.startsWith(`Gong, step ${step}:`),
+        each.textContent.startsWith(`Gong, step ${step}:`),
       )!;
       return Number(
         /translate\(([\d.]+),/.exec(g.querySelector('[transform]')!.getAttribute('transform')!)![1],
