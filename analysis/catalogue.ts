@@ -28,6 +28,10 @@ export const catalogue = {
     severity: 'error',
     mend: 'enter step s as the number of steps less s, or look whether the barrel turns the other way',
   },
+  'other-tune': {
+    severity: 'error',
+    mend: 'correct "tune" in take.jsonc, or look whether the files under "patterns" in machine.jsonc are exchanged',
+  },
   'missing-hit': {
     severity: 'note',
     mend: 'listen there first: another strike may have covered it; then look at the pin, the release and the feed',

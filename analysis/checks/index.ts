@@ -17,6 +17,7 @@ import { recorderGain } from './recorder-gain.ts';
 import { badSamples, clipped, noisy, readersNotices, silentTrack, unknownSound } from './recording.ts';
 import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation.ts';
 import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
+import { otherTune } from './other-tune.ts';
 import { outOfRange } from './settings.ts';
 import { roundedTimes } from './rounded-times.ts';
 import { sectorBoundary } from './sector-boundary.ts';
@@ -30,6 +31,7 @@ import { unknownLabel } from './unknown-label.ts';
 import { unrepeatable } from './unrepeatable.ts';
 
 export const checks: readonly Check[] = [
+  otherTune,
   channelsSwapped,
   mirroredPattern,
   noRotation,

@@ -6,8 +6,8 @@ import { tellingPin } from './telling-pin.ts';
 export const noRotation: Check = {
   id: 'no-rotation',
   looksFor: 'Takes in which the pattern could not be found at all.',
-  run: ({ strokes: { hits, rotation, mirrored } }) =>
-    rotation.found || mirrored || hits.count === 0
+  run: ({ strokes: { hits, rotation, mirrored, otherTune } }) =>
+    rotation.found || mirrored || otherTune !== undefined || hits.count === 0
       ? []
       : [finding('no-rotation', `the pattern could not be found in the ${hits.count} hits heard`)],
 };

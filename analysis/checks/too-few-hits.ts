@@ -9,10 +9,11 @@ export const fewestStrokes = 3;
 export const tooFewHits: Check = {
   id: 'too-few-hits',
   looksFor: 'Groups with too few strokes for a mean and an interval.',
-  run: ({ machine, groups, strokes: { sitsAt, mirrored } }) => {
+  run: ({ machine, groups, strokes: { sitsAt, mirrored, otherTune } }) => {
     const { click, channels } = machine.description;
-    // Of a channel taken for another, or a pattern read backwards, more turns would tell no more.
-    const told = new Set(channels.filter((_, c) => mirrored || (sitsAt[c] ?? c) !== c).map(({ id }) => id));
+    // Of a channel taken for another, a pattern read backwards or another tune's, more turns would tell no more.
+    const isAnother = mirrored || otherTune !== undefined;
+    const told = new Set(channels.filter((_, c) => isAnother || (sitsAt[c] ?? c) !== c).map(({ id }) => id));
     const few = groups.filter(
       ({ channel, count }) => count < fewestStrokes && channel !== click && !told.has(channel),
     );

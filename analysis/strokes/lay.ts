@@ -21,6 +21,7 @@ import {
   type Pair,
 } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
+import { otherTuneOf } from './other-tune.ts';
 import { readingOf, type Reading } from './reading.ts';
 import { throughAll } from './through-all.ts';
 import { throughReference } from './through-reference.ts';
@@ -50,13 +51,17 @@ export const outlier = 'outlier';
 export const noReference = 'the reference was not heard';
 export const noRotation = 'no rotation found';
 export const readsBackwards = 'the pattern reads backwards';
+export const ofAnotherTune = 'the take is of another tune';
 export const driveStood = 'the drive stood still';
 export const swappedChannel = 'sounds at another channel’s pins';
 
 export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Strokes {
   const recorded = hearing.hits;
   const named = Array.from({ length: recorded.count }, (_, i) => i).filter((i) => recorded.channel[i] >= 0);
-  const reading = readingOf(take, machine, { hits: recorded, indices: named, reachS });
+  const asNamed = { hits: recorded, indices: named, reachS };
+  const reading = readingOf(take, machine, asNamed);
+  const otherTune = otherTuneOf(take, machine, asNamed, reading);
+  if (otherTune !== null) return { ...nothingLaid(recorded, ofAnotherTune), otherTune };
   if (reading === null) return nothingLaid(recorded, noRotation);
   if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwards), mirrored: true };
   // Swapped channels' hits are laid where they sit, so that they disturb no other's, and set aside in the end.

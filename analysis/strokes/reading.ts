@@ -45,8 +45,7 @@ const clearly = 0.2;
 
 /** @returns null where no rotation was found in any reading */
 export function readingOf(take: Take, machine: Machine, named: Named): Reading | null {
-  const asNamed = roughRotationOf(take, machine, moments(named));
-  const plain = asNamed.found ? readAlong(asNamed, machine, named) : null;
+  const plain = readAsNamed(take, machine, named);
   const ofHits = plain === null ? 0 : plain.explainedStrokes / named.indices.length;
   if (ofHits >= wellExplained) return plain;
   const least = Math.max(wellExplained, ofHits + clearly);
@@ -55,6 +54,12 @@ export function readingOf(take: Take, machine: Machine, named: Named): Reading |
     if (other !== null && shareOf(other, named) >= least) return other;
   }
   return plain;
+}
+
+/** The pattern as it is and every hit its channel's; null where no rotation was found. */
+export function readAsNamed(take: Take, machine: Machine, named: Named): Reading | null {
+  const rough = roughRotationOf(take, machine, moments(named));
+  return rough.found ? readAlong(rough, machine, named) : null;
 }
 
 /** Each costs a search; the likeliest mistakes first. */

@@ -3,6 +3,7 @@
  * given a channel, a pin and a turn, and their lateness against the reference.
  */
 import type { Hits } from '../hits/hits.ts';
+import type { OtherTune } from './other-tune.ts';
 import type { WholeOffset } from './whole-steps.ts';
 
 export interface Strokes {
@@ -33,6 +34,8 @@ export interface Strokes {
   readonly sitsAt: readonly number[];
   /** true: only with its steps counted the other way round does the pattern explain the take. Nothing is laid then. */
   readonly mirrored: boolean;
+  /** Another tune than the one that was named explains the take clearly better. Nothing is laid then. Absent: none does. */
+  readonly otherTune?: OtherTune;
   /** Where the drive stood still, in order; empty where it never did. Strokes due then are set aside. */
   readonly stands: readonly Stand[];
 }
