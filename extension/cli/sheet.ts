@@ -35,8 +35,9 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   await mendAndTell(root, terminal);
   const machineFolder = await readMachineFolder(root, shownRoot);
   const { machine } = machineFolder;
-  const { sheetFile } = await import('../../analysis/report/sheet/sheet-page.ts');
-  const { refuseOthersSheet, sheetText } = await import('../sheet-text.ts');
+  const { sheetFile } = await import('../../analysis/report/sheet/own-sheet.ts');
+  const { refuseOthersSheet } = await import('../others-sheet.ts');
+  const { sheetText } = await import('../sheet-text.ts');
   const { asText, readInside } = await import('../files/read.ts');
   const file = join(root, sheetFile);
   const shown = join(shownRoot, sheetFile);
@@ -57,7 +58,7 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   await sayUnnoted(machineFolder, newest, terminal);
   const { writeWhole } = await import('../files/write.ts');
   const bytes = new TextEncoder().encode(sheetText(machine, newest, advice));
-  await writeWhole(root, [{ path: file, bytes }], signal);
+  await writeWhole(root, [{ path: file, bytes, before: old }], signal);
   terminal.print(`${shown}: ${advice.summary}`);
   return ok;
 }

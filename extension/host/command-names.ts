@@ -10,6 +10,7 @@ export const commandNames = [
   'acceptAllSettings',
   'acceptSomeSettings',
   'enterFittedSettings',
+  'writeWorkSheet',
   'commitCalibration',
   'compareTakes',
   'compareCommits',

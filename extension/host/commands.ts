@@ -54,6 +54,9 @@ export function commandsOf(shop: Workshop): Commands {
     enterFittedSettings: writing(async (clicked: Clicked, fitted?: unknown) =>
       (await settings()).enterFittedSettings(shop, clicked, fittedIn(fitted)),
     ),
+    writeWorkSheet: writing(async (clicked: Clicked) =>
+      (await import('./work-sheet.ts')).writeWorkSheet(shop, clicked),
+    ),
     commitCalibration: writing(async (clicked: Clicked) =>
       (await import('./commit.ts')).commitCalibration(shop, clicked),
     ),

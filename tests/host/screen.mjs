@@ -83,7 +83,7 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       await shows(page.locator('.tab.active', { hasText: 'now ↔ proposed' }));
       await shows(page.locator('.editor.modified .line-insert').first());
       await picture('review');
-      await page.getByRole('button', { name: 'Accept All Proposed Settings as Done' }).first().click();
+      await page.getByRole('button', { name: 'Note All Proposed Settings as Fitted' }).first().click();
       const dialog = page.locator('.monaco-dialog-box');
       await shows(dialog);
       if (readFileSync(join(folder, 'CALIBRATION.md'), 'utf8').includes('settings fitted'))

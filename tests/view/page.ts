@@ -11,11 +11,11 @@ import { reportHtml } from '../../extension/host/report-html.ts';
 import type { ToHost, ToPage } from '../../extension/protocol/messages.ts';
 import { type ThemeName, themes } from './themes.ts';
 
-const chromiumPath = process.env.CHROMIUM ?? '/usr/bin/chromium';
+export const chromiumPath = process.env.CHROMIUM ?? '/usr/bin/chromium';
 export const noBrowser = existsSync(chromiumPath) ? null : `there is no Chromium at ${chromiumPath}`;
 
 /** With these, Chromium keeps to this machine. */
-const flags = [
+export const chromiumFlags = [
   '--no-sandbox',
   '--disable-gpu',
   '--disable-quic',
@@ -69,7 +69,7 @@ export class PageHouse {
       response.writeHead(404).end();
     });
     await new Promise<void>((settle) => server.listen(0, '127.0.0.1', settle));
-    const browser = await chromium.launch({ executablePath: chromiumPath, headless: true, args: flags });
+    const browser = await chromium.launch({ executablePath: chromiumPath, headless: true, args: chromiumFlags });
     return new PageHouse(browser, server, `http://127.0.0.1:${(server.address() as AddressInfo).port}/`);
   }
 

@@ -3,19 +3,9 @@
  * enough to read at arm's length; ticked with a pencil, or with a finger on a phone.
  */
 import type { Machine } from '../../machine/machine.ts';
-import { digest } from '../entry.ts';
 import { drawBarrel } from './barrel-drawing.ts';
+import { marked } from './own-sheet.ts';
 import type { Opening, Sheet, Task } from './sheet.ts';
-
-export const sheetFile = 'work-sheet.html';
-
-const mark = (text: string) => `<!-- shimwright work sheet ${digest(text)} -->\n`;
-
-/** Whether a file is a sheet as we wrote it; one that a person has changed since is theirs. */
-export function isOwnSheet(text: string): boolean {
-  const end = text.lastIndexOf('<!-- shimwright work sheet ');
-  return end >= 0 && text.slice(end) === mark(text.slice(0, end));
-}
 
 /** Plain colours: it is printed, and read in daylight. */
 const style = `
@@ -127,7 +117,7 @@ export function renderSheet(
             make(
               'p',
               {},
-              'Put down what was really fitted: in the editor, “Enter Fitted Settings”; in a terminal, ',
+              'Put down what was really fitted: in the editor, “Enter Settings Really Fitted”; in a terminal, ',
               make('code', {}, `shimwright advise . --apply ${changed.map((id) => `${id}=…`).join(' ')}`),
             ),
           ]),
@@ -153,5 +143,5 @@ ${body.outerHTML}
 </body>
 </html>
 `;
-  return text + mark(text);
+  return marked(text);
 }

@@ -59,6 +59,12 @@ export interface Jobs {
     /** How long the work may take; absent: as long as it takes. */
     readonly minutes?: number;
   }): Advice;
+  /** The work sheet's text. */
+  sheet(order: {
+    readonly machine: Machine;
+    readonly newest: EarlierReport;
+    readonly advice: Advice;
+  }): string;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
   demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
 }

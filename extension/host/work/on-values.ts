@@ -13,6 +13,7 @@ import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
 import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../../inputs.ts';
 import { withLabelStub } from '../../label-stub.ts';
 import { textsOf } from '../../report-texts.ts';
+import { sheetText } from '../../sheet-text.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
@@ -71,6 +72,9 @@ export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, vo
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
   return ({ machine, reports, minutes }, run) => advise(machine, reports, solve, run, { minutes });
 }
+
+export const sheet: Workers['sheet'] = ({ machine, newest, advice }) =>
+  Promise.resolve(sheetText(machine, newest, advice));
 
 export const demo: Workers['demo'] = async (_, run) => {
   const files = [];

@@ -1,7 +1,7 @@
 /** The analysis thread in a browser. */
 import { highsSolver } from '../../solver.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles } from './on-values.ts';
+import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles, sheet } from './on-values.ts';
 import { serve } from './serve.ts';
 
 const scope = globalThis as unknown as Pick<Worker, 'postMessage' | 'addEventListener'>;
@@ -27,6 +27,7 @@ serve(
       hearFiles,
       advise: adviseFrom(solve),
       demo,
+      sheet,
     };
   },
 );

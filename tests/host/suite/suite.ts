@@ -190,6 +190,29 @@ test('4', 'proposed settings open as the editor’s own comparison, and nothing 
   equal(await read('machine.jsonc'), before, 'machine.jsonc');
 });
 
+test(
+  '4',
+  'the work sheet is written beside machine.jsonc and shown, and never over a person’s own',
+  async () => {
+    const uri: vscode.Uri | null = await run('writeWorkSheet', root());
+    equal(uri?.path, at('work-sheet.html').path, 'where it is');
+    const text = await read('work-sheet.html');
+    matches(text, /lever-drum: from 5 to \d/, 'what to change');
+    equal(
+      vscode.window.tabGroups.activeTabGroup.activeTab?.label,
+      'Work sheet: Weir Lane test barrel',
+      'its tab',
+    );
+    await vscode.workspace.fs.writeFile(
+      at('work-sheet.html'),
+      new TextEncoder().encode(`${text}my own words`),
+    );
+    await run('writeWorkSheet', root()).then(undefined, () => undefined);
+    matches(await read('work-sheet.html'), /my own words$/, 'what a person wrote');
+    await vscode.workspace.fs.delete(at('work-sheet.html'));
+  },
+);
+
 test('4', 'what was really fitted is written with its entry, and only that', async () => {
   await run('enterFittedSettings', root(), { 'lever-drum': 4 });
   equal([await installed('lever-drum'), await installed('joint-AB')], [4, 3], 'settings');
