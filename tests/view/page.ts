@@ -69,7 +69,11 @@ export class PageHouse {
       response.writeHead(404).end();
     });
     await new Promise<void>((settle) => server.listen(0, '127.0.0.1', settle));
-    const browser = await chromium.launch({ executablePath: chromiumPath, headless: true, args: chromiumFlags });
+    const browser = await chromium.launch({
+      executablePath: chromiumPath,
+      headless: true,
+      args: chromiumFlags,
+    });
     return new PageHouse(browser, server, `http://127.0.0.1:${(server.address() as AddressInfo).port}/`);
   }
 

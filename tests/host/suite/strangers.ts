@@ -137,10 +137,7 @@ export function testsOfStrangers(): void {
     await until(async () => !(await there('halfway', '.shimwright-unfinished.json')), 'the note goes');
     // The lock stands there for as long as a look takes, and each change of the folder is looked at.
     const left = () => readdirSync(at('halfway').fsPath).sort().join();
-    await until(
-      () => left() === 'CALIBRATION.md,machine.jsonc,pattern.csv',
-      'nothing else is left',
-    );
+    await until(() => left() === 'CALIBRATION.md,machine.jsonc,pattern.csv', 'nothing else is left');
     await vscode.workspace.fs.delete(at('halfway'), { recursive: true });
   });
 
