@@ -8,6 +8,7 @@ import { shiftOf } from './choices.ts';
 import { movementKinds } from './doubt.ts';
 import type { Round } from './rounds.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
+import { lastThatTells, whenMoved } from './when-moved.ts';
 
 type Doubt = NonNullable<Advice['doubts']>[number];
 
@@ -33,10 +34,17 @@ const TOLD_FOR = 1;
 export function doubtsOf(belief: Belief, rounds: readonly Round[]): Doubt[] {
   const last = rounds.length - 1;
   return belief.upheld.flatMap((one) => {
-    const isNew = one.kind === 'drifts' || (one.before !== null && last - one.before <= TOLD_FOR);
+    const shownBy = shownFirst(rounds, one);
+    const isNew = one.kind === 'drifts' || (shownBy !== null && last - shownBy <= TOLD_FOR);
     const isOpen = !movementKinds.has(one.kind) && one.adjusters.some((a) => belief.held.has(a));
     return isNew || isOpen ? [doubtOf(belief, rounds, one)] : [];
   });
+}
+
+/** The first round that shows it; null where all do. A movement shows in the next take that has its pins. */
+function shownFirst(rounds: readonly Round[], one: Upheld): number | null {
+  if (one.before === null || one.kind === 'drifts' || !movementKinds.has(one.kind)) return one.before;
+  return whenMoved(rounds, one, one.before).shownBy;
 }
 
 function doubtOf(belief: Belief, rounds: readonly Round[], one: Upheld): Doubt {
@@ -46,10 +54,11 @@ function doubtOf(belief: Belief, rounds: readonly Round[], one: Upheld): Doubt {
   const held = concerned.filter((a) => belief.held.has(a));
   const test = testFor(belief, held, rounds);
   const places = placesOf(belief, one);
+  const shownBy = shownFirst(rounds, one);
   const readings = [one.words, ...one.rivals.map(({ words }) => words)];
   const common = {
     kind: findingOf[one.kind],
-    since: one.before === null ? null : rounds[one.before].report.take,
+    since: shownBy === null ? null : rounds[shownBy].report.take,
     adjusters: held.map((a) => adjusters[a].id),
     ...places,
     size: one.size,
@@ -86,7 +95,7 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
   const half = (NORMAL_95 * one.sizeSd).toFixed(1);
   const last = rounds.length - 1;
   if (one.kind === 'drifts') {
-    const from = rounds[Math.max(0, (one.before ?? 1) - 1)].report.take;
+    const from = rounds[lastThatTells(rounds, one, Math.max(0, (one.before ?? 1) - 1))].report.take;
     const moved = belief.groups.filter(({ channel, sector }) => one.moves(channel, sector));
     const leaves = moved.map((group) => {
       const ahead = one.size > 0 ? group.toleranceMs - group.meanMs : group.toleranceMs + group.meanMs;
@@ -109,8 +118,8 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
       reasons: ['worn', 'loose and creeping', 'the drive or the room is warmer at each take'],
     };
   }
-  const before = one.before ?? last;
-  const between = `between takes ${rounds[before - 1].report.take} and ${rounds[before].report.take}`;
+  const when = whenMoved(rounds, one, one.before ?? last);
+  const between = `between takes ${rounds[when.from].report.take} and ${rounds[when.to].report.take}`;
   const like = likeUnits(belief, one);
   const reasons = ['worn or loose', 'mended', `work that was not noted${like}`];
   const message = `${one.words} moved by ${signedMs(one.size, 1)} ms (± ${half}) ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}`;

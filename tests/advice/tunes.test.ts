@@ -1,6 +1,7 @@
 // Several tunes on one barrel: pins are each tune's own, adjusters are common, and settings are the best over all tunes.
 import { describe, expect, it } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
+import { doubtsOf } from '../../analysis/advice/doubt-words.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { didItWork } from '../../analysis/advice/outcome.ts';
 import { withoutCopies } from '../../analysis/advice/takes.ts';
@@ -139,6 +140,26 @@ describe('settings for several tunes', () => {
     const outcome = didItWork(done, [...before, after])!;
     expect(outcome.since).toBe('1-march');
     expect(didItWork(machine, before)).toBeNull();
+  });
+
+  it.each([
+    ['march waltz march', 2, /between takes 1-march and 3-march,/],
+    ['march waltz waltz march', 3, /between takes 1-march and 4-march,/],
+    // The waltz's takes say that it had not happened by the third.
+    ['waltz march waltz march', 3, /between takes 3-waltz and 4-march,/],
+    ['march march waltz', 1, /between takes 1-march and 2-march,/],
+  ])('of %s a movement lies between the takes that can tell, not those of other tunes', (order, at, when) => {
+    // Each tune stands where it stands: only a take of the same one tells a movement.
+    const reports = order
+      .split(' ')
+      .map((tune, i) =>
+        take(machine, tune, { gong: [i < at ? 0 : 6, i < at ? 0 : 6], bell: [0, 0] }, { day: i + 1 }),
+      );
+    const belief = beliefFromTakes(machine, reports);
+    const [{ kind, message, since }] = doubtsOf(belief, belief.rounds);
+    expect(kind).toBe('moved-unnoted');
+    expect(message).toMatch(when);
+    expect(since).toBe(reports[at].take);
   });
 
   it('a tune out of tolerance keeps the others from being called well', async () => {
