@@ -11,11 +11,13 @@ export const tooFewHits: Check = {
   looksFor: 'Groups with too few strokes for a mean and an interval.',
   run: ({ machine, groups, strokes: { sitsAt, mirrored, otherTune } }) => {
     const { click, channels } = machine.description;
+    const pinned = new Set(machine.pins.map(({ channel }) => channels[channel].id));
     // Of a channel taken for another, a pattern read backwards or another tune's, more turns would tell no more.
     const isAnother = mirrored || otherTune !== undefined;
     const told = new Set(channels.filter((_, c) => isAnother || (sitsAt[c] ?? c) !== c).map(({ id }) => id));
     const few = groups.filter(
-      ({ channel, count }) => count < fewestStrokes && channel !== click && !told.has(channel),
+      ({ channel, count }) =>
+        pinned.has(channel) && count < fewestStrokes && channel !== click && !told.has(channel),
     );
     // A channel that is too thin as a whole is said once, not once a sector.
     const wholly = new Set(few.filter(({ sector }) => sector === null).map(({ channel }) => channel));

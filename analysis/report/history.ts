@@ -47,7 +47,10 @@ export function historyOf(given: Machine, asReported: readonly EarlierReport[]):
   const reports = ofSameTune(asReported, tune).map((report) => againstMeant(report, machine));
   const taken = whatIsTakenOff(machine, reports);
   const levels = levelCourses(machine, reports);
-  return machine.description.channels.map(({ id }, channel) => {
+  const pinned = new Set(machine.pins.map(({ channel }) => channel));
+  return machine.description.channels.flatMap(({ id }, channel) => {
+    // Another tune's take tells of a channel that this one has no pin of.
+    if (machine.tunes !== undefined && !pinned.has(channel)) return [];
     const rows = reports.map((report, i) => {
       const group = report.groups.find((one) => one.channel === id && one.sector === null);
       const latenessMs = group?.meanMs ?? null;

@@ -37,6 +37,9 @@ export function matrixOf(
   const sectors = sectorsOf(report);
   const groupOf = (channel: string, sector: string) =>
     report.groups.find((one) => one.channel === channel && one.sector === sector);
+  // Of several tunes, one that has no pin of a channel measures nothing of it and leaves nothing out.
+  const isPlayed = (channel: string) =>
+    report.tune === undefined || report.groups.some((one) => one.channel === channel && one.sector !== null);
   const row = (
     channel: string,
     toleranceMs: number,
@@ -56,7 +59,7 @@ export function matrixOf(
     };
   };
   const single = channelsOf(report)
-    .filter(({ reference }) => !reference)
+    .filter(({ id, reference }) => !reference && isPlayed(id))
     .map(({ id, toleranceMs }) =>
       row(id, toleranceMs, (sector) => groupOf(id, sector) ?? { meanMs: null, ci95Ms: null }),
     );
@@ -146,17 +149,23 @@ export function patternText({ description }: Machine, pins: readonly Pin[]): str
   ].join('\n');
 }
 
-/** Groups of channels on the barrel that a report has no mean of, "channel sector". */
+/** Groups of channels on the barrel that a report has no mean of, "channel sector"; of several tunes those that its own has pins of. */
 export function unmeasuredGroups(machine: Machine, report: EarlierReport): Set<string> {
   const { barrel, channels } = machine.description;
   const measured = new Set(
     report.groups.flatMap(({ channel, sector, meanMs }) => (meanMs === null ? [] : [`${channel} ${sector}`])),
   );
+  const pinned = new Set(
+    machine.pins.map(
+      ({ channel, step }) =>
+        `${channels[channel].id} ${barrel.sectors[sectorOf(machine.description, step)].id}`,
+    ),
+  );
   return new Set(
     channels
       .filter(({ onBarrel }, channel) => onBarrel && channel !== machine.reference)
       .flatMap(({ id }) => barrel.sectors.map((sector) => `${id} ${sector.id}`))
-      .filter((group) => !measured.has(group)),
+      .filter((group) => !measured.has(group) && (machine.tunes === undefined || pinned.has(group))),
   );
 }
 

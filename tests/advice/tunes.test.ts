@@ -224,6 +224,15 @@ describe('a take of another tune', () => {
     expect(gong.lines.map(({ take: name }) => name)).toEqual(['2-waltz']);
   });
 
+  it('says nothing in a history of channels that its tune has no pin of', () => {
+    const [first, second] = machine.tunes!;
+    const thinned = { ...second, pins: second.pins.filter(({ channel }) => channel !== 2) };
+    const names = historyOf({ ...machine, tunes: [first, thinned] }, [march, waltz]).map(
+      ({ channel }) => channel,
+    );
+    expect(names).toEqual(['block', 'gong']);
+  });
+
   it('is no copy, whatever its numbers', () =>
     expect(withoutCopies([march, { ...march, take: 'again', tune: 'waltz' }]).copies).toEqual([]));
 

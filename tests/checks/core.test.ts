@@ -160,6 +160,21 @@ describe('pins and hits', () => {
       ['drum', undefined],
     ]);
   });
+  test('a striker without a pin in this tune is neither thin nor silent', () => {
+    const study = studyOf(played.filter((b) => b.channel !== 2));
+    const tune = { ...machine, pins: machine.pins.filter(({ channel }) => channel !== 2) };
+    expect(raised(study, 'too-few-hits')).toHaveLength(1);
+    expect(raised({ ...study, machine: tune }, 'too-few-hits')).toEqual([]);
+    const track = { file: 't0.wav', track: 0, assigned: true, channels: [2] } as unknown as Track;
+    const quiet = { noiseDb: -70, soundsStarted: 0, clippedSamples: 0, badSamples: 0 } as TrackHearing;
+    const recorded = {
+      ...study,
+      take: { ...study.take, tracks: [track] },
+      hearing: { ...study.hearing, tracks: [quiet] },
+    };
+    expect(raised(recorded, 'silent-track')).toHaveLength(1);
+    expect(raised({ ...recorded, machine: tune }, 'silent-track')).toEqual([]);
+  });
   test('unknown-sound: hits of nobody’s', () => {
     const more = [...played, { channel: -1, timeS: 2.75 }];
     expect(raised(studyOf(more), 'unknown-sound')[0].message).toContain('1 hit on the markers');

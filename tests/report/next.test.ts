@@ -27,6 +27,20 @@ describe('the matrix', () => {
   });
 });
 
+it('of several tunes, what one has no pin of is no row, and no group that is left to measure', () => {
+  const one = rigMachine({ channels: ['block', 'gong', 'bell'], sectors: 2, seed: 2 });
+  const pins = one.pins.filter(({ channel }) => channel < 2);
+  const waltz = { name: 'waltz', pattern: 'w.csv', patternFile: 'w.csv', pins };
+  const machine = { ...one, pins, tune: 'waltz', tunes: [waltz] };
+  const report = { ...exampleReport(), groups: [group('gong', 'A', 3), group('gong', 'B', null)] };
+  expect(unmeasuredGroups(one, report)).toEqual(new Set(['gong B', 'bell A', 'bell B']));
+  expect(unmeasuredGroups(machine, report)).toEqual(new Set(['gong B']));
+  const channels = one.description.channels.map((channel, i) => ({ ...channel, reference: i === 0 }));
+  const of = (tune?: string) => matrixOf({ ...report, channels, ...(tune === undefined ? {} : { tune }) });
+  expect(of().map(({ channel }) => channel)).toEqual(['gong', 'bell']);
+  expect(of('waltz').map(({ channel }) => channel)).toEqual(['gong']);
+});
+
 it('a matrix of many sectors fits 100 columns and leaves none out', () => {
   const cells = Array.from({ length: 23 }, (_, i) => ({ sector: `S${i}`, meanMs: -12.34, excess: 1 }));
   const row = { toleranceMs: 2, cells, worst: 6.17, unmeasured: 0 };
