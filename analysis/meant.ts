@@ -3,6 +3,7 @@
  * changing it moves nothing on the machine. Where the recording is there the take is analysed anew anyway.
  */
 import type { Machine } from './machine/machine.ts';
+import { ofTune, withItsTune } from './machine/tune.ts';
 import { meantMs } from './machine/target.ts';
 import type { EarlierReport } from './results.ts';
 
@@ -17,6 +18,12 @@ interface Meant {
 /** A report as it would read with what is meant of the machine now; the same value where nothing is meant otherwise. */
 export function againstMeant<R extends Measured>(report: R, machine: Machine): R {
   return put(report, meantOfMachine(machine));
+}
+
+/** A take's report as the machine would have it now: of which of its tunes, against what that one means. */
+export function asOfNow<R extends Measured & Pick<EarlierReport, 'tune'>>(report: R, given: Machine): R {
+  const own = withItsTune(report, given);
+  return againstMeant(own, ofTune(given, own.tune));
 }
 
 /** The same with what is meant in another report. */

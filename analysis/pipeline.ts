@@ -8,7 +8,7 @@ import { hearInStep } from './hear-in-step.ts';
 import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
-import { ofTune } from './machine/tune.ts';
+import { ofTune, withItsTune } from './machine/tune.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { fadingFindings } from './report/level-course.ts';
 import { buildReport } from './report/report.ts';
@@ -84,7 +84,13 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   const findings = [
     ...measured.findings,
     ...adviceFindings(machine, advice),
-    ...fadingFindings(machine, ofSameTune(reports, machine.tune)),
+    ...fadingFindings(
+      machine,
+      ofSameTune(
+        reports.map((report) => withItsTune(report, machine)),
+        machine.tune,
+      ),
+    ),
   ];
   return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }

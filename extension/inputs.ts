@@ -6,7 +6,13 @@ import { correctionsFile } from '../analysis/corrections.ts';
 import { savedVoiceText, voicesFolder, type SavedVoice } from '../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../analysis/machine/machine.ts';
 import type { SourceFile } from '../analysis/ports.ts';
-import { decidingText, pinsText, type InputKind, type Present } from '../analysis/report/freshness.ts';
+import {
+  decidingText,
+  pinsText,
+  tunesPinsTexts,
+  type InputKind,
+  type Present,
+} from '../analysis/report/freshness.ts';
 import type { Inputs } from '../analysis/results.ts';
 import { takeFileName } from '../analysis/take/description.ts';
 import { kindOf } from '../analysis/take/kinds.ts';
@@ -67,6 +73,7 @@ export async function machineDigests(
   return {
     machine: await digestOfText(decidingText(machine), sha256),
     pattern: await digestOfText(pinsText(machine), sha256),
+    ofTunes: await Promise.all(tunesPinsTexts(machine).map((text) => digestOfText(text, sha256))),
     voices: ofVoices,
   };
 }
@@ -74,7 +81,7 @@ export async function machineDigests(
 /** @param digest of one file; where a host keeps digests, it looks there first */
 export async function inputsOf(
   files: readonly InputFile[],
-  ofMachine: Present['digests'],
+  { machine, pattern, voices }: Present['digests'],
   digest: (file: InputFile) => Promise<string>,
 ): Promise<Inputs> {
   const rows: Inputs['files'] = [];
@@ -82,7 +89,7 @@ export async function inputsOf(
     const { source, kind } = file;
     rows.push({ file: source.name, sizeBytes: source.sizeBytes, sha256: await digest(file), kind });
   }
-  return { files: rows, ...ofMachine };
+  return { files: rows, machine, pattern, voices: [...voices] };
 }
 
 /** The same with take.jsonc as the analysis leaves it, its own questions in it: they are no change of the person's. */

@@ -8,7 +8,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { againstMeant } from '../meant.ts';
+import { asOfNow } from '../meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { InputProblem } from '../problem.ts';
 import type { Advice, EarlierReport } from '../results.ts';
@@ -52,7 +52,7 @@ export async function advise(
   { minutes }: Wishes = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
-  const { own, copies } = withoutCopies(reports.map((each) => againstMeant(each, ofTune(given, each.tune))));
+  const { own, copies } = withoutCopies(reports.map((each) => asOfNow(each, given)));
   const report = own.at(-1);
   const machine = ofTune(given, report?.tune);
   if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;

@@ -2,7 +2,7 @@
 import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { againstMeant } from '../meant.ts';
+import { asOfNow } from '../meant.ts';
 import { mean } from '../numbers/statistics.ts';
 import { InputProblem } from '../problem.ts';
 import type { EarlierReport } from '../results.ts';
@@ -59,7 +59,7 @@ export function driveTable(
 ): DriveTable {
   const measured = reports
     .filter(({ tempo }) => tempo.secondsPerTurn !== null)
-    .map((report) => againstMeant(report, ofTune(given, report.tune)));
+    .map((report) => asOfNow(report, given));
   const tune = measured.at(-1)?.tune;
   const machine = ofTune(given, tune);
   const belief = measured.length > 0 ? beliefFromTakes(machine, measured) : null;

@@ -2,7 +2,7 @@
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { grouped } from '../grouped.ts';
-import { againstMeant } from '../meant.ts';
+import { asOfNow } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
 import type { Outcome, EarlierReport } from '../results.ts';
@@ -22,12 +22,11 @@ const LEARNED = 0.25;
  * @returns null where there are not two takes with a tempo, nothing was changed between them, or no group is in both
  */
 export function didItWork(given: Machine, reports: readonly EarlierReport[]): Outcome | null {
-  const { own } = withoutCopies(reports);
+  const all = reports.map((report) => asOfNow(report, given));
+  const { own } = withoutCopies(all);
   // Of a recording that was there before, nothing says what was done in between.
-  if (own.at(-1) !== reports.at(-1)) return null;
-  const known = own
-    .filter(({ tempo }) => tempo.secondsPerTurn !== null)
-    .map((report) => againstMeant(report, ofTune(given, report.tune)));
+  if (own.at(-1) !== all.at(-1)) return null;
+  const known = own.filter(({ tempo }) => tempo.secondsPerTurn !== null);
   const later = known.at(-1);
   if (later === undefined) return null;
   const machine = ofTune(given, later.tune);

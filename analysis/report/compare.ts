@@ -61,9 +61,22 @@ export function compareReports(before: Report, after: Report): Comparison {
     sameMachine: before.machine === after.machine,
     tempo: tempoChange(before, after),
     settings: settingChanges(before, after),
-    tunes: before.tune === after.tune ? null : [before.tune ?? 'none', after.tune ?? 'none'],
-    ...(before.tune === after.tune ? whatMoved(before, after) : { groups: [], came: [], went: [] }),
+    ...(isOfOneTune(before, after)
+      ? { tunes: null, ...whatMoved(before, after) }
+      : { tunes: [before.tune ?? unnamed, after.tune ?? unnamed], groups: [], came: [], went: [] }),
   };
+}
+
+/** Of a take from when the machine had one pattern. */
+const unnamed = 'one that is not named';
+
+/** A report from when the machine had one pattern says no tune; its pins tell whether it is the other's. */
+function isOfOneTune(a: Report, b: Report): boolean {
+  if (a.tune === b.tune) return true;
+  if (a.tune !== undefined && b.tune !== undefined) return false;
+  const pinsOf = ({ pins }: Report) => new Set(pins.map(({ channel, step }) => `${channel} ${step}`));
+  const [ofA, ofB] = [pinsOf(a), pinsOf(b)];
+  return ofA.size === ofB.size && [...ofA].every((pin) => ofB.has(pin));
 }
 
 function whatMoved(before: Report, after: Report): Pick<Comparison, 'groups' | 'came' | 'went'> {

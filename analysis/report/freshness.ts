@@ -19,7 +19,10 @@ export interface Present {
   digest(name: string): Promise<string>;
   readonly machine: Machine;
   /** SHA-256 of what in machine.jsonc decides an analysis (decidingText), of the pins (pinsText), of each saved voice. */
-  readonly digests: Pick<Inputs, 'machine' | 'pattern' | 'voices'>;
+  readonly digests: Pick<Inputs, 'machine' | 'pattern' | 'voices'> & {
+    /** Of the pins of each tune by itself: reports from when it was the only pattern have that. */
+    readonly ofTunes?: readonly string[];
+  };
   /** For a report from before digests were kept: the name of something newer than it, null where nothing is. */
   newer(): Promise<string | null>;
 }
@@ -71,7 +74,8 @@ async function changedSince(report: ReportHead, present: Present): Promise<strin
   const pattern = patternsOf(machine).join(', ');
   if (inputs === undefined) return describesMachine(report, machine) ? present.newer() : machineName(machine);
   if (inputs.machine !== digests.machine) return machineName(machine);
-  if (inputs.pattern !== digests.pattern) return pattern;
+  const patterns = [digests.pattern, ...(report.tune === undefined ? (digests.ofTunes ?? []) : [])];
+  if (!patterns.includes(inputs.pattern)) return pattern;
   const voice = differing(inputs.voices, digests.voices);
   if (voice !== null) return voice;
   const before = new Map(inputs.files.map((file) => [file.file, file]));
@@ -120,15 +124,24 @@ export function decidingText({ description }: Machine): string {
 
 /** The pins, whatever the layout of the file that they stand in; of several tunes all: which one a take is of is the take's. */
 export function pinsText({ pins, tunes, description }: Machine): string {
-  const rows = (of: Machine['pins']) =>
-    of.map(({ step, channel, targetMs }) => [
-      step,
-      description.channels[channel].id,
-      ...(targetMs === undefined ? [] : [targetMs]),
-    ]);
+  const rows = rowsOf(description);
   return JSON.stringify(
     tunes === undefined ? rows(pins) : tunes.map(({ name, pins: own }) => [name, rows(own)]),
   );
+}
+
+/** The same of each tune by itself, as where it is the only pattern. */
+export function tunesPinsTexts({ tunes = [], description }: Machine): string[] {
+  return tunes.map(({ pins }) => JSON.stringify(rowsOf(description)(pins)));
+}
+
+function rowsOf({ channels }: Machine['description']) {
+  return (pins: Machine['pins']) =>
+    pins.map(({ step, channel, targetMs }) => [
+      step,
+      channels[channel].id,
+      ...(targetMs === undefined ? [] : [targetMs]),
+    ]);
 }
 
 /** Said of a take whose recordings were replaced, when it is analysed anew. */

@@ -5,7 +5,7 @@ import { beliefFromTakes } from '../advice/learn.ts';
 import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { againstMeant } from '../meant.ts';
+import { asOfNow } from '../meant.ts';
 import { withMinus } from '../minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { EarlierReport } from '../results.ts';
@@ -42,9 +42,10 @@ export interface ChannelHistory {
  *   amounts, which is no wear
  */
 export function historyOf(given: Machine, asReported: readonly EarlierReport[]): ChannelHistory[] {
-  const tune = asReported.at(-1)?.tune;
+  const known = asReported.map((report) => asOfNow(report, given));
+  const tune = known.at(-1)?.tune;
   const machine = ofTune(given, tune);
-  const reports = ofSameTune(asReported, tune).map((report) => againstMeant(report, machine));
+  const reports = ofSameTune(known, tune);
   const taken = whatIsTakenOff(machine, reports);
   const levels = levelCourses(machine, reports);
   const pinned = new Set(machine.pins.map(({ channel }) => channel));

@@ -3,7 +3,7 @@ import { stat } from 'node:fs/promises';
 import { join, relative } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { patternsOf } from '../../analysis/machine/tune.ts';
+import { patternsOf, withItsTune } from '../../analysis/machine/tune.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
 import { inputFiles, machineDigests } from '../inputs.ts';
 import { readVoices, voicesSavedMs } from '../voice-files.ts';
@@ -39,7 +39,7 @@ export async function judgeTakes(
       const freshness = await withPresent(machineFolder, take, digests, cache, (present) =>
         freshnessOf(report, present),
       );
-      judged.push({ ...take, freshness });
+      judged.push({ ...take, report: withItsTune(report, machine), freshness });
     } catch (error) {
       if (!(error instanceof InputProblem)) throw error;
       judged.push({ ...take, freshness: null, fault: error });

@@ -1,4 +1,5 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
+import { withItsTune } from '../../analysis/machine/tune.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
 import type { Advice, Report } from '../../analysis/results.ts';
@@ -142,11 +143,12 @@ export class ReportSession {
         return;
       }
       case 'history': {
-        const own = this.report?.tune;
-        const reports = (await services.takesOfMachine(take)).flatMap(({ report }) =>
-          report.tune === own ? [report] : [],
-        );
-        const channels = historyOf(await services.machineOf(take), reports);
+        const machine = await services.machineOf(take);
+        const own = this.report === null ? undefined : withItsTune(this.report, machine).tune;
+        const reports = (await services.takesOfMachine(take))
+          .map(({ report }) => withItsTune(report, machine))
+          .filter(({ tune }) => tune === own);
+        const channels = historyOf(machine, reports);
         if (run === this.run) this.post({ kind: 'history', run, request: message.request, channels });
         return;
       }

@@ -6,11 +6,11 @@ import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { didItWork } from '../../analysis/advice/outcome.ts';
 import { withoutCopies } from '../../analysis/advice/takes.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { ofTune } from '../../analysis/machine/tune.ts';
+import { ofTune, withItsTune } from '../../analysis/machine/tune.ts';
 import { compareReports } from '../../analysis/report/compare.ts';
 import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { historyOf } from '../../analysis/report/history.ts';
-import { pinsText } from '../../analysis/report/freshness.ts';
+import { pinsText, tunesPinsTexts } from '../../analysis/report/freshness.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { adviceSchema, type Report } from '../../analysis/results.ts';
@@ -231,6 +231,27 @@ describe('a take of another tune', () => {
       ({ channel }) => channel,
     );
     expect(names).toEqual(['block', 'gong']);
+  });
+
+  it('is of its own tune though it was analysed when the machine had one pattern, where its pins are just that tune’s', () => {
+    const before = { ...waltz, take: '0-before', recorded: '2025-12-31', tune: undefined };
+    expect(withItsTune(before, machine).tune).toBe('waltz');
+    expect(withItsTune(before, plain).tune).toBeUndefined();
+    const other = { ...before, pins: before.pins.slice(1) };
+    expect(withItsTune(other, machine).tune).toBeUndefined();
+    const takes = (reports: readonly Report[]) =>
+      historyOf(machine, reports)[1].lines.map(({ take: name }) => name);
+    expect(takes([before, march, waltz])).toEqual(['0-before', '2-waltz']);
+    expect(takes([march, waltz, before])).toEqual(['2-waltz', '0-before']);
+    expect(compareReports(before, waltz).groups.length).toBeGreaterThan(0);
+    expect(compareReports(before, march).tunes).toEqual(['one that is not named', 'march']);
+    expect(tunesPinsTexts(machine)).toContain(pinsText(plain));
+  });
+
+  it('is learnt from beside those that name the tune', async () => {
+    const before = { ...march, take: '0-before', recorded: '2025-12-31', tune: undefined };
+    const named = await advise(machine, [{ ...before, tune: 'march' }, waltz], solve);
+    expect(await advise(machine, [before, waltz], solve)).toEqual(named);
   });
 
   it('is no copy, whatever its numbers', () =>

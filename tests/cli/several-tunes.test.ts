@@ -64,3 +64,20 @@ test('a tune where the machine has one pattern is one line', async () => {
   expect(status).toBe(2);
   expect(err).toMatch(/tune: machine\.jsonc has one pattern and no tunes; remove "tune"/);
 });
+
+test('a take from when the machine had one pattern stays as it was once tunes are named', async () => {
+  put(root, {
+    'machine.jsonc': machineText,
+    'pattern.csv': patternText,
+    'takes/1-march/take.jsonc': '{ "recorded": "2026-01-01" }',
+  });
+  expect((await run(['analyze', 'takes/1-march'], { cwd: root })).status).toBe(0);
+  put(root, { 'machine.jsonc': several });
+  const kept = await run(['history', '.'], { cwd: root });
+  expect(kept.out).toContain('2026-01-01  1-march');
+  expect(kept.out + kept.err).not.toContain('changed since');
+  // Another pin is another pattern.
+  put(root, { 'march.csv': patternText.replace('13,bell', '14,bell') });
+  const moved = await run(['history', '.'], { cwd: root });
+  expect(moved.out + moved.err).toContain('march.csv, waltz.csv has changed since its report was made');
+});
