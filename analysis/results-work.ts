@@ -37,7 +37,12 @@ export const workSchema = z.object({
       minutes: size().describe('As asked'),
       wholeMinutes: knownSize.describe('Of all that would help'),
       next: z
-        .object({ minutes: knownSize, settings: z.array(settingSchema), worstAfterMs: size() })
+        .object({
+          minutes: knownSize,
+          settings: z.array(settingSchema),
+          worstBeforeMs: size().optional().describe('Largest mean lateness once this work is done'),
+          worstAfterMs: size(),
+        })
         .nullable()
         .describe('What as many minutes more would bring; null: nothing is left to do'),
     })

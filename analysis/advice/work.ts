@@ -5,12 +5,13 @@
 import type { Machine } from '../machine/machine.ts';
 import type { Advice } from '../results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
-import { worstMeanMs, type Belief } from './belief.ts';
+import { installedOf, worstMeanMs, type Belief } from './belief.ts';
 import { changedIn, changeMinutes, minutesOf, openingsOf } from './minutes.ts';
 import { piecesWords } from './pieces.ts';
 import type { Built } from './stock.ts';
 
 type Work = NonNullable<Advice['work']>;
+type NextSession = NonNullable<NonNullable<Work['session']>['next']>;
 
 /** null where nothing is changed */
 export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
@@ -55,6 +56,7 @@ function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<Allow
               const { id, unit, installed } = next.belief.machine.description.adjusters[a];
               return { adjuster: id, unit, installed, proposed: next.plan.settings[a] };
             }),
+            worstBeforeMs: worstMeanMs(next.belief, installedOf(next.belief.machine)),
             worstAfterMs: worstMeanMs(next.belief, next.plan.settings),
           },
   };
@@ -137,6 +139,11 @@ const A_FEW = 12;
 const MUCH_SHARE = 0.2;
 const MUCH_MS = 0.2;
 
+/** Whether the worst mean comes down by what is printed of it: a session may bring in others and leave that where it is. */
+function bringsMore({ worstBeforeMs = Infinity, worstAfterMs }: NextSession): boolean {
+  return Number(worstAfterMs.toFixed(1)) < Number(worstBeforeMs.toFixed(1));
+}
+
 /** Sentences for the summary: the time, what the next session brings, what the drawer lacks. */
 export function meansWords(
   work: Work | null,
@@ -155,7 +162,7 @@ export function meansWords(
     );
     if (session.next === null && whole)
       words.push(`Nothing more that helps fits into another ${minutes(session.minutes)}.`);
-    if (session.next !== null)
+    if (session.next !== null && bringsMore(session.next))
       words.push(
         `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring the worst mean to ${session.next.worstAfterMs.toFixed(1)} ms.`,
       );

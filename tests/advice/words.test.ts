@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings, didItWork } from '../../analysis/advice/advise.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { summarise } from '../../analysis/advice/summary.ts';
+import { machineSchema } from '../../analysis/machine/schema.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { machineOf, reportOf } from './small.ts';
@@ -129,5 +130,45 @@ describe('how sure it is that nothing is better', () => {
     expect(plan(0)).toBe(sure);
     for (const gap of [null, 0.89])
       expect(plan(gap)).toBe(`${sure} The settings were found by search; they are not proven the best.`);
+  });
+});
+
+describe('what the next session brings', () => {
+  const behind = (id: string, access: string) => ({
+    ...lever,
+    id: `lever-${id}`,
+    shifts: { channels: [id] },
+    installed: 3,
+    min: 0,
+    max: 6,
+    access,
+  });
+  const plain = machineOf(
+    [block, { id: 'gong' }, { id: 'bell' }, { id: 'plate' }],
+    ['A'],
+    [behind('gong', 'east'), behind('bell', 'west')],
+  );
+  const access = [
+    { id: 'east', openMinutes: 20, changeMinutes: 3 },
+    { id: 'west', openMinutes: 12, changeMinutes: 2 },
+  ];
+  const timed = { ...plain, description: machineSchema.parse({ ...plain.description, access }) };
+  const said = async (plate: number) => {
+    const report = reportOf(timed, { gong: [3], bell: [-2.6], plate: [plate] });
+    const { summary, work } = await advise(timed, [report], solve, {}, { minutes: 25 });
+    return { summary, next: work!.session!.next! };
+  };
+
+  it('is promised where the worst mean comes down', async () => {
+    const { summary, next } = await said(0);
+    expect(next.worstBeforeMs!).toBeGreaterThan(next.worstAfterMs + 1);
+    expect(summary).toContain('and bring the worst mean to');
+  });
+
+  it('is no promise where nothing moves what is worst', async () => {
+    const { summary, next } = await said(4.2);
+    expect(next.settings).toHaveLength(1);
+    expect([next.worstBeforeMs, next.worstAfterMs]).toEqual([4.2, 4.2]);
+    expect(summary).not.toContain('next session');
   });
 });
