@@ -168,7 +168,10 @@ export const catalogue = {
     severity: 'note',
     mend: 're-seat the pins that are farthest off: shims move all pins of a sector alike',
   },
-  'out-of-reach': { severity: 'warning', mend: 'widen the named limit, or accept what is left' },
+  'out-of-reach': {
+    severity: 'warning',
+    mend: 'widen the limit where one is named, else change what the machine is built of there, or accept what is left',
+  },
   'extension-failed': {
     severity: 'warning',
     mend: 'tell the authors of the named extension, or turn it off',

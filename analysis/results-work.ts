@@ -92,6 +92,8 @@ export const experimentSchema = z.object({
   message: z.string(),
 });
 
+const groupOfTune = z.object({ channel: z.string(), sector: z.string(), tune: z.string() });
+
 export const tunesSchema = z.object({
   rows: z
     .array(
@@ -106,6 +108,18 @@ export const tunesSchema = z.object({
     )
     .describe('The tune of the newest take first'),
   missing: z.array(z.string()).describe('Tunes of which no take was measured'),
+  conflicts: z
+    .array(
+      groupOfTune.extend({
+        afterMs: number().describe('Its mean lateness with the settings proposed for all tunes together'),
+        aloneMs: number().describe('With those that its tune alone would have'),
+        against: groupOfTune
+          .extend({ meanMs: number().describe('With those settings') })
+          .describe('What they would leave out of tolerance in another tune, the farthest'),
+      }),
+    )
+    .optional()
+    .describe('Groups that stay out because tunes ask for different settings'),
 });
 
 export const tempiSchema = z.object({

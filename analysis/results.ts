@@ -220,7 +220,9 @@ export const adviceSchema = z.object({
   setAside: z
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()
-    .describe('Groups that no setting reaches; all else is tuned as if they were not there'),
+    .describe(
+      'Groups that no setting brings within tolerance with the rest; all else is tuned as if they were not there',
+    ),
   tunes: tunesSchema.optional().describe('Of a machine with several tunes: settings are for all together'),
   tempi: tempiSchema.optional().describe('Of a machine that is to be right at several tempi'),
   work: workSchema.optional().describe('The changes in the order of the work'),
@@ -231,8 +233,10 @@ export const adviceSchema = z.object({
     .describe('Where what adjusters do is not known well enough: the change that teaches most of it'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
-  worstBeforeMs: known,
-  worstAfterMs: known,
+  worstBeforeMs: known.describe(
+    'Largest mean lateness: of the newest take, and of other tunes as they stand',
+  ),
+  worstAfterMs: known.describe('The same with the settings proposed, over all tunes'),
   proven: z.boolean().describe('true where the solver proved the proposal optimal'),
   gap: z
     .number()
@@ -240,7 +244,14 @@ export const adviceSchema = z.object({
     .optional()
     .describe('Relative gap to the solver’s bound: 0 when proven, null when unknown'),
   obstacles: z
-    .array(z.object({ channel, sector, message: z.string() }))
+    .array(
+      z.object({
+        channel,
+        sector,
+        tune: z.string().optional().describe('Of a machine with several tunes: of which'),
+        message: z.string(),
+      }),
+    )
     .optional()
     .describe('Groups that no allowed setting brings within tolerance, and what stands in the way'),
 });

@@ -26,7 +26,16 @@ import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
-import { ofSameTune, othersAreOut, tunesOf, tunesWords, withTunes } from './tunes.ts';
+import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
+import {
+  ofSameTune,
+  othersAreOut,
+  tunesOf,
+  tunesToRecord,
+  tunesWords,
+  withTunes,
+  worstOfAll,
+} from './tunes.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
@@ -60,16 +69,29 @@ export async function advise(
   if (belief.groups.length === 0) return nothingMeasured;
   if (minutes !== undefined) refuseUntimed(machine);
   const tempi = atTempi(belief, ofSameTune(own, report.tune));
-  const planned = withTunes(tempi?.belief ?? belief, belief);
+  const planned = withTunes(tempi?.belief ?? belief, belief, report.tune);
   const allowed = await allowedPlan(planned, minutes, solve, run);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
+  const conflicts = conflictsOf(planned, allowed.plan);
   const obstacles = isCut(allowed)
     ? []
     : plan.outcome === 'out-of-reach' || plan.aside.length > 0
-      ? await obstaclesTo(planned, plan.settings, planned.groups.map(roomMs), solve, run)
+      ? await obstaclesTo(
+          planned,
+          {
+            settings: plan.settings,
+            roomMs: planned.groups.map(roomMs),
+            known: new Map(conflicts.map(({ g, message }) => [g, message])),
+          },
+          solve,
+          run,
+        )
       : [];
   run.progress?.('advising', 1);
-  const advice = written(belief, plan, obstacles, { report, copies, newest: newestOf(own) });
+  const tunes = await tunesOf(belief, report, plan.settings, solve, run);
+  const told = toldOf(planned, conflicts);
+  const basis = { report, copies, newest: newestOf(own), tunes, isConflict: conflicts.length > 0 };
+  const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
   const stock = stockOf(planned, allowed);
   const withoutBound = allowed.louder;
@@ -79,7 +101,6 @@ export async function advise(
     withoutBound === null ? null : worstMeanMs(planned, withoutBound.settings),
   );
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
-  const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const experiment = experimentOf(belief, plan, report, minutes);
   return {
     ...advice,
@@ -88,9 +109,10 @@ export async function advise(
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
     ...(loudness === null ? {} : { loudness }),
-    ...(tunes === null ? {} : { tunes }),
+    ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
       advice.summary,
+      ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
       ...(loudness === null ? [] : loudnessWords(machine, loudness)),
@@ -161,13 +183,16 @@ interface Basis {
   readonly report: EarlierReport;
   readonly copies: NonNullable<Advice['copies']>;
   readonly newest: Advice['newest'];
+  readonly tunes: Awaited<ReturnType<typeof tunesOf>>;
+  /** Whether tunes ask for different settings. */
+  readonly isConflict: boolean;
 }
 
 function written(
   belief: Belief,
   plan: SparingPlan,
   obstacles: Obstacle[],
-  { report, copies, newest }: Basis,
+  { report, copies, newest, tunes, isConflict }: Basis,
 ): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
@@ -186,16 +211,23 @@ function written(
   const unheard = unheardIn(belief.machine, report);
   const unmeasured = unmeasuredIn(belief.machine, report);
   const own = stepOf(belief, plan);
-  // Where another tune is out nobody is told to stop.
+  // Where another tune is out, or nobody knows whether it is, nobody is told to stop.
   const othersOut = othersAreOut(belief, plan.settings);
-  const step = own === 'good-enough' && othersOut ? ('not-resolvable' as const) : own;
+  const toRecord = tunesToRecord(belief);
+  const isWell = own !== 'good-enough' || !(othersOut || toRecord.length > 0);
+  const step = isWell ? own : ('not-resolvable' as const);
+  const [, ...others] = tunes?.rows ?? [];
+  const worst = worstOfAll(belief, report.tune, plan.settings);
   const isPartial = unheard.length + unmeasured.length > 0;
   const advice = {
     settings,
     predicted,
     effects: effectsOf(belief),
-    worstBeforeMs: Math.max(...predicted.map(({ beforeMs }) => Math.abs(beforeMs))),
-    worstAfterMs: Math.max(...predicted.map(({ afterMs }) => Math.abs(afterMs))),
+    worstBeforeMs: Math.max(
+      ...predicted.map(({ beforeMs }) => Math.abs(beforeMs)),
+      ...others.map(({ worstBeforeMs }) => worstBeforeMs),
+    ),
+    worstAfterMs: Math.abs(worst.meanMs),
     proven: plan.proven,
     gap: plan.gap,
     obstacles,
@@ -210,5 +242,6 @@ function written(
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  return { ...advice, summary: summarise(belief, plan, { ...advice, othersOut }) };
+  const words = { ...advice, othersOut, toRecord, isConflict, worst };
+  return { ...advice, summary: summarise(belief, plan, words) };
 }

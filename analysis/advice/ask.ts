@@ -5,7 +5,7 @@ import type { Choice } from './choices.ts';
 import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
 import { costOfPlan, minutesOf, SLACK_MINUTES } from './minutes.ts';
 import { stockAllows } from './stock.ts';
-import { beyondReachMs, countedShare, scoreFor, strictestMs, withinMs } from './question.ts';
+import { beyondReachMs, countedShare, keeping, scoreFor, strictestMs, withinMs } from './question.ts';
 import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, WEIGHT_OF_REACH, type Question } from './question.ts';
 import { search } from './search.ts';
 import { tangentAt, type Tangent } from './tangents.ts';
@@ -55,6 +55,15 @@ export class Asker {
    * @returns settings by adjuster index; they break the question's bounds where the search finds none that keep them
    */
   search(question: Question, start: readonly number[]): readonly number[] {
+    return this.searched(this.keeping(question), start);
+  }
+
+  private keeping(question: Question): Question {
+    const installed = this.choices.map((choice) => choice.installed);
+    return keeping(this.belief, question, installed);
+  }
+
+  private searched(question: Question, start: readonly number[]): readonly number[] {
     const { belief, choices } = this;
     const movable = choices.flatMap(({ installed }, a) =>
       isBounded(question) && start[a] === installed ? [] : [a],
@@ -68,14 +77,15 @@ export class Asker {
    * @returns settings by adjuster index; null where there are none, or none could be found in time
    * @throws the signal's reason when the run is stopped
    */
-  async ask(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
+  async ask(wanted: Question, start: readonly number[]): Promise<readonly number[] | null> {
+    const question = this.keeping(wanted);
     const asked = this.small || question.minutesAtMost !== undefined;
     return asked ? this.solved(question, start) : this.bounded(question, start);
   }
 
   private async solved(question: Question, start: readonly number[]): Promise<readonly number[] | null> {
     const { belief, choices } = this;
-    const first = this.search(question, start);
+    const first = this.searched(question, start);
     let best = this.judge(question, first).allowed ? first : null;
     for (let round = 0; round < MOST_ROUNDS; round++) {
       this.run.signal?.throwIfAborted();
@@ -104,18 +114,18 @@ export class Asker {
     if (question.costAtMost !== undefined) {
       // What a given cost allows is a refinement; how good the whole is, the questions before have said.
       this.proven = false;
-      return this.search(question, start);
+      return this.searched(question, start);
     }
     const relaxed = await this.solve(programFor(belief, choices, this.tangents, question, true), {
       timeLimitS: TIME_LIMIT_S,
     });
     if (relaxed.status === 'infeasible') return null;
-    const first = this.search(question, start);
+    const first = this.searched(question, start);
     let best = this.judge(question, first).allowed ? first : null;
     // What a relaxed program of costs changes, it changes by fractions: rounding that leads nowhere.
     if (relaxed.status === 'optimal' && question.aim === 'worst') {
       const rounded = withinLimits(belief, choices, roundedIn(belief, choices, relaxed.values));
-      const settings = this.search(question, rounded);
+      const settings = this.searched(question, rounded);
       const { missing, allowed } = this.judge(question, settings, relaxed.values.get('W'));
       if (allowed) best = this.better(question, settings, best);
       this.tangents.push(...missing);

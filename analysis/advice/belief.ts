@@ -24,6 +24,13 @@ export interface BelievedGroup {
   readonly measuredMs: number;
   readonly measuredCi95Ms: number;
   readonly toleranceMs: number;
+  /** Which of several tunes, and which of several tempi it is of, where they are planned for together. */
+  readonly tune?: string;
+  readonly bpm?: number;
+  /** Its interval may reach so far, ms, whatever its tolerance: it is no reason to change anything. */
+  readonly allowedMs?: number;
+  /** Whether no plan may take it out of its tolerance, or farther out. */
+  readonly kept?: boolean;
 }
 
 /** Groups of another tune than the newest take's, at the tempo of its own newest take. */

@@ -1,6 +1,6 @@
 /** What can be asked of a belief, and how settings are judged by it: the same for the search and for the solver. */
 import { shiftMs } from '../machine/effects.ts';
-import type { Belief, BelievedGroup } from './belief.ts';
+import { endMs, predict, type Belief, type BelievedGroup } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { costOfChange, openingsOf } from './minutes.ts';
 import type { Score } from './search-state.ts';
@@ -46,8 +46,26 @@ export const WEIGHT_OF_REACH = 0.5;
  * mean that cannot be told from zero is all that can be asked: then this is twice the interval. One rule for all widths, so
  * that a hair of interval more or less never turns two shims into none.
  */
-export function withinMs({ toleranceMs, ci95Ms }: BelievedGroup): number {
-  return Math.max(toleranceMs, 2 * ci95Ms);
+export function withinMs({ toleranceMs, ci95Ms, allowedMs }: BelievedGroup): number {
+  return allowedMs ?? Math.max(toleranceMs, 2 * ci95Ms);
+}
+
+/**
+ * The question with what no answer may do where groups are kept: none of those leaves its tolerance or goes farther out, and
+ * no other comes farther out than the farthest is.
+ */
+export function keeping(belief: Belief, question: Question, installed: readonly number[]): Question {
+  const { groups } = belief;
+  if (!groups.some(({ kept }) => kept === true)) return question;
+  const now = predict(belief, installed).map((prediction) => endMs(prediction, question.weight));
+  const farthest = Math.max(...now.map((ms, g) => ms / groups[g].toleranceMs));
+  const atMost = groups.map(({ kept, toleranceMs }, g) =>
+    Math.min(
+      question.atMost?.[g] ?? Infinity,
+      Math.max(toleranceMs, kept === true ? now[g] : farthest * toleranceMs),
+    ),
+  );
+  return { ...question, atMost };
 }
 
 /** Lateness (ms) as a share of tolerance, what cannot be resolved left out; may be negative. */

@@ -9,6 +9,7 @@ import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
 import { choicesOf, shiftOf, type Choice } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
+import { placeWords, sideWords } from './place-words.ts';
 import { layChoice, layLateness, roundedIn, type Change } from './program.ts';
 
 export type Obstacle = NonNullable<Advice['obstacles']>[number];
@@ -17,16 +18,21 @@ export type Obstacle = NonNullable<Advice['obstacles']>[number];
 const UNITS_PER_MS = 1000;
 const TIME_LIMIT_S = 2;
 
+export interface Left {
+  readonly settings: readonly number[];
+  readonly roomMs: readonly number[];
+  readonly known: ReadonlyMap<number, string>;
+}
+
 /**
- * @param settings the plan's, by adjuster index
- * @param roomMs   by group: its mean must come within ± this
+ * @param left settings: the plan's, by adjuster index; roomMs: by group, its mean must come within ± this; known: by group,
+ *   what is known already to stand in the way
  * @returns one obstacle for each group whose mean the plan leaves outside its room and that a limit, a coarse unit or
  *   the lack of an adjuster keeps there; none where all means could be brought in
  */
 export async function obstaclesTo(
   belief: Belief,
-  settings: readonly number[],
-  roomMs: readonly number[],
+  { settings, roomMs, known }: Left,
   solve: IntegerSolver,
   run: Run,
 ): Promise<Obstacle[]> {
@@ -48,16 +54,23 @@ export async function obstaclesTo(
       helpful.some((each) => ids.includes(each.id) && each.up === up),
     );
     const missing = values.get(`v${g}`) ?? 0;
-    const why = !moved
-      ? 'no adjuster moves it'
-      : missing > 1e-4
-        ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
-        : own.length > 0
-          ? own.map(({ text }) => text).join('; ')
-          : heldByOthers(helpful);
-    const where = `${channels[channel].id} in sector ${barrel.sectors[sector].id}`;
-    const message = `${where} stays ${Math.abs(meanMs).toFixed(1)} ms ${meanMs > 0 ? 'late' : 'early'}: ${why}`;
-    return { channel: channels[channel].id, sector: barrel.sectors[sector].id, message };
+    const why = known.has(g)
+      ? known.get(g)
+      : !moved
+        ? 'no adjuster moves it'
+        : missing > 1e-4
+          ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
+          : own.length > 0
+            ? own.map(({ text }) => text).join('; ')
+            : heldByOthers(helpful);
+    const message = `${placeWords(belief, g)} stays ${sideWords(meanMs)}: ${why}`;
+    const { tune } = belief.groups[g];
+    return {
+      channel: channels[channel].id,
+      sector: barrel.sectors[sector].id,
+      ...(tune === undefined ? {} : { tune }),
+      message,
+    };
   });
 }
 

@@ -1,29 +1,41 @@
 /**
  * Spoils nothing: no group leaves its tolerance for the sake of one that stays out all the same. Where the least worst
  * lateness would do that, the groups that are farthest out are set aside, and the rest is planned as if they were not there.
+ * Of several tunes none is spoilt for another: what one of them could have by itself is not set aside, but planned
+ * for as far as it goes while the others keep what they have.
  */
 import type { IntegerSolver, Run } from '../ports.ts';
-import { installedOf, predict, type Belief } from './belief.ts';
+import { grouped } from '../grouped.ts';
+import { endMs, installedOf, predict, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
+import { withinMs } from './question.ts';
 
 export interface SparingPlan extends Plan {
   /** Indices of groups that no setting reaches without spoiling others. */
   readonly aside: readonly number[];
+  /** Of several tunes that cannot all be had: by group the settings that its tune alone would have, and the least worst of all. */
+  readonly apart?: { readonly own: readonly (readonly number[])[]; readonly least: readonly number[] };
 }
+
+type PlanOf = (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>;
 
 /** Of the groups that are out, those at this share or more of the farthest are set aside together. */
 const FARTHEST_SHARE = 0.6;
 /** Times that groups are set aside; whoever is left then stays as it is. */
 const MOST_TIMES = 5;
+/** Shares that are computed twice differ by rounding. */
+const SLACK_SHARE = 1e-6;
 
 /** @param planOf the plan for a belief, whatever it does to groups that are in tolerance */
 export async function sparingPlan(
   belief: Belief,
-  planOf: (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>,
+  planOf: PlanOf,
   solve: IntegerSolver,
   run: Run,
 ): Promise<SparingPlan> {
   const whole = await planOf(belief, solve, run);
+  if (whole.outcome === 'out-of-reach' && partsOf(belief).length > 1)
+    return togetherPlan(belief, whole, (of) => planOf(of, solve, run));
   const { installed, share } = standing(belief);
   if (whole.outcome !== 'out-of-reach' || !spoils(belief, whole.settings, share))
     return { ...whole, aside: [] };
@@ -43,6 +55,45 @@ export async function sparingPlan(
   return { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside: stays };
 }
 
+/** Of each tune the indices of its groups. */
+function partsOf({ groups }: Belief): number[][] {
+  return [...grouped([...groups.keys()], (g) => groups[g].tune).values()];
+}
+
+/** A plan for several tunes of which none loses a group for another. */
+async function togetherPlan(
+  belief: Belief,
+  whole: Plan,
+  planOf: (belief: Belief) => Promise<Plan>,
+): Promise<SparingPlan> {
+  const parts = partsOf(belief);
+  const { installed, share } = standing(belief);
+  const own: (readonly number[])[] = [];
+  for (const part of parts) {
+    const members = new Set(part);
+    const others = new Set([...share.keys()].filter((g) => !members.has(g)));
+    const { settings } = await planOf(without(belief, others));
+    for (const g of part) own[g] = settings;
+  }
+  const apart = { own, least: whole.settings };
+  const isSpoilt = (settings: readonly number[]) =>
+    parts.some((part) => spoils(belief, settings, share, part));
+  if (!isSpoilt(whole.settings)) return { ...whole, aside: [], apart };
+  const now = predict(belief, installed);
+  const isReached = (g: number) => shares(belief, own[g])[g] <= 1;
+  const aside = share.flatMap((ratio, g) => (ratio > 1 && !isReached(g) ? [g] : []));
+  const groups = belief.groups.map((group, g) => ({
+    ...group,
+    kept: share[g] <= 1,
+    ...(aside.includes(g) ? { allowedMs: Math.max(withinMs(group), endMs(now[g])) } : {}),
+  }));
+  const plan = await planOf({ ...belief, groups });
+  const isFarther = Math.max(...shares(belief, plan.settings)) > Math.max(...share) + SLACK_SHARE;
+  return isSpoilt(plan.settings) || isFarther
+    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart }
+    : { ...plan, outcome: 'out-of-reach', aside, apart };
+}
+
 /** All that is not set aside is as it should be: what was set aside is not. */
 function outcomeOf({ outcome }: Plan): Plan['outcome'] {
   return outcome === 'nothing-to-do' ? 'out-of-reach' : outcome;
@@ -58,10 +109,19 @@ function shares(belief: Belief, settings: readonly number[]): number[] {
   return predict(belief, settings).map(({ meanMs }, g) => Math.abs(meanMs) / belief.groups[g].toleranceMs);
 }
 
-/** Whether fewer groups are in tolerance than before, while some stay out. */
-function spoils(belief: Belief, settings: readonly number[], before: readonly number[]): boolean {
+/**
+ * Whether fewer groups are in tolerance than before, while some stay out.
+ *
+ * @param among indices of the groups that are counted; any may stay out
+ */
+function spoils(
+  belief: Belief,
+  settings: readonly number[],
+  before: readonly number[],
+  among: readonly number[] = [...before.keys()],
+): boolean {
   const after = shares(belief, settings);
-  const count = (of: readonly number[]) => of.filter((share) => share <= 1).length;
+  const count = (of: readonly number[]) => among.filter((g) => of[g] <= 1).length;
   return after.some((share) => share > 1) && count(after) < count(before);
 }
 
@@ -72,5 +132,6 @@ function without(belief: Belief, aside: ReadonlySet<number>): Belief {
     groups: kept(belief.groups),
     share: kept(belief.share),
     groupCovariance: kept(belief.groupCovariance),
+    wanderMs: kept(belief.wanderMs),
   };
 }

@@ -24,7 +24,13 @@ type Numbers = Pick<
   readonly obstacles: NonNullable<Advice['obstacles']>;
   readonly turnsToResolve: number | null;
   /** Whether another tune than the newest take's is not as it should be. */
-  readonly othersOut?: boolean;
+  readonly othersOut: boolean;
+  /** Tunes of which a take has to tell where they stand. */
+  readonly toRecord: readonly string[];
+  /** Whether tunes ask for different settings. */
+  readonly isConflict: boolean;
+  /** The group that the plan leaves farthest off, of all tunes. */
+  readonly worst: { readonly where: string; readonly meanMs: number };
 };
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
@@ -88,7 +94,7 @@ function notSettled({ doubts = [] }: Numbers): string[] {
 function aside({ setAside = [] }: Numbers): string {
   if (setAside.length === 0) return '';
   const groups = named(setAside.map(({ channel, sector }) => `${channel} in sector ${sector}`));
-  return `No setting reaches ${groups}: all else is tuned as if ${setAside.length === 1 ? 'it were' : 'they were'} not there.`;
+  return `No setting brings ${groups} within tolerance together with the rest: all else is tuned as if ${setAside.length === 1 ? 'it were' : 'they were'} not there.`;
 }
 
 function whichIsNewest({ newest }: Numbers): string {
@@ -105,12 +111,16 @@ function workDone(belief: Belief): string {
 }
 
 function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
-  const { settings, predicted, worstAfterMs } = advice;
+  const { settings, worstAfterMs } = advice;
   const work = settings.length === 1 ? 'change 1 adjuster' : `change ${settings.length} adjusters`;
-  const worst = predicted.reduce((a, b) => (Math.abs(b.afterMs ?? 0) > Math.abs(a.afterMs ?? 0) ? b : a));
-  if (advice.othersOut === true && settings.length === 0 && wide(belief, advice).length === 0)
-    return 'every group of this tune lies within tolerance, and not every one of another; no change that helps it is known.';
-  const where = `${worst.channel} in sector ${worst.sector} at ${signed(worst.afterMs)}`;
+  const where = `${advice.worst.where} at ${signed(advice.worst.meanMs)}`;
+  if (settings.length === 0 && wide(belief, advice).length === 0 && !isPartial(advice)) {
+    const own = 'every group of this tune lies within tolerance';
+    if (advice.othersOut)
+      return `${own}, and not every one of another; ${advice.isConflict ? `no change helps it that is sure to keep all others: ${where}` : 'no change that helps it is known'}.`;
+    if (advice.toRecord.length > 0)
+      return `${own}; before anything is changed for ${advice.toRecord.join(', ')}, record a take of ${advice.toRecord.length === 1 ? 'it' : 'each'}.`;
+  }
   switch (advice.step) {
     case 'good-enough':
       return `every group lies within tolerance${byEarlier(belief)}: nothing to change.`;
@@ -118,11 +128,15 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
       if (isPartial(advice)) return ofTheMeasured(belief, advice);
       return `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
     case 'out-of-reach':
-      return `no change that this take can resolve brings the worst nearer to tolerance: ${where}.`;
+      return advice.isConflict
+        ? `no change brings one tune nearer to tolerance and is sure to keep all others: ${where}.`
+        : `no change that this take can resolve brings the worst nearer to tolerance: ${where}.`;
     case 'change':
     case undefined:
       if (plan.outcome === 'within-tolerance')
         return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
+      if (advice.isConflict)
+        return `${work} for the least lateness over all tunes that takes nothing out of tolerance; no setting brings all tunes within it together, worst ${where}.`;
       return advice.obstacles.length > 0
         ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;

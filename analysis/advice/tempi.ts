@@ -49,7 +49,7 @@ export function atTempi(belief: Belief, reports: readonly EarlierReport[]): AtTe
   return {
     belief: {
       ...told[0].belief,
-      groups: all(({ groups }) => groups),
+      groups: told.flatMap((one) => one.belief.groups.map((group) => ({ ...group, bpm: one.bpm }))),
       share: all(({ share }) => share),
       groupCovariance: all(({ groupCovariance }) => groupCovariance),
       wanderMs: all(({ wanderMs }) => wanderMs),

@@ -4,15 +4,22 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results.ts';
-import { installedOf, predict, worstMeanMs, type Belief, type OtherTune } from './belief.ts';
+import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
+import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
 import { goodEnough, planFor } from './plan.ts';
+import { placeWords } from './place-words.ts';
 import { sparingPlan } from './sparing.ts';
 import { stockAllows } from './stock.ts';
+import { surely } from './sure.ts';
 
 type Tunes = NonNullable<Advice['tunes']>;
 
-/** The groups of a belief with those of all other tunes behind them. */
-export function withTunes(belief: Belief, { others }: Belief): Belief {
+/**
+ * The groups of a belief with those of all other tunes behind them.
+ *
+ * @param tune of the newest take
+ */
+export function withTunes(belief: Belief, { others }: Belief, tune: string | undefined): Belief {
   if (others.length === 0) return belief;
   const all = <T>(own: readonly T[], rows: (one: OtherTune) => readonly T[]) => [
     ...own,
@@ -20,11 +27,37 @@ export function withTunes(belief: Belief, { others }: Belief): Belief {
   ];
   return {
     ...belief,
-    groups: all(belief.groups, ({ groups }) => groups),
+    groups: all(
+      belief.groups.map((group) => ({ ...group, tune })),
+      (other) => foretold({ ...belief, ...other }).map((group) => ({ ...group, tune: other.tune })),
+    ),
     share: all(belief.share, ({ share }) => share),
     groupCovariance: all(belief.groupCovariance, ({ groupCovariance }) => groupCovariance),
     wanderMs: all(belief.wanderMs, ({ wanderMs }) => wanderMs),
   };
+}
+
+/** A forecast whose half-width is more than so many times its own take's tells less than a new take would. */
+const MUCH_WIDER = 1.5;
+
+/**
+ * Where groups of another tune stand now is a forecast: what happened since its take makes it wider, and no resolution of a
+ * recording is to blame for that. So the width that was added is granted to it; and where the forecast does not tell whether
+ * the group is in tolerance, while a take would, it is no reason to change anything.
+ */
+function foretold(own: Belief): BelievedGroup[] {
+  const now = predict(own, installedOf(own.machine));
+  return own.groups.map((group, g) => {
+    const { toleranceMs, measuredCi95Ms } = group;
+    const takeMs = Math.min(now[g].ci95Ms, measuredCi95Ms);
+    const allowedMs = Math.max(toleranceMs, 2 * takeMs) + now[g].ci95Ms - takeMs;
+    return { ...group, allowedMs: isUnsure(group, now[g]) ? Math.max(allowedMs, endMs(now[g])) : allowedMs };
+  });
+}
+
+/** Whether a take of its own would have to tell on which side of its tolerance a group stands. */
+function isUnsure({ toleranceMs, measuredCi95Ms }: BelievedGroup, { meanMs, ci95Ms }: Prediction): boolean {
+  return ci95Ms > MUCH_WIDER * measuredCi95Ms && surely(meanMs, ci95Ms, toleranceMs) === null;
 }
 
 /** Each tune by itself, the newest take's first. */
@@ -33,12 +66,20 @@ function eachTune(belief: Belief, newest: EarlierReport): { tune: string; take: 
   return [own, ...belief.others.map((other) => ({ ...other, belief: { ...belief, ...other } }))];
 }
 
-/** Whether another tune than the newest take's is not as it should be with these settings: then nothing may be called well. */
+/** Whether another tune than the newest take's is out of tolerance with these settings, as far as is known: then nothing may be called well. */
 export function othersAreOut(belief: Belief, settings: readonly number[]): boolean {
   return belief.others.some((other) => {
     const own = { ...belief, ...other };
-    return !goodEnough(own, predict(own, settings)) || unsureIn(own).length > 0;
+    return !goodEnough({ ...own, groups: foretold(own) }, predict(own, settings));
   });
+}
+
+/** The group that lies farthest off with these settings, of all tunes. */
+export function worstOfAll(belief: Belief, tune: string | undefined, settings: readonly number[]) {
+  const all = withTunes(belief, belief, tune);
+  const after = predict(all, settings);
+  const [g] = [...after.keys()].sort((a, b) => Math.abs(after[b].meanMs) - Math.abs(after[a].meanMs));
+  return { where: placeWords(all, g), meanMs: after[g].meanMs };
 }
 
 /**
@@ -76,10 +117,16 @@ export async function tunesOf(
   return { rows, missing: tunes.flatMap(({ name }) => (told.has(name) ? [] : [name])) };
 }
 
-/** Channels of which it is not known to within tolerance where they stand now: too much happened since that tune's take. */
-function unsureIn({ groups, machine }: Belief): string[] {
-  const wide = groups.filter(({ ci95Ms, toleranceMs }) => ci95Ms > toleranceMs);
-  return [...new Set(wide.map(({ channel }) => machine.description.channels[channel].id))];
+/** Channels of which too much happened since that tune's take to know whether they are in tolerance as the machine stands. */
+function unsureIn(own: Belief): string[] {
+  const now = predict(own, installedOf(own.machine));
+  const unsure = own.groups.filter((group, g) => isUnsure(group, now[g]));
+  return [...new Set(unsure.map(({ channel }) => own.machine.description.channels[channel].id))];
+}
+
+/** Tunes of which a take has to tell where they stand before anything is changed for them. */
+export function tunesToRecord(belief: Belief): string[] {
+  return belief.others.flatMap((other) => (unsureIn({ ...belief, ...other }).length > 0 ? [other.tune] : []));
 }
 
 export function tunesWords({ rows, missing }: Tunes): string[] {
@@ -94,7 +141,7 @@ export function tunesWords({ rows, missing }: Tunes): string[] {
       : []),
     ...(unsure.length > 0
       ? [
-          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of it before it is called well.`,
+          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of ${unsure.length === 1 ? 'it' : 'each'} before anything is changed for ${unsure.length === 1 ? 'it' : 'them'}.`,
         ]
       : []),
     ...(missing.length > 0

@@ -122,6 +122,10 @@ describe('how sure it is that nothing is better', () => {
       worstAfterMs: 0,
       obstacles: [],
       turnsToResolve: null,
+      othersOut: false,
+      toRecord: [],
+      isConflict: false,
+      worst: { where: 'gong in sector A', meanMs: 0 },
     };
     const plan = (gap: number | null) =>
       summarise(belief, { outcome: 'within-tolerance', settings: [5], proven: false, gap }, numbers);

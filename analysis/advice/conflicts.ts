@@ -1,0 +1,107 @@
+/**
+ * Tunes that ask for different settings: a group that its tune alone could have within tolerance, while those settings leave
+ * another tune's out. Neither limits nor units are in the way there; the pins of the two tunes stand too far apart.
+ */
+import { grouped } from '../grouped.ts';
+import { withMinus } from '../minus.ts';
+import type { Advice } from '../results.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
+import { placeWords, sideWords } from './place-words.ts';
+import type { SparingPlan } from './sparing.ts';
+
+type Told = NonNullable<NonNullable<Advice['tunes']>['conflicts']>;
+
+interface Conflict {
+  /** Index of the group that stays out. */
+  readonly g: number;
+  readonly afterMs: number;
+  readonly aloneMs: number;
+  /** The other tune's group that is left farthest out by what this one's tune alone would have. */
+  readonly against: { readonly g: number; readonly meanMs: number };
+  readonly message: string;
+}
+
+/** @param belief of all tunes together, as it was planned for */
+export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): Conflict[] {
+  if (apart === undefined) return [];
+  const after = predict(belief, settings);
+  const share = (meanMs: number, g: number) => Math.abs(meanMs) / belief.groups[g].toleranceMs;
+  return after.flatMap(({ meanMs }, g) => {
+    if (share(meanMs, g) <= 1) return [];
+    const alone = predict(belief, apart.own[g]);
+    if (share(alone[g].meanMs, g) > 1) return [];
+    const harmed = alone.flatMap((then, h) =>
+      belief.groups[h].tune !== belief.groups[g].tune &&
+      share(then.meanMs, h) > Math.max(1, share(after[h].meanMs, h))
+        ? [{ g: h, meanMs: then.meanMs }]
+        : [],
+    );
+    if (harmed.length === 0) return [];
+    const against = harmed.reduce((a, b) => (share(b.meanMs, b.g) > share(a.meanMs, a.g) ? b : a));
+    const message = `${belief.groups[g].tune} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, g, apart.own[g], settings)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
+    return [{ g, afterMs: meanMs, aloneMs: alone[g].meanMs, against, message }];
+  });
+}
+
+/** What of the one settings differs from the other and moves the group. */
+function changesWords(
+  belief: Belief,
+  g: number,
+  own: readonly number[],
+  settings: readonly number[],
+): string {
+  return belief.machine.description.adjusters
+    .flatMap(({ id }, a) =>
+      own[a] !== settings[a] && belief.share[g][a] !== 0 ? [`${id} at ${withMinus(own[a])}`] : [],
+    )
+    .join(', ');
+}
+
+export function toldOf(belief: Belief, conflicts: readonly Conflict[]): Told {
+  const { channels, barrel } = belief.machine.description;
+  const placeOf = (g: number) => {
+    const { channel, sector, tune = '' } = belief.groups[g];
+    return { channel: channels[channel].id, sector: barrel.sectors[sector].id, tune };
+  };
+  return conflicts.map(({ g, afterMs, aloneMs, against }) => ({
+    ...placeOf(g),
+    afterMs,
+    aloneMs,
+    against: { ...placeOf(against.g), meanMs: against.meanMs },
+  }));
+}
+
+/**
+ * Which tunes want what of which channel, and what the least worst over all would cost where it is not what is proposed.
+ *
+ * @param isKnown whether it is known where all tunes stand: else nothing can be said of the least
+ */
+export function conflictWords(
+  belief: Belief,
+  told: Told,
+  { settings, apart }: SparingPlan,
+  isKnown: boolean,
+): string[] {
+  if (apart === undefined) return [];
+  const said = [...grouped(told, ({ channel }) => channel)].map(([channel, rows]) => {
+    const tunes = [...new Set(rows.flatMap(({ tune, against }) => [tune, against.tune]))];
+    return `${tunes.join(' and ')} conflict over ${channel}${isKnown ? '' : ', as far as is known'}: no setting brings it within tolerance in ${tunes.length > 2 ? 'all of them' : 'both'}.`;
+  });
+  if (said.length === 0 || !isKnown) return said;
+  const leastMs = worstMeanMs(belief, apart.least);
+  const now = predict(belief, installedOf(belief.machine));
+  const lost = predict(belief, apart.least).flatMap(({ meanMs }, g) =>
+    Math.abs(meanMs) > belief.groups[g].toleranceMs && Math.abs(now[g].meanMs) <= belief.groups[g].toleranceMs
+      ? [g]
+      : [],
+  );
+  if (lost.length === 0 || leastMs >= worstMeanMs(belief, settings)) return said;
+  const changes = belief.machine.description.adjusters.flatMap(({ id }, a) =>
+    apart.least[a] === settings[a] ? [] : [`${id} at ${withMinus(apart.least[a])}`],
+  );
+  const more = lost.length > 1 ? ` and ${lost.length - 1} more` : '';
+  return [
+    ...said,
+    `The worst of all tunes could come to ${leastMs.toFixed(1)} ms (${changes.join(', ')}), but that takes ${placeWords(belief, lost[0])}${more} out of tolerance, so it is not proposed.`,
+  ];
+}
