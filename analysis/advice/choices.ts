@@ -24,15 +24,17 @@ export interface Choice {
  * Whether a take can tell that something is to be changed is judged group by group (question.ts); what is then changed may
  * be done by any number of units.
  *
- * @param widen how many units beyond min and max to allow: to find out what a limit costs
+ * @param widen how many units beyond min and max to allow, of locked adjusters and of kept levels too: to find out what a limit
+ *   costs
  */
 export function choicesOf(belief: Belief, widen = 0): Choice[] {
   const { adjusters } = belief.machine.description;
   return adjusters.map((adjuster, a) => {
     const { installed, locked } = adjuster;
-    const stays = locked === true || belief.held.has(a) || contradiction(belief, a) !== null;
+    const left = widen === 0 && (locked === true || belief.held.has(a));
+    const stays = left || contradiction(belief, a) !== null;
     if (stays || !actsOnMeasured(belief, a)) return { adjuster: a, installed, spans: [] };
-    const level = levelSpan(belief.machine, a) ?? { lo: -Infinity, hi: Infinity };
+    const level = (widen > 0 ? null : levelSpan(belief.machine, a)) ?? { lo: -Infinity, hi: Infinity };
     const lo = Math.max(adjuster.min - widen, Math.ceil(level.lo));
     const hi = Math.min(adjuster.max + widen, Math.floor(level.hi));
     const spans = [

@@ -8,6 +8,7 @@ import type { Advice } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
 import { choicesOf, shiftOf, type Choice } from './choices.ts';
+import { keptBy, levelSpan } from './level-bound.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
 import { layChoice, layLateness, roundedIn, type Change } from './program.ts';
@@ -16,7 +17,7 @@ export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
 /** An ms out of tolerance costs as much as so many units beyond a limit: limits are stretched wherever that helps. */
 const UNITS_PER_MS = 1000;
-const TIME_LIMIT_S = 2;
+const TIME_LIMIT_S = 10;
 
 export interface Left {
   readonly settings: readonly number[];
@@ -44,7 +45,8 @@ export async function obstaclesTo(
   const { adjusters, channels, barrel } = belief.machine.description;
   const choices = choicesOf(belief, Math.max(10, ...adjusters.map(({ min, max }) => max - min)));
   const large = belief.groups.length * choices.length > SMALL;
-  const { values } = await solve(stretchable(belief, choices, roomMs, large), { timeLimitS: TIME_LIMIT_S });
+  const values = await solved(solve, (relaxed) => stretchable(belief, choices, roomMs, relaxed), large);
+
   const needed = roundedIn(belief, choices, values);
   const ways = stretched(belief, choices, values, needed);
   return left.map(({ g, meanMs }) => {
@@ -72,6 +74,15 @@ export async function obstaclesTo(
       message,
     };
   });
+}
+
+/** Cut off by its time, an integer program says nothing of what cannot be; the relaxed one, which is quick, does. */
+async function solved(solve: IntegerSolver, program: (relaxed: boolean) => string, large: boolean) {
+  if (!large) {
+    const { status, values } = await solve(program(false), { timeLimitS: TIME_LIMIT_S });
+    if (status === 'optimal') return values;
+  }
+  return (await solve(program(true), { timeLimitS: TIME_LIMIT_S })).values;
 }
 
 interface Helpful {
@@ -147,6 +158,7 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
   const { adjusters, limits } = belief.machine.description;
   const negative = (terms: readonly Term[]) => terms.map(([name, x]): Term => [name, -x]);
   const own = adjusters.flatMap(({ id, min, max, installed }, a): Bound[] => [
+    ...staysOf(belief, a, changes[a]),
     {
       name: `o${a}`,
       terms: changes[a].units,
@@ -198,6 +210,42 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
     return [...high, ...low];
   });
   return [...own, ...sums];
+}
+
+/** What keeps an adjuster from its whole range: a lock, a doubt about it, the level of what it moves. */
+function staysOf(belief: Belief, a: number, { units }: Change): Bound[] {
+  const { adjusters, channels } = belief.machine.description;
+  const { id, installed, locked } = adjusters[a];
+  const kept = keptBy(belief.machine, a);
+  const span = levelSpan(belief.machine, a);
+  const both = (name: string, [lo, hi]: readonly [number, number], why: string): Bound[] =>
+    [true, false].map((up) => ({
+      name: `${name}${up ? 'o' : 'u'}${a}`,
+      terms: up ? units : units.map(([term, x]): Term => [term, -x]),
+      most: Math.max(0, up ? hi - installed : installed - lo),
+      adjusters: [id],
+      up,
+      text: (_, settings) => `${id} would have to go to ${withMinus(settings[a])}, and ${why}`,
+    }));
+  const levels = [...new Set(kept.map(({ channel }) => channel))].map((channel) => {
+    const { withinDb } = channels[channel].keepLevel!;
+    return `keepLevel of ${channels[channel].id} allows ±${withinDb} dB`;
+  });
+  return [
+    ...(locked === true ? both('k', [installed, installed], 'it is locked') : []),
+    ...(belief.held.has(a)
+      ? both('h', [installed, installed], 'it is left alone until what is in doubt about it is settled')
+      : []),
+    ...(span === null
+      ? []
+      : span.lo > span.hi
+        ? both(
+            'l',
+            [installed, installed],
+            `${levels.join(', ')}, and what it does to the level is not known`,
+          )
+        : both('l', [Math.ceil(span.lo), Math.floor(span.hi)], levels.join(', '))),
+  ];
 }
 
 /** The bounds that a solution stretched, in words. */

@@ -25,6 +25,44 @@ describe('what stands in the way of tolerance', () => {
     );
   });
 
+  it('names a level that is kept, as it stands in the machine file', async () => {
+    const drop = {
+      id: 'drop',
+      unit: 'mm',
+      perUnit: { dropMm: 1, dropHeightMm: 100 },
+      shifts: { channels: ['gong'] },
+      installed: 0,
+      min: -60,
+      max: 60,
+    };
+    const gong = { id: 'gong', keepLevel: { withinDb: 0.5, dropHeightMm: 100 } };
+    const known = await outOfReach(machineOf([block, gong], ['A'], [drop]), { gong: [20] });
+    expect(known.findings[0].message).toMatch(
+      /^gong in sector A stays 12\.\d ms late: drop would have to go to −\d\d, and keepLevel of gong allows ±0\.5 dB$/,
+    );
+    const unknown = { id: 'gong', keepLevel: { withinDb: 0.5 } };
+    const { findings } = await outOfReach(machineOf([block, unknown], ['A'], [drop]), { gong: [20] });
+    expect(findings[0].message).toMatch(
+      /and keepLevel of gong allows ±0\.5 dB, and what it does to the level is not known$/,
+    );
+  });
+
+  it('names what is locked, and not what is locked in another channel', async () => {
+    const machine = machineOf(
+      [block, { id: 'gong' }, { id: 'bell' }],
+      ['A'],
+      [
+        shim('lever', { channels: ['gong'] }, { locked: true }),
+        shim('lever-bell', { channels: ['bell'] }, { locked: true }),
+      ],
+    );
+    const { advice, findings } = await outOfReach(machine, { gong: [4], bell: [0] });
+    expect(advice.settings).toEqual([]);
+    expect(findings.map(({ message }) => message)).toEqual([
+      'gong in sector A stays 4.0 ms late: lever would have to go to 0, and it is locked',
+    ]);
+  });
+
   it('names a limit on a sum, and why it is there', async () => {
     const machine = machineOf(
       [block, { id: 'gong' }],
