@@ -56,6 +56,12 @@ export const stockSchema = z.object({
   worstWithMs: size().optional().describe('Largest mean lateness with them'),
 });
 
+export const settlingSchema = z.object({
+  turns: count().nullable().describe('The shortest take that settles the groups it can settle'),
+  settled: count().describe('Groups that it settles'),
+  unsure: count().describe('Of so many that are too unsure to promise'),
+});
+
 export const experimentSchema = z.object({
   adjuster: z.string(),
   unit: z.string(),
@@ -76,16 +82,16 @@ export const experimentSchema = z.object({
         sector: z.string(),
         ci95Ms: size().describe('Half-width of its lateness as planned, as known now'),
         thenCi95Ms: size().describe('The same, expected after the take'),
+        wanderMs: size()
+          .optional()
+          .describe('By which it may wander from take to take, in nine machines of ten'),
         neededMs: size().describe('Half-width at which the plan can be promised'),
         settled: z.boolean(),
       }),
     )
     .describe('That the adjuster moves or the take settles, of those too unsure to promise'),
-  whole: z
-    .object({
-      turns: count().nullable().describe('The shortest take that settles the groups it can settle'),
-      settled: count().describe('Groups that it settles'),
-      unsure: count().describe('Of so many that are too unsure to promise'),
+  whole: settlingSchema
+    .extend({
       teachesLess: z.boolean().describe('Than the single change: what moves together is not told apart'),
     })
     .describe('Of all proposed changes at once, and a take after them'),

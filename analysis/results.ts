@@ -11,6 +11,7 @@ import {
   settingSchema,
   stockSchema,
   experimentSchema,
+  settlingSchema,
   tempiSchema,
   tunesSchema,
   workSchema,
@@ -231,6 +232,9 @@ export const adviceSchema = z.object({
   experiment: experimentSchema
     .optional()
     .describe('Where what adjusters do is not known well enough: the change that teaches most of it'),
+  settling: settlingSchema
+    .optional()
+    .describe('Where what adjusters do is not known well enough: what a take after all changes settles'),
   /** One plain sentence: nothing to do, do this, or out of reach and why. */
   summary: z.string(),
   worstBeforeMs: known.describe(

@@ -15,6 +15,7 @@ import type { Advice, EarlierReport } from '../results.ts';
 import { NORMAL_95, predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { experimentOf } from './experiment.ts';
+import { settlingWords } from './experiment-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
@@ -101,10 +102,12 @@ export async function advise(
     withoutBound === null ? null : worstMeanMs(planned, withoutBound.settings),
   );
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
-  const experiment = experimentOf(belief, plan, report, minutes);
+  const lessons = experimentOf(belief, plan, report, minutes);
+  const experiment = lessons?.single ?? null;
   return {
     ...advice,
     ...(experiment === null ? {} : { experiment }),
+    ...(lessons === null ? {} : { settling: lessons.whole }),
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
@@ -112,6 +115,7 @@ export async function advise(
     ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
       advice.summary,
+      ...(lessons === null || experiment !== null ? [] : [settlingWords(lessons.whole)]),
       ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),

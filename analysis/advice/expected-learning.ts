@@ -30,9 +30,22 @@ export interface Known {
 /** Sizes below this are as good as 0 and have an inverse, ms². */
 const LEAST_MS2 = 1e-8;
 
-/** @param standingMs2 by group: the part of its variance that is the same in every take */
-export function knownOf(belief: Belief, plan: readonly number[], standingMs2: readonly number[]): Known {
-  const { factorCovariance, groupCovariance, machine, rounds } = belief;
+/** By group: what its lateness is taken to move by itself from take to take, ms. */
+export function wanderOf({ rounds, wanderMs }: Belief): number[] {
+  return wanderMs.map((ms) => (rounds.length < 2 ? USUAL_WANDER_MS : ms));
+}
+
+/**
+ * @param standingMs2 by group: the part of its variance that is the same in every take
+ * @param wanderMs    by group
+ */
+export function knownOf(
+  belief: Belief,
+  plan: readonly number[],
+  standingMs2: readonly number[],
+  wanderMs: readonly number[],
+): Known {
+  const { factorCovariance, groupCovariance, machine } = belief;
   const adjusters = [...belief.effects.keys()].filter((a) => factorCovariance[a][a] > 0);
   const covariance = new Matrix(adjusters.map((a) => adjusters.map((b) => factorCovariance[a][b])));
   const information = pseudoInverse(covariance);
@@ -51,10 +64,9 @@ export function knownOf(belief: Belief, plan: readonly number[], standingMs2: re
       const isReference = channel === machine.reference;
       const all = (ci95Ms / NORMAL_95) ** 2 - standingMs2[g] - ofFactors;
       const own = Math.max(all - (isReference ? 0 : reference), LEAST_OWN_SHARE * all, LEAST_MS2);
-      const wander = rounds.length < 2 ? USUAL_WANDER_MS : belief.wanderMs[g];
       return {
         perFactorMs,
-        ownMs2: own + wander ** 2,
+        ownMs2: own + wanderMs[g] ** 2,
         standingMs2: standingMs2[g],
         reference: isReference ? 0 : 1,
       };

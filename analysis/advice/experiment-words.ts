@@ -2,6 +2,7 @@
 import { withMinus } from '../minus.ts';
 import { grouped } from '../grouped.ts';
 import type { Advice } from '../results.ts';
+import { NORMAL_95 } from './belief.ts';
 
 type Told = Omit<NonNullable<Advice['experiment']>, 'message'>;
 
@@ -17,9 +18,17 @@ export function experimentWords(told: Told, isAll: boolean): string {
   return `${few}: ${single}, ${outcome(told)}.`;
 }
 
+/** Where no single change is worth a word. */
+export function settlingWords({ turns, settled, unsure }: NonNullable<Advice['settling']>): string {
+  return `${capital(allAtOnce({ turns, settled, unsure, teachesLess: false }))}.`;
+}
+
+const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
+
 function allAtOnce({ turns, settled, unsure, teachesLess }: Told['whole']): string {
   if (teachesLess) return 'all changes at once would teach less, since what moves together is not told apart';
-  if (turns === null) return 'no single take after all changes would settle it';
+  if (turns === null)
+    return 'no single take after all changes of this plan is sure to settle what is too unsure';
   const all = unsure === 1 ? 'the one that is too unsure' : `all ${unsure} that are too unsure`;
   const which = settled === unsure ? all : `${settled} of ${unsure} that are too unsure`;
   return `a take of ${turns} turns after all changes would settle ${which}`;
@@ -27,14 +36,16 @@ function allAtOnce({ turns, settled, unsure, teachesLess }: Told['whole']): stri
 
 function outcome({ groups, turns }: Told): string {
   const shown = turns === null ? groups : groups.filter(({ settled }) => settled);
+  // Of the next take, which wanders too.
+  const nextMs = (ci95Ms: number, wanderMs = 0) => Math.hypot(ci95Ms, NORMAL_95 * wanderMs).toFixed(1);
   const widest = shown.reduce((a, b) => (b.thenCi95Ms > a.thenCi95Ms ? b : a));
   const places = [...grouped(shown, ({ channel }) => channel)].map(
     ([channel, own]) => `${channel} (${own.map(({ sector }) => sector).join(', ')})`,
   );
   const more = places.length > MOST_NAMED ? ` and ${places.length - MOST_NAMED} more` : '';
   const named = places.slice(0, MOST_NAMED).join(', ') + more;
-  const widths = `to ±${widest.thenCi95Ms.toFixed(1)} ms instead of ±${widest.ci95Ms.toFixed(1)} ms`;
+  const widths = `to ±${nextMs(widest.thenCi95Ms, widest.wanderMs)} ms instead of ±${nextMs(widest.ci95Ms, widest.wanderMs)} ms`;
   return turns === null
-    ? `and a take like this one after it would foretell ${named} ${widths}, which does not settle it yet`
+    ? `and a take like this one after it would foretell ${named} ${widths}, still too wide to promise this plan`
     : `and a take of ${turns} turns after it would settle ${named}, foretold ${widths}`;
 }

@@ -16,12 +16,13 @@ import {
   type Belief,
 } from './belief.ts';
 import { choicesOf, shiftOf, type Choice } from './choices.ts';
-import { knownOf, learntFrom, type Known, type Learnt, type Noise } from './expected-learning.ts';
+import { knownOf, learntFrom, wanderOf, type Known, type Learnt, type Noise } from './expected-learning.ts';
 import { experimentWords } from './experiment-words.ts';
 import { costOfPlan, minutesOf } from './minutes.ts';
 import { withinMs } from './question.ts';
 import type { SparingPlan } from './sparing.ts';
 import { stockAllows } from './stock.ts';
+import { promisedWanderMs } from './wander.ts';
 import { noiseMs2, noiseOf, turnsHeard } from './take-noise.ts';
 
 export type Experiment = NonNullable<Advice['experiment']>;
@@ -52,25 +53,38 @@ export interface Candidate {
   readonly steps: number;
 }
 
+export interface Lessons {
+  /** What a take after all changes of the plan settles. */
+  readonly whole: NonNullable<Advice['settling']>;
+  /** null where no single change teaches much and makes nothing worse */
+  readonly single: Experiment | null;
+}
+
 /**
  * @param belief of the newest take, at its tempo; `report` that take
  * @param minutes how long the work may take
  * @returns null where the plan can be promised, or it is not the effects that stand in the way, or work was done since the
- *   take (what it did is to be measured first), or no single change teaches much
+ *   take (what it did is to be measured first)
  */
 export function experimentOf(
   belief: Belief,
   plan: SparingPlan,
   report: EarlierReport,
   minutes = Infinity,
-): Experiment | null {
+): Lessons | null {
   if (belief.effects.some((_, a) => changedSinceTake(belief, a))) return null;
   const unsure = unsureOf(belief, plan);
   if (unsure.length === 0) return null;
   const take = new Take(belief, report);
-  const question = { unsure, take, known: knownOf(belief, plan.settings, take.standingMs2) };
-  const best = bestOf(candidates(question, minutes), leftOf(question, varianceOf(belief, plan.settings)));
-  return best === null ? null : described(question, best);
+  const usualMs = wanderOf(belief);
+  const promisedMs = usualMs.map((ms) => promisedWanderMs(ms, belief.rounds.length));
+  const { settings } = plan;
+  const known = knownOf(belief, settings, take.standingMs2, usualMs);
+  const promised = knownOf(belief, settings, take.standingMs2, promisedMs);
+  const lesson = { unsure, take, known, promised, promisedMs };
+  const best = bestOf(candidates(lesson, minutes), leftOf(lesson, varianceOf(belief, settings)));
+  const whole = wholeOf(lesson);
+  return { whole, single: best === null ? null : described(lesson, best, whole) };
 }
 
 /** What is to be learnt. */
@@ -79,6 +93,9 @@ export interface Lesson {
   /** Groups that the plan cannot be promised for. */
   readonly unsure: readonly number[];
   readonly take: Take;
+  /** As `known`, with takes that wander as far as is to be reckoned with; by group that wander, ms. */
+  readonly promised: Known;
+  readonly promisedMs: readonly number[];
 }
 
 /** Σ variance as planned over tolerance squared, of the groups that are too unsure. */
@@ -238,14 +255,23 @@ function bestOf(all: readonly Candidate[], before: number): Candidate | null {
   return asGood.reduce((x, y) => (order(y, x) < 0 ? y : x));
 }
 
-function described(lesson: Lesson, { adjuster: a, settings, left }: Candidate): Experiment {
+function wholeOf(lesson: Lesson): Lessons['whole'] {
+  const { turns, groups } = settledBy(lesson, lesson.known.plan);
+  return { turns, settled: groups.length, unsure: lesson.unsure.length };
+}
+
+function described(
+  lesson: Lesson,
+  { adjuster: a, settings, left }: Candidate,
+  whole: Lessons['whole'],
+): Experiment {
   const { known, unsure } = lesson;
   const { belief, plan } = known;
   const { adjusters, channels, barrel } = belief.machine.description;
   const adjuster = adjusters[a];
   const { installed } = adjuster;
   const alone = settledBy(lesson, settings);
-  const whole = settledBy(lesson, plan);
+  const together = learntFrom(known, plan, lesson.take.of(whole.turns ?? undefined));
   const now = varianceOf(belief, plan);
   const unitMs = Math.abs(
     shiftOf(belief, adjuster, installed, installed + Math.sign(settings[a] - installed)),
@@ -266,15 +292,11 @@ function described(lesson: Lesson, { adjuster: a, settings, left }: Candidate): 
         sector: barrel.sectors[belief.groups[g].sector].id,
         ci95Ms: NORMAL_95 * Math.sqrt(now[g]),
         thenCi95Ms: NORMAL_95 * Math.sqrt(alone.learnt.plannedMs2[g]),
+        wanderMs: lesson.promisedMs[g],
         neededMs: Math.max(0, neededMs(belief, g)),
         settled: alone.groups.includes(g),
       })),
-    whole: {
-      turns: whole.turns,
-      settled: whole.groups.length,
-      unsure: unsure.length,
-      teachesLess: left < leftOf(lesson, whole.learnt.plannedMs2),
-    },
+    whole: { ...whole, teachesLess: left < leftOf(lesson, together.plannedMs2) },
   };
   const isAll = settings.every((setting, b) => setting === plan[b]);
   return { ...experiment, message: experimentWords(experiment, isAll) };
@@ -284,7 +306,7 @@ function described(lesson: Lesson, { adjuster: a, settings, left }: Candidate): 
  * Which groups a take with these settings can settle, and the shortest that does; null turns where there are none. What is
  * learnt is by that take, or by one like the newest.
  */
-function settledBy({ known, unsure, take }: Lesson, settings: readonly number[]) {
+function settledBy({ promised: known, unsure, take }: Lesson, settings: readonly number[]) {
   const after = (turns?: number) => learntFrom(known, settings, take.of(turns));
   const isSettled = ({ plannedMs2 }: Learnt, g: number, turns: number) =>
     take.measures(g, turns) && NORMAL_95 * Math.sqrt(plannedMs2[g]) <= neededMs(known.belief, g);

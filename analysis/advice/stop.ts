@@ -20,6 +20,9 @@ export function stepOf(belief: Belief, plan: Plan): Step {
   return late ? 'out-of-reach' : 'not-resolvable';
 }
 
+/** Nobody records longer takes: at half a minute a turn, a working day. */
+const MOST_TURNS = 1000;
+
 /**
  * Turns of the barrel that a take must hold so that every interval lies within tolerance, where more turns alone can do
  * that: an interval narrows with the square root of the turns. null where they cannot, or nothing says how many
@@ -34,7 +37,7 @@ export function turnsToResolve(belief: Belief, plan: Plan, report: EarlierReport
     return room <= 0 ? Infinity : turns * (ci95Ms / room) ** 2;
   });
   const most = Math.ceil(Math.max(...needed) - 1e-3);
-  return Number.isFinite(most) && most > turns ? most : null;
+  return most <= MOST_TURNS && most > turns ? most : null;
 }
 
 /**

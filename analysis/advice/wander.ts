@@ -15,6 +15,21 @@ const CHANNELS_LOG_SD = 0.6;
 /** One channel that was mended must not speak for all: it counts for at most so much, in logarithms of likelihood. */
 const MOST_SAID = 4;
 
+/** Of such a share of machines whose takes wander it is promised that theirs is no larger; the normal quantile of it. */
+const PROMISED_QUANTILE = 1.2816;
+
+/**
+ * A wander that nine of ten machines do not exceed. Takes tell their own: n steps from take to take give a logarithm of a
+ * standard deviation to ±1/√(2n) (large-sample theory, from memory); before the first step only the prior tells of it.
+ *
+ * @param wanderMs as believed; `takes` that it was learned from
+ */
+export function promisedWanderMs(wanderMs: number, takes: number): number {
+  const steps = Math.max(0, takes - 1);
+  const logSd = 1 / Math.sqrt(1 / (MACHINES_LOG_SD ** 2 + CHANNELS_LOG_SD ** 2) + 2 * steps);
+  return wanderMs * Math.exp(PROMISED_QUANTILE * logSd);
+}
+
 export interface Wander {
   /** What the machine's channels mostly do, ms: one that was mended or wears does not count for all. */
   readonly usualMs: number;

@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
 import { NORMAL_95, predict } from '../../analysis/advice/belief.ts';
+import { promisedWanderMs } from '../../analysis/advice/wander.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
@@ -148,6 +149,40 @@ describe('the experiment', () => {
     const loose = fileWith(machine, { refitMs: 2 });
     const { experiment } = await advise(loose, [off], solve);
     expect(experiment?.turns ?? null).toBeNull();
+  });
+
+  it('promises no half-width that the wandering of takes alone would make wider', async () => {
+    // Of one take nothing is known of it: 0.08 ms is usual, and nine machines of ten stay below 0.29 ms.
+    const oneMs = promisedWanderMs(0.08, 1);
+    expect(oneMs).toBeCloseTo(0.08 * Math.exp(1.2816 * Math.hypot(0.8, 0.6)), 6);
+    expect([2, 4, 30].map((takes) => promisedWanderMs(0.08, takes) < oneMs)).toEqual([true, true, true]);
+    expect(promisedWanderMs(0.08, 30)).toBeLessThan(0.1);
+    const { experiment } = await advise(machine, [off], solve);
+    const [gong] = experiment!.groups;
+    expect(gong.wanderMs).toBeCloseTo(oneMs, 6);
+    const shownMs = Math.hypot(gong.thenCi95Ms, NORMAL_95 * oneMs).toFixed(1);
+    expect(experiment!.message).toContain(`foretold to ±${shownMs} ms`);
+  });
+
+  it('where no single change is harmless, the take after all changes is named all the same', async () => {
+    const both = fileWith(
+      machineOf(
+        [block, { id: 'gong' }, { id: 'bell' }],
+        ['A'],
+        [
+          shim('lever', { channels: ['gong', 'bell'] }, { installed: 20, max: 40 }),
+          shim('lever-bell', { channels: ['bell'] }, { perUnit: { mm: 0.4 }, installed: 20, max: 40 }),
+        ],
+      ),
+      { refitMs: 0.1 },
+    );
+    const advice = adviceSchema.parse(await advise(both, [take(both, { gong: [-10], bell: [1.9] })], solve));
+    expect(advice.settings).toHaveLength(2);
+    expect(advice.experiment).toBeUndefined();
+    expect(advice.settling).toEqual({ turns: 2, settled: 2, unsure: 2 });
+    expect(advice.summary).toContain(
+      'A take of 2 turns after all changes would settle all 2 that are too unsure.',
+    );
   });
 
   it('is not named where what adjusters do is known well enough, or stands in no plan’s way', async () => {
