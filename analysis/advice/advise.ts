@@ -115,7 +115,7 @@ export async function advise(
     ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
       advice.summary,
-      ...(lessons === null || experiment !== null ? [] : [settlingWords(lessons.whole)]),
+      ...(lessons === null || experiment !== null ? [] : settlingWords(lessons.whole)),
       ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),

@@ -18,12 +18,12 @@ export function experimentWords(told: Told, isAll: boolean): string {
   return `${few}: ${single}, ${outcome(told)}.`;
 }
 
-/** Where no single change is worth a word. */
-export function settlingWords({ turns, settled, unsure }: NonNullable<Advice['settling']>): string {
-  return `${capital(allAtOnce({ turns, settled, unsure, teachesLess: false }))}.`;
+/** Where no single change is worth a word; nothing where no take is known to settle anything. */
+export function settlingWords(whole: NonNullable<Advice['settling']>): string[] {
+  if (whole.turns === null) return [];
+  const words = allAtOnce({ ...whole, teachesLess: false });
+  return [`${words.charAt(0).toUpperCase()}${words.slice(1)}.`];
 }
-
-const capital = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 function allAtOnce({ turns, settled, unsure, teachesLess }: Told['whole']): string {
   if (teachesLess) return 'all changes at once would teach less, since what moves together is not told apart';
