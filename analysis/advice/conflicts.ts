@@ -38,7 +38,7 @@ export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): C
     );
     if (harmed.length === 0) return [];
     const against = harmed.reduce((a, b) => (share(b.meanMs, b.g) > share(a.meanMs, a.g) ? b : a));
-    const message = `${belief.groups[g].tune} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, g, apart.own[g], settings)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
+    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, g, apart.own[g], settings)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
     return [{ g, afterMs: meanMs, aloneMs: alone[g].meanMs, against, message }];
   });
 }
