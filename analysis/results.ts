@@ -7,6 +7,7 @@ import { z } from 'zod';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './results-numbers.ts';
 import { levelSchema, loudnessSchema } from './results-loudness.ts';
+import { outcomeSchema } from './results-outcome.ts';
 import {
   settingSchema,
   stockSchema,
@@ -259,43 +260,6 @@ export const adviceSchema = z.object({
     .optional()
     .describe('Groups that no allowed setting brings within tolerance, and what stands in the way'),
 });
-
-export const outcomeSchema = z
-  .object({
-    since: z.string().describe('The take that was acted on'),
-    groups: z.array(
-      z.object({
-        channel,
-        sector,
-        beforeMs: known,
-        predictedMs: known,
-        predictedCi95Ms: knownSize.describe('Half-width of the prediction’s 95 % interval'),
-        measuredMs: known,
-        measuredCi95Ms: knownSize,
-        p: known.describe(
-          'Two-sided, Welch’s test of measured against predicted, Holm’s correction over groups',
-        ),
-        asPredicted: z.boolean(),
-      }),
-    ),
-    adjusters: z
-      .array(
-        z.object({
-          adjuster: z.string(),
-          from: count(),
-          to: count(),
-          expectedMs: known,
-          seenMs: known.describe('What it did, of its own shift'),
-          seenCi95Ms: knownSize,
-          did: z.enum(['as-expected', 'more', 'less', 'nothing', 'the-opposite', 'cannot-tell']),
-        }),
-      )
-      .describe('Each adjuster that was changed between the two takes'),
-    worstBeforeMs: known,
-    worstAfterMs: known,
-    line: z.string().describe('One line for the changelog entry of the round that is judged'),
-  })
-  .describe('Did it work? This take against what the takes before it predicted');
 
 export const sectionSchema = z
   .object({
