@@ -21,8 +21,8 @@ import {
   type Pair,
 } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
-import { otherTuneOf } from './other-tune.ts';
-import { readingOf, type Reading } from './reading.ts';
+import { otherTuneOf, type OtherTune } from './other-tune.ts';
+import { reachS, readingOf, withChannel, type Reading } from './reading.ts';
 import { throughAll } from './through-all.ts';
 import { throughReference } from './through-reference.ts';
 import type { Course } from './course.ts';
@@ -34,8 +34,6 @@ import { noCourse, type Rotation, type Stand, type Strokes } from './strokes.ts'
 import type { WholeOffset } from './whole-steps.ts';
 import { wildStrokes } from './wild.ts';
 
-/** Channels lie up to 40 ms off as built; what is left after their own lateness is known is far less. */
-const reachS = 0.06;
 /** A hit is its pin's within half a step, or within half the way to the channel's next pin where steps are short. */
 const reachSteps = 0.5;
 /** A pin seated so ill is still its hole's by a single hit; one that is worse must say so turn after turn. */
@@ -57,11 +55,11 @@ export const swappedChannel = 'sounds at another channel’s pins';
 
 export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Strokes {
   const recorded = hearing.hits;
-  const named = Array.from({ length: recorded.count }, (_, i) => i).filter((i) => recorded.channel[i] >= 0);
-  const asNamed = { hits: recorded, indices: named, reachS };
+  const asNamed = withChannel(recorded);
+  const named = asNamed.indices;
   const reading = readingOf(take, machine, asNamed);
-  const otherTune = otherTuneOf(take, machine, asNamed, reading);
-  if (otherTune !== null) return { ...nothingLaid(recorded, ofAnotherTune), otherTune };
+  const otherTune = otherTuneOf(take, { machine, hits: asNamed, reading });
+  if (otherTune !== null) return notLaid(hearing, otherTune);
   if (reading === null) return nothingLaid(recorded, noRotation);
   if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwards), mirrored: true };
   // Swapped channels' hits are laid where they sit, so that they disturb no other's, and set aside in the end.
@@ -99,6 +97,11 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
     onsetSdMs: instantSdsMs(hearing, machine),
     stepMs: 1000 * roundingStep(recorded, pairs),
   };
+}
+
+/** Of a take of another tune than was named. */
+export function notLaid({ hits }: Hearing, otherTune: OtherTune): Strokes {
+  return { ...nothingLaid(hits, ofAnotherTune), otherTune };
 }
 
 /** Where channels and sectors are expected at first: as the rotation has them, or as they lie where something is off as a whole. */

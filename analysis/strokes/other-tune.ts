@@ -43,46 +43,67 @@ const leastPlaces = 0.75;
 const leastSilent = 3;
 const mostSilentOfOther = 0.1;
 
-/**
- * @param reading of the pattern that take.jsonc names; null where it was not found in the take
- * @returns null where the named tune explains the take as well as any, or nearly
- */
-export function otherTuneOf(
-  take: Take,
-  machine: Machine,
-  hits: Named,
-  reading: Reading | null,
-): OtherTune | null {
-  const { tunes, tune } = machine;
-  const count = hits.indices.length;
-  if (tunes === undefined || tune === undefined || count === 0) return null;
+/** A tune's pattern laid along the take, by the hits that were heard with it. */
+export interface LaidTune {
+  readonly machine: Machine;
+  readonly hits: Named;
+  /** null where it was not found in the take. */
+  readonly reading: Reading | null;
+}
+
+/** @returns null where the named tune explains the take as well as any, or nearly */
+export function otherTuneOf(take: Take, named: LaidTune): OtherTune | null {
+  const { machine, hits, reading } = named;
+  const { tunes = [], tune } = machine;
+  if (tune === undefined || hits.indices.length === 0) return null;
   // Of turns there is no telling yet; with one, what is left is not thought less than it is.
-  if (reading !== null && left(reading, count, 1) < leastMore) return null;
-  const found = tunes.flatMap(({ name }) => {
-    if (name === tune) return [];
-    const other = ofTune(machine, name);
-    const read = readAsNamed(take, other, hits);
+  if (reading !== null && left(reading, hits.indices.length, 1) < leastMore) return null;
+  const others = tunes.filter(({ name }) => name !== tune).map(({ name }) => ofTune(machine, name));
+  return clearlyOther(
+    named,
+    others.map((other) => ({ machine: other, hits, reading: readAsNamed(take, other, hits) })),
+  );
+}
+
+/** Whether one of the other tunes explains clearly more of the take than the named one; null where none does. */
+export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): OtherTune | null {
+  const found = others.flatMap((other) => {
+    const { reading: read, hits } = other;
     if (read === null) return [];
-    const turns = turnsOf(read, hits, machine);
+    const turns = turnsOf(read, hits, other.machine);
+    // What was heard with one pattern alone is left by the other.
+    const count = Math.max(hits.indices.length, named.hits.indices.length);
     const rest = left(read, count, turns);
-    const restOfNamed = reading === null ? count / turns : left(reading, count, turns);
+    const restOfNamed =
+      named.reading === null ? count / turns : left(named.reading, named.hits.indices.length, turns);
     const more = restOfNamed - rest;
     const clearly =
       rest <= mostLeft * restOfNamed ||
-      (reading !== null && more >= leastOfIt * apart([machine, reading], [other, read], hits));
+      (named.reading !== null && more >= leastOfIt * apart(named, named.reading, other, read));
     if (more < leastMore || !clearly) return [];
-    const places = (read.explainedStrokes - (reading?.explainedStrokes ?? 0)) / turns;
-    const tells = places >= leastPlaces || (reading !== null && silentOfNamedAlone(reading, read));
-    return tells ? [{ name, read, rest }] : [];
+    const places = (read.explainedStrokes - (named.reading?.explainedStrokes ?? 0)) / turns;
+    const tells =
+      places >= leastPlaces || (named.reading !== null && silentOfNamedAlone(named.reading, read));
+    return tells ? [{ other, rest }] : [];
   });
   if (found.length === 0) return null;
-  const [best, ...others] = found.sort((a, b) => a.rest - b.rest);
+  const [best, ...more] = found.sort((a, b) => a.rest - b.rest);
   return {
-    named: fitOf(tune, reading, count),
-    other: fitOf(best.name, best.read, count),
-    orElse: others.filter(({ rest }) => rest === best.rest).map(({ name }) => name),
+    named: fitOf(named),
+    other: fitOf(best.other),
+    orElse: more.filter(({ rest }) => rest === best.rest).map(({ other }) => other.machine.tune ?? ''),
   };
 }
+
+/** Whether the named tune leaves so much that the take is worth hearing as another: that takes as long again for each. */
+export function leavesMuch({ machine, hits, reading }: LaidTune): boolean {
+  if (reading === null) return hits.indices.length > 0;
+  const rest = left(reading, hits.indices.length, turnsOf(reading, hits, machine));
+  return rest >= Math.max(leastMore, worthHearing * reading.due);
+}
+
+/** Of the pins that were due. A tune of other pins leaves a third and more; strokes missed and noises a few of a hundred. */
+const worthHearing = 0.15;
 
 /** What a reading leaves unexplained, in places without a pin that sound once a turn. */
 function left({ explained, due, explainedStrokes }: Reading, count: number, turns: number): number {
@@ -91,9 +112,10 @@ function left({ explained, due, explainedStrokes }: Reading, count: number, turn
 
 /** How much more a faultless take of the other tune leaves unexplained by the named one, by the pins that they do not share. */
 function apart(
-  [named, ofNamed]: readonly [Machine, Reading],
-  [other, ofOther]: readonly [Machine, Reading],
-  { hits, indices }: Named,
+  { machine: named }: LaidTune,
+  ofNamed: Reading,
+  { machine: other, hits: { hits, indices } }: LaidTune,
+  ofOther: Reading,
 ): number {
   const { steps } = named.description.barrel;
   const middleS = hits.timeS[indices[indices.length >> 1]];
@@ -136,7 +158,8 @@ function pinsOf({ heard }: Reading): number[] {
   return heard.map((strokes) => new Set(strokes.map(({ step }) => step)).size);
 }
 
-function fitOf(tune: string, reading: Reading | null, hits: number): TuneFit {
+function fitOf({ machine: { tune = '' }, reading, hits: { indices } }: LaidTune): TuneFit {
+  const hits = indices.length;
   if (reading === null) return { tune, pins: 0, due: 0, hitsAtPins: 0, hits };
   const { explained, due, explainedStrokes } = reading;
   return { tune, pins: Math.round(explained), due, hitsAtPins: explainedStrokes, hits };

@@ -23,6 +23,14 @@ export interface Named {
   readonly reachS: number;
 }
 
+/** Channels lie up to 40 ms off as built; what is left after their own lateness is known is far less. */
+export const reachS = 0.06;
+
+/** Those of a take's hits that have a channel. */
+export function withChannel(hits: Hits): Named {
+  return { hits, indices: [...hits.channel.keys()].filter((i) => hits.channel[i] >= 0), reachS };
+}
+
 export interface Reading extends AsWhole {
   readonly rough: RoughRotation;
   /** The course through the reference's hits, whose pins may lie off as a whole. */
