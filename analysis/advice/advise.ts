@@ -73,7 +73,7 @@ export async function advise(
   const planned = withTunes(tempi?.belief ?? belief, belief, report.tune);
   const allowed = await allowedPlan(planned, minutes, solve, run);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
-  const conflicts = conflictsOf(planned, allowed.plan);
+  const conflicts = isCut(allowed) ? [] : conflictsOf(planned, allowed.plan);
   const obstacles = isCut(allowed)
     ? []
     : plan.outcome === 'out-of-reach' || plan.aside.length > 0
@@ -91,7 +91,14 @@ export async function advise(
   run.progress?.('advising', 1);
   const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const told = toldOf(planned, conflicts);
-  const basis = { report, copies, newest: newestOf(own), tunes, isConflict: conflicts.length > 0 };
+  const basis = {
+    report,
+    copies,
+    newest: newestOf(own),
+    tunes,
+    isConflict: conflicts.length > 0,
+    isCut: isCut(allowed),
+  };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
   const stock = stockOf(planned, allowed);
@@ -102,12 +109,12 @@ export async function advise(
     withoutBound === null ? null : worstMeanMs(planned, withoutBound.settings),
   );
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
-  const lessons = experimentOf(belief, plan, report, minutes);
+  const lessons = experimentOf(belief, toLearn(belief, tempi, allowed), report, minutes);
   const experiment = lessons?.single ?? null;
   return {
     ...advice,
     ...(experiment === null ? {} : { experiment }),
-    ...(lessons === null ? {} : { settling: lessons.whole }),
+    ...(lessons === null || isCut(allowed) ? {} : { settling: lessons.whole }),
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
@@ -115,7 +122,7 @@ export async function advise(
     ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
       advice.summary,
-      ...(lessons === null || experiment !== null ? [] : settlingWords(lessons.whole)),
+      ...(lessons === null || experiment !== null || isCut(allowed) ? [] : settlingWords(lessons.whole)),
       ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
@@ -128,6 +135,12 @@ export async function advise(
 /** Whether more time would do more: then what is out of tolerance is not out of reach. */
 function isCut({ timed, plan }: AllowedPlan): boolean {
   return timed !== null && timed.whole.settings.some((setting, a) => setting !== plan.settings[a]);
+}
+
+/** The plan that is to be promised in the end: what is learnt in a short session is learnt for all that would help. */
+function toLearn(belief: Belief, tempi: AtTempi | null, allowed: AllowedPlan) {
+  const plan = allowed.timed?.whole ?? allowed.plan;
+  return { ...plan, aside: groupsOf(belief, tempi, plan.aside), isCut: isCut(allowed) };
 }
 
 /** Groups at any tempo as groups of the take's; those of other tunes are no groups of its own. */
@@ -190,13 +203,15 @@ interface Basis {
   readonly tunes: Awaited<ReturnType<typeof tunesOf>>;
   /** Whether tunes ask for different settings. */
   readonly isConflict: boolean;
+  /** Whether more time would bring more. */
+  readonly isCut: boolean;
 }
 
 function written(
   belief: Belief,
   plan: SparingPlan,
   obstacles: Obstacle[],
-  { report, copies, newest, tunes, isConflict }: Basis,
+  { report, copies, newest, tunes, isConflict, isCut }: Basis,
 ): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
@@ -246,6 +261,6 @@ function written(
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  const words = { ...advice, othersOut, toRecord, isConflict, worst };
+  const words = { ...advice, othersOut, toRecord, isConflict, isCut, worst };
   return { ...advice, summary: summarise(belief, plan, words) };
 }

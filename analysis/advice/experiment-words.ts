@@ -8,14 +8,19 @@ type Told = Omit<NonNullable<Advice['experiment']>, 'message'>;
 
 const MOST_NAMED = 3;
 
-/** @param isAll whether it is all that the plan changes */
-export function experimentWords(told: Told, isAll: boolean): string {
+/**
+ * @param isAll whether it is all that the plan changes
+ * @param isCut whether the plan takes longer than the work may: then only single changes are spoken of
+ */
+export function experimentWords(told: Told, isAll: boolean, isCut: boolean): string {
   const { adjuster, unit, from, to, msPerUnit, ci95Ms, whole } = told;
   const known = `${msPerUnit.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms a ${unit}`;
   const change = `${adjuster} ${withMinus(from)} → ${withMinus(to)} (${known}) would teach most`;
-  const few = 'What adjusters do is not known well enough to promise every group';
-  const single = isAll ? change : `${allAtOnce(whole)}; of single changes that make nothing worse, ${change}`;
-  return `${few}: ${single}, ${outcome(told)}.`;
+  const few = `What adjusters do is not known well enough to promise every group${isCut ? ' once all that helps is done' : ''}`;
+  const before = isCut ? 'of' : `${allAtOnce(whole)}; of`;
+  const fits = isCut ? 'that fit into the time and make' : 'that make';
+  const single = isAll ? change : `${before} single changes ${fits} nothing worse, ${change}`;
+  return `${few}: ${single}, ${outcome(told, isCut ? 'the whole work' : 'this plan')}.`;
 }
 
 /** Where no single change is worth a word; nothing where no take is known to settle anything. */
@@ -34,7 +39,7 @@ function allAtOnce({ turns, settled, unsure, teachesLess }: Told['whole']): stri
   return `a take of ${turns} turns after all changes would settle ${which}`;
 }
 
-function outcome({ groups, turns }: Told): string {
+function outcome({ groups, turns }: Told, plan: string): string {
   const shown = turns === null ? groups : groups.filter(({ settled }) => settled);
   // Of the next take, which wanders too.
   const nextMs = (ci95Ms: number, wanderMs = 0) => Math.hypot(ci95Ms, NORMAL_95 * wanderMs).toFixed(1);
@@ -46,6 +51,6 @@ function outcome({ groups, turns }: Told): string {
   const named = places.slice(0, MOST_NAMED).join(', ') + more;
   const widths = `to ±${nextMs(widest.thenCi95Ms, widest.wanderMs)} ms instead of ±${nextMs(widest.ci95Ms, widest.wanderMs)} ms`;
   return turns === null
-    ? `and a take like this one after it would foretell ${named} ${widths}, still too wide to promise this plan`
+    ? `and a take like this one after it would foretell ${named} ${widths}, still too wide to promise ${plan}`
     : `and a take of ${turns} turns after it would settle ${named}, foretold ${widths}`;
 }

@@ -62,13 +62,14 @@ export interface Lessons {
 
 /**
  * @param belief of the newest take, at its tempo; `report` that take
+ * @param plan  that is to be promised; `isCut`: the work may not take long enough for it
  * @param minutes how long the work may take
  * @returns null where the plan can be promised, or it is not the effects that stand in the way, or work was done since the
  *   take (what it did is to be measured first)
  */
 export function experimentOf(
   belief: Belief,
-  plan: SparingPlan,
+  plan: SparingPlan & { readonly isCut: boolean },
   report: EarlierReport,
   minutes = Infinity,
 ): Lessons | null {
@@ -84,7 +85,7 @@ export function experimentOf(
   const lesson = { unsure, take, known, promised, promisedMs };
   const best = bestOf(candidates(lesson, minutes), leftOf(lesson, varianceOf(belief, settings)));
   const whole = wholeOf(lesson);
-  return { whole, single: best === null ? null : described(lesson, best, whole) };
+  return { whole, single: best === null ? null : described(lesson, best, whole, plan.isCut) };
 }
 
 /** What is to be learnt. */
@@ -264,6 +265,7 @@ function described(
   lesson: Lesson,
   { adjuster: a, settings, left }: Candidate,
   whole: Lessons['whole'],
+  isCut: boolean,
 ): Experiment {
   const { known, unsure } = lesson;
   const { belief, plan } = known;
@@ -299,7 +301,7 @@ function described(
     whole: { ...whole, teachesLess: left < leftOf(lesson, together.plannedMs2) },
   };
   const isAll = settings.every((setting, b) => setting === plan[b]);
-  return { ...experiment, message: experimentWords(experiment, isAll) };
+  return { ...experiment, message: experimentWords(experiment, isAll, isCut) };
 }
 
 /**

@@ -29,6 +29,8 @@ type Numbers = Pick<
   readonly toRecord: readonly string[];
   /** Whether tunes ask for different settings. */
   readonly isConflict: boolean;
+  /** Whether more time would bring more. */
+  readonly isCut: boolean;
   /** The group that the plan leaves farthest off, of all tunes. */
   readonly worst: { readonly where: string; readonly meanMs: number };
 };
@@ -137,6 +139,8 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
         return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
       if (advice.isConflict)
         return `${work} for the least lateness over all tunes that takes nothing out of tolerance; no setting brings all tunes within it together, worst ${where}.`;
+      // Time stands in the way, not what is known: what it allows is said behind it.
+      if (advice.isCut) return `${work}; the worst mean should come to ${ms(worstAfterMs)}.`;
       return advice.obstacles.length > 0
         ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;

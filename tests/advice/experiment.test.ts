@@ -218,5 +218,12 @@ describe('the experiment', () => {
     expect((await advise(timed, [report], solve)).experiment!.adjuster).toBe('lever-gong');
     const short = await advise(timed, [report], solve, {}, { minutes: 20 });
     expect(short.experiment?.adjuster).toBe('lever-bell');
+    // The time stands in the way of the rest, not what is known of it.
+    expect(short.experiment!.message).toContain(
+      'promise every group once all that helps is done: of single changes that fit into the time and make nothing worse, lever-bell',
+    );
+    expect(short.summary).toMatch(
+      /^Change 1 adjuster; the worst mean should come to 1\d\.\d ms\. This is what/,
+    );
   });
 });

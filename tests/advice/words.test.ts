@@ -125,6 +125,7 @@ describe('how sure it is that nothing is better', () => {
       othersOut: false,
       toRecord: [],
       isConflict: false,
+      isCut: false,
       worst: { where: 'gong in sector A', meanMs: 0 },
     };
     const plan = (gap: number | null) =>
