@@ -102,7 +102,7 @@ function piecesOf({ perUnit }: Adjuster, spans: readonly Span[]): Span[] {
  * Bounds on sums of settings. Where the machine breaks one as it stands, it may stay so, but a change of one of its
  * adjusters must mend it.
  */
-function layLimits(
+export function layLimits(
   lp: LinearProgram,
   belief: Belief,
   choices: readonly Choice[],

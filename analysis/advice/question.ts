@@ -41,13 +41,25 @@ export const WEIGHT_OF_EXCESS = 0.02;
 /** One ms beyond an adjuster's reach counts as so much of a group's lateness. Chosen with plan.ts's constants. */
 export const WEIGHT_OF_REACH = 0.5;
 
+/** Half-widths within which a mean cannot be told from zero, counted from the interval's far end. */
+const TOLD_FROM_ZERO = 2;
+/**
+ * The same where the interval is twice the tolerance or wider. A group that is moved by its measured mean ends up as far out as the
+ * mean was wrong, so it gets worse where less than half of the mean was true: of normal errors once in a hundred at a mean of
+ * 4.7 standard errors, 2.4 half-widths.
+ */
+const WORTH_A_MOVE = 3.4;
+
 /**
  * A group's interval must lie within ± this, ms: its tolerance. Where the interval is wider than the tolerance's half, a
- * mean that cannot be told from zero is all that can be asked: then this is twice the interval. One rule for all widths, so
- * that a hair of interval more or less never turns two shims into none.
+ * mean that cannot be told from zero is all that can be asked: then this is twice the interval, and more where the interval is
+ * wider than the tolerance itself, since a move may then do harm. One rule for all widths, so that a hair of interval
+ * more or less never turns two shims into none.
  */
 export function withinMs({ toleranceMs, ci95Ms, allowedMs }: BelievedGroup): number {
-  return allowedMs ?? Math.max(toleranceMs, 2 * ci95Ms);
+  const wider = Math.min(1, Math.max(0, ci95Ms / toleranceMs - 1));
+  const halves = TOLD_FROM_ZERO + (WORTH_A_MOVE - TOLD_FROM_ZERO) * wider;
+  return allowedMs ?? Math.max(toleranceMs, halves * ci95Ms);
 }
 
 /**

@@ -1,14 +1,17 @@
 /**
- * Spoils nothing: no group leaves its tolerance for the sake of one that stays out all the same. Where the least worst
- * lateness would do that, the groups that are farthest out are set aside, and the rest is planned as if they were not there.
+ * Spoils nothing: no group leaves its tolerance for the sake of one that stays out all the same, and none gets farther out
+ * for one that nothing can bring in. Where the least worst lateness would do that, what nothing can bring in is set aside, then the
+ * groups that are farthest out, and the rest is planned as if they were not there.
  * Of several tunes none is spoilt for another: what one of them could have by itself is not set aside, but planned
  * for as far as it goes while the others keep what they have.
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { grouped } from '../grouped.ts';
 import { endMs, installedOf, predict, type Belief } from './belief.ts';
+import { hopeless } from './hopeless.ts';
 import type { Plan } from './plan.ts';
 import { withinMs } from './question.ts';
+import { unreached } from './unreached.ts';
 
 export interface SparingPlan extends Plan {
   /** Indices of groups that no setting reaches without spoiling others. */
@@ -21,10 +24,14 @@ type PlanOf = (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>;
 
 /** Of the groups that are out, those at this share or more of the farthest are set aside together. */
 const FARTHEST_SHARE = 0.6;
+/** So many of all groups are few. */
+const FEW_SHARE = 0.25;
 /** Times that groups are set aside; whoever is left then stays as it is. */
 const MOST_TIMES = 5;
 /** Shares that are computed twice differ by rounding. */
 const SLACK_SHARE = 1e-6;
+/** The worst may get so much worse before that counts: less is the chance of a refit. */
+const FARTHER = 1.05;
 
 /** @param planOf the plan for a belief, whatever it does to groups that are in tolerance */
 export async function sparingPlan(
@@ -37,8 +44,17 @@ export async function sparingPlan(
   if (whole.outcome === 'out-of-reach' && partsOf(belief).length > 1)
     return togetherPlan(belief, whole, (of) => planOf(of, solve, run));
   const { installed, share } = standing(belief);
-  if (whole.outcome !== 'out-of-reach' || !spoils(belief, whole.settings, share))
-    return { ...whole, aside: [] };
+  if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [] };
+  const alone = hopeless(belief);
+  const together = [...(await unreached(belief, solve, run)).keys()];
+  const beyond = { alone, together: [...new Set([...alone, ...together])] };
+  // At several tempi the same group asks for different settings: there the least worst is what is wanted.
+  const isOneTempo = belief.groups.every(({ bpm }) => bpm === undefined);
+  const few = isOneTempo ? await withoutFew(belief, whole, beyond, (of) => planOf(of, solve, run)) : null;
+  if (few !== null) return few;
+  if (!spoils(belief, whole.settings, share)) return { ...whole, aside: [] };
+  const reached = without(belief, new Set(alone));
+  const reachedNow = standing(reached).share;
   const aside = new Set<number>();
   for (let i = 0; i < MOST_TIMES; i++) {
     const out = share.flatMap((now, g) => (now > 1 && !aside.has(g) ? [{ g, now }] : []));
@@ -48,11 +64,46 @@ export async function sparingPlan(
     const rest = without(belief, aside);
     if (rest.groups.length === 0) break;
     const plan = await planOf(rest, solve, run);
-    if (!spoils(rest, plan.settings, standing(rest).share))
+    const spoilt = spoils(rest, plan.settings, standing(rest).share);
+    if (!spoilt && !isFarther(reached, plan.settings, reachedNow))
       return { ...plan, outcome: outcomeOf(plan), aside: [...aside] };
   }
   const stays = share.flatMap((now, g) => (now > 1 ? [g] : []));
   return { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside: stays };
+}
+
+/** Groups that no setting brings in: each by itself, and together with the others. */
+interface Beyond {
+  readonly alone: readonly number[];
+  readonly together: readonly number[];
+}
+
+/**
+ * The plan for all but what nothing brings in, where that brings in every other group, or spares it from getting worse for those
+ * that nothing brings in even alone.
+ *
+ * @returns null where the plan for all of them does as well, or no few groups stand in the way
+ */
+async function withoutFew(
+  belief: Belief,
+  whole: Plan,
+  { alone, together }: Beyond,
+  planOf: (belief: Belief) => Promise<Plan>,
+): Promise<SparingPlan | null> {
+  const isFew = together.length <= FEW_SHARE * belief.groups.length;
+  for (const beyond of isFew ? [alone, together] : [alone]) {
+    if (beyond.length === 0 || beyond.length === belief.groups.length) continue;
+    const rest = without(belief, new Set(beyond));
+    if (outOf(rest, whole.settings) === 0) return null;
+    const before = standing(rest).share;
+    const isSpoilt = ({ settings }: Plan) =>
+      spoils(rest, settings, before) || isFarther(rest, settings, before);
+    const plan = await planOf(rest);
+    const isSpared = beyond === alone && isSpoilt(whole) && !isSpoilt(plan);
+    if (isSpared || outOf(rest, plan.settings) === 0)
+      return { ...plan, outcome: outcomeOf(plan), aside: [...beyond] };
+  }
+  return null;
 }
 
 /** Of each tune the indices of its groups. */
@@ -88,8 +139,8 @@ async function togetherPlan(
     ...(aside.includes(g) ? { allowedMs: Math.max(withinMs(group), endMs(now[g])) } : {}),
   }));
   const plan = await planOf({ ...belief, groups });
-  const isFarther = Math.max(...shares(belief, plan.settings)) > Math.max(...share) + SLACK_SHARE;
-  return isSpoilt(plan.settings) || isFarther
+  const most = Math.max(...share) + SLACK_SHARE;
+  return isSpoilt(plan.settings) || Math.max(...shares(belief, plan.settings)) > most
     ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart }
     : { ...plan, outcome: 'out-of-reach', aside, apart };
 }
@@ -123,6 +174,16 @@ function spoils(
   const after = shares(belief, settings);
   const count = (of: readonly number[]) => among.filter((g) => of[g] <= 1).length;
   return after.some((share) => share > 1) && count(after) < count(before);
+}
+
+/** How many groups these settings leave out of tolerance. */
+function outOf(belief: Belief, settings: readonly number[]): number {
+  return shares(belief, settings).filter((share) => share > 1).length;
+}
+
+/** Whether some group comes to stand out of tolerance, and farther than any before. */
+function isFarther(belief: Belief, settings: readonly number[], before: readonly number[]): boolean {
+  return Math.max(...shares(belief, settings)) > FARTHER * Math.max(1, ...before);
 }
 
 function without(belief: Belief, aside: ReadonlySet<number>): Belief {
