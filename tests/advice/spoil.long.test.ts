@@ -46,6 +46,49 @@ describe('a sector that is a whole step late', () => {
   });
 });
 
+describe('what nothing brings in', () => {
+  const levers = ['gong', 'bell'].map((id) => shim(`lever-${id}`, { channels: [id] }));
+  const joint = shim('joint-AB', { sectors: ['B'] }, { installed: 4 });
+  const two = machineOf([block, { id: 'gong' }, { id: 'bell' }], ['A', 'B'], [joint, ...levers]);
+  const after = async (lateness: Parameters<typeof reportOf>[1]) => {
+    const advice = await advise(two, [reportOf(two, lateness)], solve);
+    const aside = advice.setAside!.map(({ channel, sector }) => `${channel} ${sector}`);
+    const rest = advice.predicted.filter(({ channel, sector }) => !aside.includes(`${channel} ${sector}`));
+    return { aside, rest: rest.map(({ afterMs }) => Math.abs(afterMs!)) };
+  };
+
+  it('even alone makes no other group worse: all else is tuned as if it were not there', async () => {
+    const { aside, rest } = await after({ gong: [2.6, 30], bell: [-2.6, 30] });
+    expect(aside).toEqual(['gong B', 'bell B']);
+    expect(Math.max(...rest.slice(1))).toBeLessThanOrEqual(2);
+  });
+
+  it('together with the others is set aside where that brings all of them in', async () => {
+    const { aside, rest } = await after({ gong: [0.5, 14], bell: [3, 0.5] });
+    expect(aside).toEqual(['gong B']);
+    expect(Math.max(...rest)).toBeLessThanOrEqual(2);
+  });
+
+  it('is not to be had from an adjuster that is only left alone for a while', async () => {
+    const locked = machineOf([block, { id: 'gong' }], ['A'], [lever({ installed: 8, locked: true })]);
+    const advice = await advise(locked, [reportOf(locked, { gong: [5] })], solve);
+    expect([advice.settings, advice.step]).toEqual([[], 'out-of-reach']);
+  });
+});
+
+describe('an interval that is wider than the tolerance', () => {
+  const proposed = async (meanMs: number, ci95Ms: number) => {
+    const far = machineOf([block, { id: 'gong' }], ['A', 'B'], [lever({ installed: 40, max: 80 })]);
+    return advise(far, [reportOf(far, { gong: [meanMs, meanMs] }, { gong: ci95Ms })], solve);
+  };
+
+  it('asks for another take where a move may do harm, and for the move where it cannot', async () => {
+    expect(await proposed(7, 5)).toMatchObject({ step: 'not-resolvable', settings: [] });
+    expect((await proposed(7, 0.3)).settings).toMatchObject([{ proposed: 33 }]);
+    expect((await proposed(30, 5)).settings).toHaveLength(1);
+  });
+});
+
 describe('the tolerance', () => {
   it('is one rule for all widths: a hair of interval changes nothing', async () => {
     const changes = async (ci95Ms: number) =>
