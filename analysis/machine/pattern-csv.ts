@@ -4,21 +4,17 @@
  * Steps between the holes are decimal or have a fraction: 16.5, 16,5 (where cells are not parted by commas), 5 1/3. A
  * column `offset ms` says how late or early a pin is meant.
  */
-import Papa from 'papaparse';
-import { insteadOf } from '../nearest.ts';
 import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
+import { channelOf, type Row, type RowProblem } from './pattern-rows.ts';
 import { mostTargetMs, type MachineDescription } from './schema.ts';
 
-interface Row {
-  /** 1-based, of the file. */
-  readonly line: number;
-  readonly cells: readonly string[];
-}
-
 /** @throws InputProblem with the line */
-export function readCsvPattern(file: string, bytes: Uint8Array, description: MachineDescription): Pin[] {
-  const [header, ...rows] = rowsOf(decode(bytes));
+export function readPinList(
+  file: string,
+  [header, ...rows]: readonly Row[],
+  description: MachineDescription,
+): Pin[] {
   if (!header)
     throw new InputProblem(file, '', 'the file is empty', 'write "step,channel", then a pin a line');
   const column = columnsOf(file, header);
@@ -40,31 +36,6 @@ export function readCsvPattern(file: string, bytes: Uint8Array, description: Mac
     taken.set(pin, line);
     return { step, channel, line, ...(targetMs === 0 ? {} : { targetMs }) };
   });
-}
-
-/** Bytes as text: UTF-16 by its mark, else UTF-8, else the Western European code page that older sheets write. */
-function decode(bytes: Uint8Array): string {
-  if (bytes[0] === 0xff && bytes[1] === 0xfe) return new TextDecoder('utf-16le').decode(bytes);
-  try {
-    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
-  } catch {
-    return new TextDecoder('windows-1252').decode(bytes);
-  }
-}
-
-function rowsOf(text: string): Row[] {
-  // Comments are blanked rather than cut out, so that lines keep their numbers.
-  const lines = text.replace(/\r\n?/g, '\n').replace(/^[ \t]*#.*$/gm, '');
-  const header = lines.split('\n').find((line) => line.trim() !== '') ?? '';
-  const delimiter = [';', '\t', '|', ','].find((mark) => header.includes(mark)) ?? ',';
-  const { data } = Papa.parse<string[]>(lines, { delimiter, newline: '\n' });
-  let line = 1;
-  const rows = data.map((raw): Row => {
-    const row = { line, cells: raw.map((cell) => cell.trim()) };
-    line += 1 + raw.join('').split('\n').length - 1; // a quoted cell may run over several lines
-    return row;
-  });
-  return rows.filter((row) => row.cells.some((cell) => cell !== ''));
 }
 
 /** Of the column of offsets; a bare "offset" may be anything of a person's own. */
@@ -89,7 +60,7 @@ function columnsOf(file: string, header: Row): { step: number; channel: number; 
 export const stepParts = 10_000;
 
 /** A step as written: whole, decimal, or with a fraction; NaN where it is none of them. */
-function placeOf(cell: string): number {
+export function placeOf(cell: string): number {
   const fraction = /^(\d+) +(\d+)\/(\d+)$/.exec(cell);
   const [whole, over, under] = fraction === null ? [NaN, NaN, NaN] : fraction.slice(1).map(Number);
   const value = fraction !== null ? whole + over / under : decimal(cell);
@@ -115,8 +86,6 @@ function offsetOf(cell: string, problem: RowProblem): number {
   return offsetMs;
 }
 
-type RowProblem = (what: string, mend: string) => InputProblem;
-
 function stepOf(cell: string, steps: number, problem: RowProblem): number {
   if (cell === '') throw problem('the step is missing', `write one from 0 to ${steps - 1}`);
   const step = placeOf(cell);
@@ -130,16 +99,4 @@ function stepOf(cell: string, steps: number, problem: RowProblem): number {
     throw problem(`step ${cell} is not on the barrel`, `steps run from 0 to ${steps - 1}`);
   }
   return step;
-}
-
-function channelOf(cell: string, channels: MachineDescription['channels'], problem: RowProblem): number {
-  const ids = channels.map((channel) => channel.id);
-  if (cell === '') throw problem('the channel is missing', insteadOf('', ids));
-  const byId = ids.indexOf(cell);
-  if (byId !== -1) return byId;
-  const named = channels.flatMap((channel, i) => (channel.name === cell ? [i] : []));
-  if (named.length === 1) return named[0];
-  if (named.length > 1) throw problem(`several channels are called "${cell}"`, 'write the id instead');
-  const names = channels.flatMap((channel) => (channel.name === undefined ? [] : [channel.name]));
-  throw problem(`there is no channel "${cell}"`, insteadOf(cell, [...ids, ...names]));
 }

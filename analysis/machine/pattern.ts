@@ -1,9 +1,11 @@
-/** Reads the pattern, the pins of the barrel, from pattern.csv or a Standard MIDI File. */
+/** Reads the pattern, the pins of the barrel, from pattern.csv, a list or a grid, or a Standard MIDI File. */
 import type { ProblemAt } from '../jsonc.ts';
 import { InputProblem } from '../problem.ts';
 import type { Pin } from './machine.ts';
-import { readCsvPattern, stepParts } from './pattern-csv.ts';
+import { readPinList, stepParts } from './pattern-csv.ts';
+import { isGrid, isGridAsList, readGrid } from './pattern-grid.ts';
 import { readMidiPattern } from './pattern-midi.ts';
+import { patternRows } from './pattern-rows.ts';
 import type { MachineDescription } from './schema.ts';
 
 /** The step of an unwrapped position, as patterns write it. */
@@ -32,6 +34,19 @@ export function readPattern(
   }
   const pins = /\.midi?$/i.test(file)
     ? readMidiPattern(file, bytes, description, problem)
-    : readCsvPattern(file, bytes, description);
+    : readText(file, bytes, description);
   return pins.sort((a, b) => a.step - b.step || a.channel - b.channel);
+}
+
+function readText(file: string, bytes: Uint8Array, description: MachineDescription): Pin[] {
+  const rows = patternRows(bytes);
+  if (isGrid(rows, description)) return readGrid(file, rows, description);
+  if (isGridAsList(rows, description))
+    throw new InputProblem(
+      file,
+      `line ${rows[0].line}`,
+      'this looks like a grid, a row a channel and a column a step, under the heading of a list',
+      'take the line "step,channel" out',
+    );
+  return readPinList(file, rows, description);
 }

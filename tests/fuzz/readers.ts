@@ -223,7 +223,11 @@ export const readers: readonly Reader[] = [
   { name: 'take.jsonc', whole: text(takeText, '// nothing yet\n{}\n'), read: asTake('take.jsonc') },
   {
     name: 'pattern.csv',
-    whole: text(pattern, 'channel\tstep\tnote\nclap\t0\t"two\nlines"\nbell\t3\t\n'),
+    whole: text(
+      pattern,
+      'channel\tstep\tnote\nclap\t0\t"two\nlines"\nbell\t3\t\n',
+      'hole;0;3;5\nclap;x;;\nbell;;x;o\n',
+    ),
     read: (bytes) =>
       readMachine('machine.jsonc', JSON.stringify(smallDescription), () => Promise.resolve(bytes)),
   },
