@@ -11,5 +11,5 @@ import type { Advice, EarlierReport } from '../analysis/results.ts';
  */
 export function sheetText(machine: Machine, newest: EarlierReport, advice: Advice): string {
   const { document } = parseHTML('<!doctype html><html><body></body></html>');
-  return renderSheet(sheetOf(machine, newest, advice), machine, newest.tune, document);
+  return renderSheet(sheetOf(machine, newest, advice), newest.tune, document);
 }

@@ -13,11 +13,16 @@ export function secondsPerTurnAt(bpm: number, { barrel }: MachineDescription): n
   return ((barrel.steps / barrel.stepsPerBeat) * 60) / bpm;
 }
 
+/** A barrel of sectors, of a machine or as a report has it. */
+export interface Sectored {
+  readonly barrel: { readonly sectors: readonly { readonly from: number }[] };
+}
+
 /**
  * Index of the sector that holds a step (0 to steps − 1). Where the first sector starts later than step 0, the steps
  * before it belong to the last sector, which runs on through the barrel's zero.
  */
-export function sectorOf({ barrel }: MachineDescription, step: number): number {
+export function sectorOf({ barrel }: Sectored, step: number): number {
   const index = barrel.sectors.findLastIndex((sector) => sector.from <= step);
   return index === -1 ? barrel.sectors.length - 1 : index;
 }

@@ -3,6 +3,7 @@ import './no-generated-code.ts';
 import type { Advice } from '../../analysis/results.ts';
 import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
 import { advicePart } from './advice.ts';
+import { barrelPart } from './barrel.ts';
 import { benchPart } from './bench.ts';
 import type { Choice, Context, Part } from './context.ts';
 import { droppedPart } from './dropped.ts';
@@ -118,12 +119,14 @@ function show(message: ReportMessage): void {
   };
   const outcome = outcomePart(context);
   const dropped = droppedPart(context);
+  const barrel = barrelPart(context);
   const laid = [
     headingPart(context),
     ...(outcome === null ? [] : [outcome]),
     advice,
     mapPart(context, sameTake ? earlier!.means : null),
     findingsPart(context),
+    ...(barrel === null ? [] : [barrel]),
     panelsPart(context, bench.element),
     tempoPart(context),
     checksPart(context),

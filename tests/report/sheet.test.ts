@@ -3,6 +3,7 @@ import { parseHTML } from 'linkedom';
 import { describe, expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { drawBarrel } from '../../analysis/report/sheet/barrel-drawing.ts';
+import { viewOfMachine, viewOfReport } from '../../analysis/report/sheet/barrel-view.ts';
 import { laidPins, moveWords, ordinal, placeWords } from '../../analysis/report/sheet/laid-pins.ts';
 import { sheetOf } from '../../analysis/report/sheet/sheet.ts';
 import { isOwnSheet } from '../../analysis/report/sheet/own-sheet.ts';
@@ -29,6 +30,7 @@ const pattern = ['step,channel', ...gongSteps.map((step) => `${step},gong`), '8,
 const machineOf = (bell = 'Gong'): Promise<Machine> =>
   readMachine('machine.jsonc', machineText(bell), () => Promise.resolve(bytes(pattern.join('\n'))));
 const machine = await machineOf();
+const view = viewOfMachine(machine, undefined);
 const report: EarlierReport = exampleReport();
 const pinAt = (pins: ReturnType<typeof laidPins>, step: number) =>
   pins.find((pin) => pin.step === step && pin.channel === 1)!;
@@ -36,26 +38,36 @@ const documentOf = () => parseHTML('<!doctype html><html><body></body></html>').
 
 describe('pins', () => {
   test('sit where the take found them, and are judged by their own interval', () => {
-    const pins = laidPins(machine, report);
+    const pins = laidPins(view, report);
     expect(pins).toHaveLength(10);
     expect(pinAt(pins, 20)).toMatchObject({ sits: 21, judgement: 'unknown', meanMs: null });
     expect(pinAt(pins, 6)).toMatchObject({ sits: 6, judgement: 'late', ofTolerance: 2.15 });
     expect(pinAt(pins, 54)).toMatchObject({ judgement: 'early' });
-    expect(laidPins(machine, null).every(({ judgement }) => judgement === 'unknown')).toBe(true);
+    expect(laidPins(view, null).every(({ judgement }) => judgement === 'unknown')).toBe(true);
+  });
+
+  test('are the same by the report alone, which knows the barrel of its day', () => {
+    const own = viewOfReport({ ...report, barrel: machine.description.barrel });
+    expect(own!.channels.map(({ id }) => id)).toEqual(['block', 'gong', 'drum']);
+    expect(laidPins(own!, report).map(({ step, judgement }) => `${step} ${judgement}`)).toEqual([
+      '6 late',
+      '54 early',
+    ]);
+    expect(viewOfReport({ ...report, barrel: undefined })).toBeNull();
   });
 
   test('of a group in doubt are not measured', () => {
     const groups = report.groups.map((group) =>
       group.channel === 'gong' && group.sector === 'A' ? { ...group, doubt: 'it is a guess' } : group,
     );
-    const pins = laidPins(machine, { ...report, groups });
+    const pins = laidPins(view, { ...report, groups });
     expect(pinAt(pins, 6)).toMatchObject({ judgement: 'unknown', meanMs: null });
     expect(pinAt(pins, 54).judgement).toBe('early');
   });
 
   test('are found by count from the nearer joint, through the barrel’s zero too', () => {
-    const pins = laidPins(machine, report);
-    const place = (step: number) => placeWords(machine, pins, pinAt(pins, step));
+    const pins = laidPins(view, report);
+    const place = (step: number) => placeWords(view, pins, pinAt(pins, step));
     expect(place(6)).toBe('the 1st Gong pin after the joint where sector A begins');
     expect(place(20)).toBe('the 2nd Gong pin after the joint where sector A begins');
     expect(place(30)).toBe('the last Gong pin before the joint where sector A ends');
@@ -63,8 +75,8 @@ describe('pins', () => {
     // Sector B runs through zero up to step 4: its gong pins are 54, 60, 94 and 2.
     expect(place(94)).toBe('the 2nd last Gong pin before the joint where sector B ends');
     expect(place(2)).toBe('the last Gong pin before the joint where sector B ends');
-    expect(moveWords(machine, pinAt(pins, 20))).toBe('1 step back, to step 20');
-    expect(moveWords(machine, { ...pinAt(pins, 2), sits: 95 })).toBe('3 steps on, to step 2');
+    expect(moveWords(view, pinAt(pins, 20))).toBe('1 step back, to step 20');
+    expect(moveWords(view, { ...pinAt(pins, 2), sits: 95 })).toBe('3 steps on, to step 2');
   });
 
   test('ordinals', () => {
@@ -192,7 +204,7 @@ describe('the page', () => {
   const pageOf = async (bell: string) => {
     const own = await machineOf(bell);
     const named = { ...report, machine: own.description.name };
-    return renderSheet(sheetOf(own, named, report.advice), own, undefined, documentOf());
+    return renderSheet(sheetOf(own, named, report.advice), undefined, documentOf());
   };
 
   test('begins with safety, holds every task with a box and a blank, and loads nothing', async () => {
@@ -231,7 +243,7 @@ describe('the page', () => {
 });
 
 describe('the barrel unrolled', () => {
-  const drawn = (pins = laidPins(machine, report)) => drawBarrel(machine, pins, undefined, documentOf());
+  const drawn = (pins = laidPins(view, report)) => drawBarrel(view, pins, documentOf());
   const marks = (svg: Element) => [...svg.querySelectorAll('g > title')].map((title) => title.textContent);
 
   test('has each pin once, with its words, and an arrow to where it belongs', () => {
@@ -265,7 +277,7 @@ describe('the barrel unrolled', () => {
 
   test('a larger lateness has a larger mark, up to a limit', () => {
     const scale = (ofTolerance: number) => {
-      const [pin] = laidPins(machine, report).filter(({ step }) => step === 6);
+      const [pin] = laidPins(view, report).filter(({ step }) => step === 6);
       const mark = drawn([{ ...pin, ofTolerance }])
         .querySelector('g [transform]')!
         .getAttribute('transform')!;

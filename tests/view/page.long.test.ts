@@ -38,6 +38,7 @@ describe.skipIf(noBrowser !== null)(
         'What to change',
         'Channels and sectors',
         'Findings',
+        'The barrel unrolled',
         'Every stroke',
         'Tempo over the take',
         'What the checks measured',
@@ -137,6 +138,30 @@ describe.skipIf(noBrowser !== null)(
     test('a report that does not say what was dropped has no such part', async () => {
       const page = await show();
       expect(await page.locator('#dropped').count()).toBe(0);
+    });
+
+    test('the barrel is drawn unrolled, each pin with its words and in the theme’s colours', async () => {
+      const page = await show();
+      const pins = page.locator('#barrel svg g > title');
+      const words = await pins.evaluateAll((titles) => titles.map(({ textContent }) => textContent));
+      expect(words).toEqual([
+        'Gong, step 6: +4.30 ± 0.40 ms, LATE',
+        'Gong, step 54: −3.40 ± 0.40 ms, EARLY',
+      ]);
+      const fills = await page
+        .locator('#barrel svg g > path')
+        .evaluateAll((marks) => marks.map((mark) => getComputedStyle(mark).fill));
+      const [late, early] = await page.evaluate(() =>
+        ['late', 'early'].map((name) => {
+          const probe = document.body.appendChild(document.createElement('i'));
+          probe.style.color = `var(--${name})`;
+          const { color } = getComputedStyle(probe);
+          probe.remove();
+          return color;
+        }),
+      );
+      expect(fills).toEqual([late, early]);
+      expect(late).not.toBe(early);
     });
 
     test('keys choose strokes; the chosen one is said, and its pin can be shown in the pattern', async () => {

@@ -2,17 +2,18 @@
  * The barrel unrolled: a row for each channel, steps and sectors to scale, each pin coloured and shaped by how it strikes,
  * and the hole in which it really sits where that is another. What shape says, colour says again.
  */
-import type { Machine } from '../../machine/machine.ts';
-import { ofTune } from '../../machine/tune.ts';
 import { colours, fonts } from '../panel.ts';
 import { clean, penFor, svgNamespace, type Pen } from '../svg.ts';
 import { cut, judgementWords, withInterval, type Judgement } from '../reading.ts';
+import type { BarrelView } from './barrel-view.ts';
 import type { LaidPin } from './laid-pins.ts';
 
 /** Whole sectors share a strip while they hold no more steps than this: pins of neighbouring steps stay apart in print. */
 const stepsInStrip = 96;
+/** A drawing of more is a blot, and a page of megabytes. */
+export const mostPins = 5000;
 const width = 1000;
-const labelWidth = 130;
+const labelWidth = 140;
 const rowHeight = 18;
 const headHeight = 30;
 const stripGap = 18;
@@ -27,18 +28,17 @@ interface Strip {
 }
 
 /**
- * @param pins     of the tune that is shown
+ * @param pins     of the view
  * @param document to make elements in
+ * @param palette  colours; those of print where none are given
  * @returns an svg element; it has no script, style sheet or outside font, and a title for each pin
  */
 export function drawBarrel(
-  machine: Machine,
+  { channels, barrel }: BarrelView,
   pins: readonly LaidPin[],
-  tune: string | undefined,
   document: Document,
+  palette: Palette = printed,
 ): Element {
-  const { description } = ofTune(machine, tune);
-  const { channels, barrel } = description;
   const element = penFor(document);
   const strips = stripsOf(barrel.sectors, barrel.steps);
   const stripHeight = headHeight + channels.length * rowHeight + stripGap;
@@ -51,7 +51,7 @@ export function drawBarrel(
     viewBox: `0 0 ${width} ${height}`,
     role: 'img',
     'font-family': fonts,
-    fill: colours.ink,
+    fill: palette.ink,
     'aria-label': spoken(pins),
   });
   strips.forEach((strip, i) => {
@@ -66,15 +66,15 @@ export function drawBarrel(
       g.append(element('title', {}, wordsOf(pin)));
       if (pin.sits !== pin.step && meant !== null) {
         // Where it belongs: an empty hole, and an arrow to it where both are on this strip.
-        const hole = { r: 4, fill: 'none', stroke: colours.ink, 'stroke-dasharray': '2 2' };
+        const hole = { r: 4, fill: 'none', stroke: palette.ink, 'stroke-dasharray': '2 2' };
         g.append(element('circle', { cx: x(meant), cy: y(pin.channel), ...hole }));
-        if (own !== null) g.append(arrow(element, x(own), x(meant), y(pin.channel)));
+        if (own !== null) g.append(arrow(element, palette, [x(own), x(meant)], y(pin.channel)));
       }
-      if (own !== null) g.append(mark(element, pin, x(own), y(pin.channel)));
+      if (own !== null) g.append(mark(element, palette, pin, [x(own), y(pin.channel)]));
       if (g.childNodes.length > 1) svg.append(g);
     }
   });
-  drawKey(element, strips.length * stripHeight + 16, isAstray).forEach((part) => svg.append(part));
+  drawKey(element, palette, strips.length * stripHeight + 16, isAstray).forEach((part) => svg.append(part));
   return svg;
 
   function drawGround(
@@ -85,37 +85,37 @@ export function drawBarrel(
   ): void {
     const bottom = top + channels.length * rowHeight;
     const [left, right] = [x(strip.from - 0.5), x(strip.to - 0.5)];
-    channels.forEach(({ id, name }, c) => {
-      const line = { x1: left, x2: right, y1: y(c), y2: y(c), stroke: colours.rule, 'stroke-width': 0.6 };
+    channels.forEach(({ name }, c) => {
+      const line = { x1: left, x2: right, y1: y(c), y2: y(c), stroke: palette.rule, 'stroke-width': 0.6 };
       const text = { x: labelWidth - 8, y: y(c) + 4, 'font-size': 12, 'text-anchor': 'end' };
-      svg.append(element('line', line), element('text', text, cut(clean(name ?? id), 18)));
+      svg.append(element('line', line), element('text', text, cut(clean(name), 17)));
     });
     for (let step = strip.from; step < strip.to; step++) {
       const isBeat = step % barrel.stepsPerBeat === 0;
       if (!isBeat && stepWidth < 6) continue;
       const across = { x1: x(step), x2: x(step), y1: top, y2: bottom };
-      svg.append(element('line', { ...across, stroke: colours.rule, 'stroke-width': isBeat ? 0.8 : 0.25 }));
+      svg.append(element('line', { ...across, stroke: palette.rule, 'stroke-width': isBeat ? 0.8 : 0.25 }));
       const isNamed = isBeat && stepWidth * barrel.stepsPerBeat > 18;
-      const name = { x: x(step), y: top - 4, 'font-size': 9, 'text-anchor': 'middle', fill: colours.quiet };
+      const name = { x: x(step), y: top - 4, 'font-size': 9, 'text-anchor': 'middle', fill: palette.quiet };
       if (isNamed) svg.append(element('text', name, `${step % barrel.steps}`));
     }
     for (const { id, from } of barrel.sectors) {
       const at = alongStrip(from, strip, barrel.steps);
       if (at === null) continue;
       const joint = { x1: x(at - 0.5), x2: x(at - 0.5), y1: top - 26, y2: bottom };
-      svg.append(element('line', { ...joint, stroke: colours.ink, 'stroke-width': 1.6 }));
+      svg.append(element('line', { ...joint, stroke: palette.ink, 'stroke-width': 1.6 }));
       const name = { x: x(at - 0.5) + 5, y: top - 16, 'font-size': 12, 'font-weight': 700 };
       svg.append(element('text', name, `sector ${clean(id)}`));
     }
-    const end = { x1: right, x2: right, y1: top - 26, y2: bottom, stroke: colours.ink, 'stroke-width': 1.6 };
+    const end = { x1: right, x2: right, y1: top - 26, y2: bottom, stroke: palette.ink, 'stroke-width': 1.6 };
     svg.append(element('line', end));
   }
 
   function wordsOf(pin: LaidPin): string {
-    const { id, name } = channels[pin.channel];
+    const { name } = channels[pin.channel];
     const lateness = pin.meanMs === null ? '' : `${withInterval(pin.meanMs, pin.ci95Ms)} ms, `;
     const sits = pin.sits === pin.step ? '' : `; it sits at step ${pin.sits}`;
-    return `${clean(name ?? id)}, step ${pin.step}: ${lateness}${judgementWords[pin.judgement]}${sits}`;
+    return `${clean(name)}, step ${pin.step}: ${lateness}${judgementWords[pin.judgement]}${sits}`;
   }
 }
 
@@ -138,49 +138,59 @@ function alongStrip(step: number, { from, to }: Strip, steps: number): number | 
   return on < to ? on : null;
 }
 
+export type Palette = Readonly<
+  Record<'ink' | 'quiet' | 'rule' | 'within' | 'late' | 'early' | 'ground', string>
+>;
+const printed: Palette = { ...colours, ground: 'white' };
+
 const upward = 'M-1,0.8H1L0,-1Z';
 const downward = 'M-1,-0.8H1L0,1Z';
 
-function mark(element: Pen, { judgement, ofTolerance }: LaidPin, x: number, y: number): Element {
+function mark(
+  element: Pen,
+  palette: Palette,
+  { judgement, ofTolerance }: LaidPin,
+  [x, y]: readonly [number, number],
+): Element {
   const size = Math.min(1, Math.abs(ofTolerance ?? 0) / largestLateness);
   const half = leastMark + (mostMark - leastMark) * size;
   const place = `translate(${x.toFixed(2)},${y.toFixed(2)}) scale(${half.toFixed(2)})`;
-  return shape(element, judgement, place);
+  return shape(element, palette, judgement, place);
 }
 
 /** A mark of half size 1 that `transform` puts where it belongs. */
-function shape(element: Pen, judgement: Judgement, transform: string): Element {
-  const outline = { fill: 'white', 'stroke-width': 0.3, transform };
+function shape(element: Pen, palette: Palette, judgement: Judgement, transform: string): Element {
+  const outline = { fill: palette.ground, 'stroke-width': 0.3, transform };
   switch (judgement) {
     case 'late':
-      return element('path', { d: upward, fill: colours.late, transform });
+      return element('path', { d: upward, fill: palette.late, transform });
     case 'early':
-      return element('path', { d: downward, fill: colours.early, transform });
+      return element('path', { d: downward, fill: palette.early, transform });
     case 'maybe-late':
-      return element('path', { ...outline, d: upward, stroke: colours.late });
+      return element('path', { ...outline, d: upward, stroke: palette.late });
     case 'maybe-early':
-      return element('path', { ...outline, d: downward, stroke: colours.early });
+      return element('path', { ...outline, d: downward, stroke: palette.early });
     case 'within':
-      return element('circle', { r: 1, fill: colours.within, transform });
+      return element('circle', { r: 1, fill: palette.within, transform });
     case 'maybe-either':
-      return element('circle', { ...outline, r: 0.9, stroke: colours.quiet });
+      return element('circle', { ...outline, r: 0.9, stroke: palette.quiet });
     case 'unknown':
       return element('path', {
         ...outline,
         d: 'M-0.8,-0.8L0.8,0.8M-0.8,0.8L0.8,-0.8',
-        stroke: colours.quiet,
+        stroke: palette.quiet,
       });
   }
 }
 
-function arrow(element: Pen, from: number, to: number, y: number): Element {
+function arrow(element: Pen, palette: Palette, [from, to]: readonly [number, number], y: number): Element {
   const way = Math.sign(to - from);
   const end = to - way * 5;
   const d = `M${from.toFixed(2)},${y}H${end.toFixed(2)}m${-4 * way},-3l${4 * way},3l${-4 * way},3`;
-  return element('path', { d, fill: 'none', stroke: colours.ink, 'stroke-width': 1.3 });
+  return element('path', { d, fill: 'none', stroke: palette.ink, 'stroke-width': 1.3 });
 }
 
-function drawKey(element: Pen, baseline: number, isAstray: boolean): Element[] {
+function drawKey(element: Pen, palette: Palette, baseline: number, isAstray: boolean): Element[] {
   const entries: readonly (readonly [Judgement, string])[] = [
     ['late', 'late'],
     ['early', 'early'],
@@ -194,15 +204,15 @@ function drawKey(element: Pen, baseline: number, isAstray: boolean): Element[] {
     const at = x + 6;
     // Letters of this size are 6 px wide on average.
     x += words.length * 6 + 34;
-    const label = { x: at + 10, y: baseline, 'font-size': 11, fill: colours.quiet };
+    const label = { x: at + 10, y: baseline, 'font-size': 11, fill: palette.quiet };
     return [
-      shape(element, judgement, `translate(${at},${baseline - 4}) scale(5)`),
+      shape(element, palette, judgement, `translate(${at},${baseline - 4}) scale(5)`),
       element('text', label, words),
     ];
   });
   if (!isAstray) return shapes;
   const words = 'arrow: from the hole in which a pin sits to the one where it belongs';
-  const below = { x: labelWidth, y: baseline + 18, 'font-size': 11, fill: colours.quiet };
+  const below = { x: labelWidth, y: baseline + 18, 'font-size': 11, fill: palette.quiet };
   return [...shapes, element('text', below, words)];
 }
 

@@ -1,9 +1,8 @@
 /** The pins of a barrel as a take found them: where each sits, how it strikes, and how to find it by hand. */
 import { sectorOf } from '../../machine/effects.ts';
-import type { Machine } from '../../machine/machine.ts';
-import { ofTune } from '../../machine/tune.ts';
 import type { EarlierReport } from '../../results.ts';
 import { judge, plural, type Judgement } from '../reading.ts';
+import type { BarrelView } from './barrel-view.ts';
 
 export interface LaidPin {
   /** Index into the machine's channels. */
@@ -21,11 +20,10 @@ export interface LaidPin {
 
 /**
  * @param report of the take that is shown; null shows the pattern alone
- * @returns every pin of the tune that the take is of, in the pattern's order
+ * @returns every pin of the view, in its order
  */
-export function laidPins(machine: Machine, report: EarlierReport | null): LaidPin[] {
+export function laidPins(view: BarrelView, report: EarlierReport | null): LaidPin[] {
   const key = (channel: string, step: number) => JSON.stringify([channel, step]);
-  const { description, pins } = ofTune(machine, report?.tune);
   const measured = new Map((report?.pins ?? []).map((pin) => [key(pin.channel, pin.step), pin]));
   const doubted = new Set(
     (report?.groups ?? []).flatMap(({ channel, sector, doubt }) =>
@@ -39,9 +37,9 @@ export function laidPins(machine: Machine, report: EarlierReport | null): LaidPi
         : [],
     ),
   );
-  return pins.map(({ channel, step }) => {
-    const { id, toleranceMs } = description.channels[channel];
-    const sector = description.barrel.sectors[sectorOf(description, step)].id;
+  return view.pins.map(({ channel, step }) => {
+    const { id, toleranceMs } = view.channels[channel];
+    const sector = view.barrel.sectors[sectorOf(view, step)].id;
     const pin = doubted.has(JSON.stringify([id, sector])) ? undefined : measured.get(key(id, step));
     const [meanMs, ci95Ms] = [pin?.meanMs ?? null, pin?.ci95Ms ?? null];
     return {
@@ -60,29 +58,29 @@ export function laidPins(machine: Machine, report: EarlierReport | null): LaidPi
  * How a person finds a pin without counting steps around the barrel: by its channel's pins from the nearer joint of the
  * sector in which it sits. "the 2nd Low drum pin after the joint where sector B begins".
  *
- * @param pins all of the machine's
+ * @param pins all of the view's
  */
-export function placeWords({ description }: Machine, pins: readonly LaidPin[], pin: LaidPin): string {
-  const sector = sectorOf(description, pin.sits);
-  const { id } = description.barrel.sectors[sector];
-  const { name, id: channel } = description.channels[pin.channel];
-  const { steps } = description.barrel;
-  const from = description.barrel.sectors[sector].from;
+export function placeWords(view: BarrelView, pins: readonly LaidPin[], pin: LaidPin): string {
+  const sector = sectorOf(view, pin.sits);
+  const { id } = view.barrel.sectors[sector];
+  const { name } = view.channels[pin.channel];
+  const { steps } = view.barrel;
+  const from = view.barrel.sectors[sector].from;
   const along = (step: number) => (step - from + steps) % steps;
   const own = pins
-    .filter((each) => each.channel === pin.channel && sectorOf(description, each.sits) === sector)
+    .filter((each) => each.channel === pin.channel && sectorOf(view, each.sits) === sector)
     .sort((a, b) => along(a.sits) - along(b.sits));
   const after = own.findIndex(({ step }) => step === pin.step) + 1;
   const before = own.length - after + 1;
-  const noun = `${name ?? channel} pin`;
+  const noun = `${name} pin`;
   return after <= before
     ? `the ${ordinal(after)} ${noun} after the joint where sector ${id} begins`
     : `the ${before === 1 ? 'last' : `${ordinal(before)} last`} ${noun} before the joint where sector ${id} ends`;
 }
 
 /** "2 steps on, to step 38": the shorter way round, on being the way in which steps are counted. */
-export function moveWords({ description }: Machine, { sits, step }: LaidPin): string {
-  const { steps } = description.barrel;
+export function moveWords({ barrel }: BarrelView, { sits, step }: LaidPin): string {
+  const { steps } = barrel;
   const on = (step - sits + steps) % steps;
   const isOn = on <= steps / 2;
   const count = +(isOn ? on : steps - on).toFixed(3);

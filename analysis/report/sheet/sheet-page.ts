@@ -2,8 +2,7 @@
  * The work sheet as one HTML file: nothing loads, no script runs, and it prints on A4 or Letter without cut lines. Large
  * enough to read at arm's length; ticked with a pencil, or with a finger on a phone.
  */
-import type { Machine } from '../../machine/machine.ts';
-import { drawBarrel } from './barrel-drawing.ts';
+import { drawBarrel, mostPins } from './barrel-drawing.ts';
 import { marked } from './own-sheet.ts';
 import type { Opening, Sheet, Task } from './sheet.ts';
 
@@ -36,12 +35,7 @@ const style = `
  * @param document empty; to make elements in
  * @returns the file's text
  */
-export function renderSheet(
-  sheet: Sheet,
-  machine: Machine,
-  tune: string | undefined,
-  document: Document,
-): string {
+export function renderSheet(sheet: Sheet, tune: string | undefined, document: Document): string {
   const make = <K extends keyof HTMLElementTagNameMap>(
     name: K,
     attributes: Readonly<Record<string, string>> = {},
@@ -124,8 +118,12 @@ export function renderSheet(
       ...record,
     ]),
     make('p', {}, 'Date: ', blank(), ' Done by: ', blank()),
-    make('h2', {}, `The barrel unrolled${tune === undefined ? '' : `: ${tune}`}`),
-    make('div', { class: 'barrel' }, drawBarrel(machine, sheet.laid, tune, document)),
+    ...(sheet.laid.length > mostPins
+      ? []
+      : [
+          make('h2', {}, `The barrel unrolled${tune === undefined ? '' : `: ${tune}`}`),
+          make('div', { class: 'barrel' }, drawBarrel(sheet.view, sheet.laid, document)),
+        ]),
   );
   // Made by hand: not every document escapes what stands in a title.
   const title = `${sheet.machine}: work sheet`.replace(/[&<>]/g, (mark) => `&#${mark.charCodeAt(0)};`);

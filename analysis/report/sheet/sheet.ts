@@ -9,6 +9,7 @@ import { piecesWords, type Pieces } from '../../advice/pieces.ts';
 import type { Advice, EarlierReport } from '../../results.ts';
 import { safetyLine } from '../page.ts';
 import { channelsOf, figures, plural, verdictOf } from '../reading.ts';
+import { viewOfMachine, type BarrelView } from './barrel-view.ts';
 import { laidPins, moveWords, placeWords, type LaidPin } from './laid-pins.ts';
 
 /** One adjuster to change. */
@@ -53,6 +54,7 @@ export interface Sheet {
   readonly record: readonly string[];
   /** Adjusters of `openings`, in their order. */
   readonly changed: readonly string[];
+  readonly view: BarrelView;
   readonly laid: readonly LaidPin[];
 }
 
@@ -61,7 +63,8 @@ export interface Sheet {
  * @param advice for the machine as it stands now
  */
 export function sheetOf(machine: Machine, report: EarlierReport, advice: Advice): Sheet {
-  const laid = laidPins(machine, report);
+  const view = viewOfMachine(machine, report.tune);
+  const laid = laidPins(view, report);
   const openings = openingsOf(machine, report, advice);
   return {
     machine: report.machine,
@@ -72,10 +75,11 @@ export function sheetOf(machine: Machine, report: EarlierReport, advice: Advice)
     summary: advice.summary,
     minutes: advice.work?.minutes ?? null,
     openings,
-    pins: pinTasks(machine, report, laid),
+    pins: pinTasks(view, report, laid),
     doubts: (advice.doubts ?? []).map(({ message }) => message),
     record: recordWords(report, advice, openings.length > 0),
     changed: openings.flatMap(({ tasks }) => tasks.map(({ adjuster }) => adjuster)),
+    view,
     laid,
   };
 }
@@ -152,20 +156,20 @@ function leaning(ms: number): string {
   return Number(size) === 0 ? '0 ms' : `${size} ms ${ms > 0 ? 'late' : 'early'}`;
 }
 
-function pinTasks(machine: Machine, report: EarlierReport, laid: readonly LaidPin[]): PinTask[] {
+function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPin[]): PinTask[] {
   const moved = laid
     .filter(({ sits, step }) => sits !== step)
     .map((pin) => ({
-      where: placeWords(machine, laid, pin),
-      what: `it sits at step ${pin.sits}: move it ${moveWords(machine, pin)}; where the barrel is right, correct the pattern`,
+      where: placeWords(view, laid, pin),
+      what: `it sits at step ${pin.sits}: move it ${moveWords(view, pin)}; where the barrel is right, correct the pattern`,
     }));
-  const { channels } = machine.description;
+  const { channels } = view;
   const seated = report.findings.flatMap(({ kind, channel, step, message }) => {
     if (kind !== 'pin-error' || channel === undefined || step === undefined) return [];
     const pin = laid.find((each) => channels[each.channel].id === channel && each.step === step);
     if (pin === undefined) return [];
-    const { id, name = id } = channels[pin.channel];
-    const where = `${name}: re-seat, first ${placeWords(machine, laid, pin)}`;
+    const { name } = channels[pin.channel];
+    const where = `${name}: re-seat, first ${placeWords(view, laid, pin)}`;
     return [{ where, what: message.replace(/\.$/, '') }];
   });
   return [...moved, ...seated];
