@@ -144,10 +144,7 @@ describe.skipIf(noBrowser !== null)(
       const page = await show();
       const pins = page.locator('#barrel svg g > title');
       const words = await pins.evaluateAll((titles) => titles.map(({ textContent }) => textContent));
-      expect(words).toEqual([
-        'Gong, step 6: +4.30 ± 0.40 ms, LATE',
-        'Gong, step 54: −3.40 ± 0.40 ms, EARLY',
-      ]);
+      expect(words).toEqual(['Gong, step 6: +4.30 ± 0.40 ms, LATE', 'Gong, step 54: −3.40 ± 0.40 ms, EARLY']);
       const fills = await page
         .locator('#barrel svg g > path')
         .evaluateAll((marks) => marks.map((mark) => getComputedStyle(mark).fill));
