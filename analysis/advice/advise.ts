@@ -65,9 +65,9 @@ export async function advise(
   const { own, copies } = withoutCopies(reports.map((each) => asOfNow(each, given)));
   const report = own.at(-1);
   const machine = ofTune(given, report?.tune);
-  if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured;
+  if (report === undefined || report.tempo.secondsPerTurn === null) return nothingMeasured(report);
   const belief = beliefFromTakes(machine, own);
-  if (belief.groups.length === 0) return nothingMeasured;
+  if (belief.groups.length === 0) return nothingMeasured(report);
   if (minutes !== undefined) refuseUntimed(machine);
   const tempi = atTempi(belief, ofSameTune(own, report.tune));
   const planned = withTunes(tempi?.belief ?? belief, belief, report.tune);
@@ -167,15 +167,21 @@ function refuseUntimed({ file, description }: Machine): void {
   );
 }
 
-const nothingMeasured: Advice = {
-  settings: [],
-  predicted: [],
-  effects: [],
-  summary: 'Nothing was measured that advice could rest on.',
-  worstBeforeMs: null,
-  worstAfterMs: null,
-  proven: true,
-};
+/** What makes the take unusable is said, where a finding knows it. */
+function nothingMeasured(report: EarlierReport | undefined): Advice {
+  const fault = report?.findings.find(({ severity }) => severity === 'error');
+  const why =
+    fault === undefined ? '.' : `: ${fault.message}${fault.mend === undefined ? '' : `; ${fault.mend}`}.`;
+  return {
+    settings: [],
+    predicted: [],
+    effects: [],
+    summary: `Nothing was measured that advice could rest on${why}`,
+    worstBeforeMs: null,
+    worstAfterMs: null,
+    proven: true,
+  };
+}
 
 /** Groups that no setting reaches without spoiling others, each with what stands in the way. */
 function setAside(belief: Belief, { aside }: SparingPlan, obstacles: readonly Obstacle[]) {

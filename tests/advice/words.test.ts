@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings, didItWork } from '../../analysis/advice/advise.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { summarise } from '../../analysis/advice/summary.ts';
+import { finding } from '../../analysis/catalogue.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
@@ -175,5 +176,22 @@ describe('what the next session brings', () => {
     expect(next.settings).toHaveLength(1);
     expect([next.worstBeforeMs, next.worstAfterMs]).toEqual([4.2, 4.2]);
     expect(summary).not.toContain('next session');
+  });
+});
+
+describe('a take of which nothing was measured', () => {
+  const nothing = { ...reportOf(machine, { gong: [1] }), groups: [] };
+  const mirrored = finding('mirrored-pattern', 'the strikes fit the pattern entered from its end');
+
+  it('has the reason that its finding knows, with how to mend it', async () => {
+    const { summary } = await advise(machine, [{ ...nothing, findings: [mirrored] }], solve);
+    expect(summary).toMatch(
+      /^Nothing was measured that advice could rest on: the strikes fit the pattern entered from its end; .+\.$/,
+    );
+  });
+
+  it('has none where none is known', async () => {
+    const { summary } = await advise(machine, [nothing], solve);
+    expect(summary).toBe('Nothing was measured that advice could rest on.');
   });
 });
