@@ -27,6 +27,10 @@ export const workSchema = z.object({
             holds: z.array(piecesSchema).optional().describe('Pieces of its stack afterwards'),
             takes: z.array(piecesSchema).optional().describe('Of those, what goes in'),
             givesBack: z.array(piecesSchema).optional().describe('What comes out'),
+            stackUnknown: z
+              .boolean()
+              .optional()
+              .describe('Its "stack" does not come to its setting: all that is there comes out first'),
           }),
         ),
       }),

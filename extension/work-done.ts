@@ -57,7 +57,8 @@ export function workDone(by: WorkGoneBy, fitted: Fitted | null, now: Date): Work
   const settings = Object.fromEntries(changed.map(({ adjuster, after }) => [adjuster, after]));
   return {
     changed,
-    description: changed.length === 0 ? text : applySettings(text, settings, machine.file),
+    description:
+      changed.length === 0 ? text : applySettings(text, settings, machine.file, stacksOf(by, settings)),
     entry: renderApplied({
       date: localDate(now),
       take: newest?.take ?? null,
@@ -65,6 +66,26 @@ export function workDone(by: WorkGoneBy, fitted: Fitted | null, now: Date): Work
       foreseen: followed && newest !== null ? { ...newest, advice } : null,
     }),
   };
+}
+
+/**
+ * Pieces of the stacks that were built as advised, mm: of those that are listed in machine.jsonc, and of those in which not every
+ * piece is a unit any more.
+ */
+function stacksOf(
+  { machine, advice }: WorkGoneBy,
+  settings: Readonly<Record<string, number>>,
+): Record<string, readonly number[]> {
+  const changes = (advice.work?.steps ?? []).flatMap((step) => step.changes);
+  const built = changes.flatMap(({ adjuster, to, holds }) => {
+    const own = machine.description.adjusters.find(({ id }) => id === adjuster);
+    if (own === undefined || holds === undefined || settings[adjuster] !== to) return [];
+    const unitMm = 'mm' in own.perUnit ? Math.abs(own.perUnit.mm) : NaN;
+    const isPlain = own.stack === undefined && holds.every(({ mm }) => Math.abs(mm - unitMm) < 1e-6);
+    const pieces = holds.flatMap(({ mm, count }) => Array.from({ length: count }, () => mm));
+    return isPlain ? [] : [[adjuster, pieces] as const];
+  });
+  return Object.fromEntries(built);
 }
 
 /** The day as the person's calendar has it, ISO 8601. */

@@ -7,6 +7,7 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results.ts';
 import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
+import { contradiction } from './effects.ts';
 import { choicesOf, shiftOf, type Choice } from './choices.ts';
 import { keptBy, levelSpan } from './level-bound.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
@@ -61,7 +62,7 @@ export async function obstaclesTo(
       : !moved
         ? 'no adjuster moves it'
         : missing > 1e-4
-          ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
+          ? notTogether(belief)
           : own.length > 0
             ? own.map(({ text }) => text).join('; ')
             : heldByOthers(helpful);
@@ -74,6 +75,20 @@ export async function obstaclesTo(
       message,
     };
   });
+}
+
+/**
+ * What is said where not even stretched limits would do. That something has to be built is said only where nothing else can be the
+ * reason: no adjuster left alone or in contradiction to its description, and neither tunes nor tempi that ask for different settings.
+ */
+function notTogether(belief: Belief): string {
+  const { groups, held, machine } = belief;
+  const isAlone = groups.every(({ tune, bpm }) => tune === groups[0].tune && bpm === groups[0].bpm);
+  const isSettled =
+    held.size === 0 && machine.description.adjusters.every((_, a) => contradiction(belief, a) === null);
+  return isAlone && isSettled
+    ? 'no setting brings it in together with the other groups, not even beyond the limits: it takes an adjuster of its own or finer units'
+    : 'no setting that can be proposed now brings it in together with the other groups';
 }
 
 /** Cut off by its time, an integer program says nothing of what cannot be; the relaxed one, which is quick, does. */

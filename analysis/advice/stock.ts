@@ -16,6 +16,8 @@ export interface Stack {
   readonly holds: readonly Pieces[];
   readonly takes: readonly Pieces[];
   readonly givesBack: readonly Pieces[];
+  /** Nobody knows what is in it now: all of it comes out, and none of that is counted on. */
+  readonly isUnknown: boolean;
 }
 
 export interface Built {
@@ -51,6 +53,11 @@ function fittedIn(adjuster: Adjuster): Map<number, number> {
   return sum === stackMicrons(adjuster, installed)
     ? counted(stack.map(micronsOf))
     : new Map<number, number>();
+}
+
+/** Whether what the machine lists does not come to what is installed, or lists nothing of a stack that stands. */
+function isUnknown(adjuster: Adjuster): boolean {
+  return adjuster.installed > 0 && fittedIn(adjuster).size === 0;
 }
 
 function counted(values: readonly number[]): Map<number, number> {
@@ -245,6 +252,7 @@ export async function buildStacks(
         holds: only(({ then }) => then),
         takes: only(({ then, now }) => then - now),
         givesBack: only(({ then, now }) => now - then),
+        isUnknown: isUnknown(adjusters[a]),
       });
     }
     kinds.forEach(({ microns, place }, k) => {

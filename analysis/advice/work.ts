@@ -39,8 +39,13 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
 function piecesOf(built: Built | null, a: number) {
   const stack = built?.stacks.find(({ adjuster }) => adjuster === a);
   if (stack === undefined) return {};
-  const { holds, takes, givesBack } = stack;
-  return { holds: [...holds], takes: [...takes], givesBack: [...givesBack] };
+  const { holds, takes, givesBack, isUnknown } = stack;
+  return {
+    holds: [...holds],
+    takes: [...takes],
+    givesBack: [...givesBack],
+    ...(isUnknown ? { stackUnknown: true } : {}),
+  };
 }
 
 function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<AllowedPlan['timed']>) {

@@ -18,6 +18,13 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   refuseSharedPatterns(machine.patterns ?? {}, problem);
   refuseTwins(channels, ['channels'], problem);
   known(machine.reference, channels, 'channel', ['reference'], problem);
+  const reference = channels.indexOf(machine.reference);
+  if ((machine.channels[reference].targetMs ?? 0) !== 0)
+    throw problem(
+      ['channels', reference, 'targetMs'],
+      'all lateness is against the reference, so none can be meant of it',
+      'remove it, and give the other channels the opposite',
+    );
   refuseTwins(adjusters, ['adjusters'], problem);
   const accesses = (machine.access ?? []).map((access) => access.id);
   refuseTwins(accesses, ['access'], problem);
@@ -25,6 +32,9 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
     const first = stock.findIndex((other) => other.unit === unit && other.mm === mm);
     if (first < i)
       throw problem(['stock', i, 'mm'], `pieces of ${mm} mm are there twice`, `add them to stock[${first}]`);
+  });
+  machine.tempi?.forEach((bpm, i, tempi) => {
+    if (tempi.indexOf(bpm) < i) throw problem(['tempi', i], `${bpm} is there twice`, 'remove one of the two');
   });
   machine.together?.forEach((set, i) =>
     set.forEach((id, j) => {
@@ -81,6 +91,7 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   Object.entries(machine.notes ?? {}).forEach(([note, id]) =>
     known(id, channels, 'channel', ['notes', note], problem),
   );
+  checkStockUnits(machine, problem);
 }
 
 function refuseTwins(ids: readonly string[], path: Path, problem: ProblemAt): void {
@@ -160,6 +171,15 @@ function checkMoves({ shifts }: Adjuster, machine: MachineDescription, path: Pat
 
 function checkRange({ min, max }: Adjuster, path: Path, problem: ProblemAt): void {
   if (min > max) throw problem([...path, 'min'], `${min} is more than "max", ${max}`, 'swap them');
+}
+
+/** Pieces of a unit that nothing is counted in were meant for something else: advice would pass the drawer over. */
+function checkStockUnits({ adjusters, stock = [] }: MachineDescription, problem: ProblemAt): void {
+  const units = [...new Set(adjusters.flatMap(({ perUnit, unit }) => ('mm' in perUnit ? [unit] : [])))];
+  stock.forEach(({ unit }, i) => {
+    if (units.length > 0 && !units.includes(unit))
+      throw problem(['stock', i], `no adjuster in mm is counted in "${unit}"`, insteadOf(unit, units));
+  });
 }
 
 /** A stack is built of pieces: it cannot hold fewer than none. What it holds need not agree with "installed": work comes in between. */

@@ -31,7 +31,10 @@ export function readPinList(
     const before = taken.get(pin);
     if (before !== undefined) {
       const id = description.channels[channel].id;
-      throw problem(`"${id}" has a pin at step ${step} already, in line ${before}`, 'remove one of the two');
+      throw problem(
+        `"${id}" has a pin at step ${step} already, in line ${before}`,
+        'remove one of the two, or give it a decimal step such as 4.25',
+      );
     }
     taken.set(pin, line);
     return { step, channel, line, ...(targetMs === 0 ? {} : { targetMs }) };
@@ -63,7 +66,7 @@ export const stepParts = 10_000;
 export function placeOf(cell: string): number {
   const fraction = /^(\d+) +(\d+)\/(\d+)$/.exec(cell);
   const [whole, over, under] = fraction === null ? [NaN, NaN, NaN] : fraction.slice(1).map(Number);
-  const value = fraction !== null ? whole + over / under : decimal(cell);
+  const value = fraction !== null ? (over < under ? whole + over / under : NaN) : decimal(cell);
   return Number.isFinite(value) ? Math.round(value * stepParts) / stepParts : NaN;
 }
 
@@ -80,7 +83,7 @@ function offsetOf(cell: string, problem: RowProblem): number {
   if (Math.abs(offsetMs) > mostTargetMs) {
     throw problem(
       `an offset of ${cell} ms is beyond ±${mostTargetMs} ms`,
-      'give the pin a decimal step instead, such as 16.5',
+      'give the pin a decimal step instead, such as 4.5',
     );
   }
   return offsetMs;

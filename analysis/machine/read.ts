@@ -85,28 +85,39 @@ function refuseSilentReference(
 }
 
 /**
- * Puts settings into the text of a machine.jsonc: only the numbers after "installed" change, every other byte stays.
+ * Puts settings into the text of a machine.jsonc: only the numbers after "installed" change, and the pieces after "stack" where
+ * they are given; every other byte stays.
  *
  * @param settings adjuster id → setting, whole units
+ * @param stacks   adjuster id → pieces now fitted, mm; of adjusters that are among `settings`
  * @throws InputProblem where the text is no machine, or has no such adjuster
  */
 export function applySettings(
   text: string,
   settings: Readonly<Record<string, number>>,
   file = 'machine.jsonc',
+  stacks: Readonly<Record<string, readonly number[]>> = {},
 ): string {
   const { value, problem } = readJsonc(file, text, machineSchema);
   const body = withoutMark(text);
   const root = parse(file, body);
   const ids = value.adjusters.map((adjuster) => adjuster.id);
-  const edits = Object.entries(settings).map(([id, setting]): Edit => {
+  const edits = Object.entries(settings).flatMap(([id, setting]): Edit[] => {
     if (!ids.includes(id)) throw problem(['adjusters'], `there is no adjuster "${id}"`, insteadOf(id, ids));
-    const path = ['adjusters', ids.indexOf(id), 'installed'];
+    const adjuster = ['adjusters', ids.indexOf(id)];
+    const path = [...adjuster, 'installed'];
     if (!Number.isSafeInteger(setting)) {
       throw problem(path, `${setting} is not a setting`, 'settings are whole units');
     }
     const { offset, length } = findNodeAtLocation(root, path)!;
-    return { offset, length, content: String(setting) };
+    const stack = id in stacks ? `[${stacks[id].join(', ')}]` : null;
+    const old = findNodeAtLocation(root, [...adjuster, 'stack']);
+    if (stack === null) return [{ offset, length, content: String(setting) }];
+    if (old === undefined) return [{ offset, length, content: `${setting}, "stack": ${stack}` }];
+    return [
+      { offset, length, content: String(setting) },
+      { offset: old.offset, length: old.length, content: stack },
+    ];
   });
   return text.slice(0, text.length - body.length) + applyEdits(body, edits);
 }

@@ -18,10 +18,12 @@ export function workLines({ work, stock, settings }: Pick<Advice, 'work' | 'stoc
     return asListed ? [] : [`In this order, since what moves much comes first: ${inOrder.join(', ')}.`];
   }
   const lines = work.steps.map(({ access, openMinutes, changes: own }, i) => {
-    const what = own.map(({ adjuster, from, to, minutes, takes, givesBack }) => {
+    const what = own.map(({ adjuster, from, to, minutes, takes, givesBack, stackUnknown }) => {
       const notes = [
         minutes === null ? '' : `${figure(minutes)} min`,
-        [pieces('put in', takes), pieces('take out', givesBack)].filter(Boolean).join(', '),
+        [stackUnknown === true ? takeAllOut : '', pieces('put in', takes), pieces('take out', givesBack)]
+          .filter(Boolean)
+          .join(', '),
       ].filter(Boolean);
       return `${adjuster} ${withMinus(from)} → ${withMinus(to)}${notes.length > 0 ? ` (${notes.join('; ')})` : ''}`;
     });
@@ -31,6 +33,10 @@ export function workLines({ work, stock, settings }: Pick<Advice, 'work' | 'stoc
   });
   return stock === undefined ? lines : [...lines, drawerLine(stock)];
 }
+
+/** Said of a stack whose pieces nobody knows. */
+export const takeAllOut =
+  'take out all that is there, since its "stack" in machine.jsonc does not come to its setting';
 
 function drawerLine({ left }: NonNullable<Advice['stock']>): string {
   const holds = left.map(({ unit, mm, count }) => `${count} × ${figure(mm)} mm (${unit})`).join(', ');

@@ -91,7 +91,7 @@ describe('pattern.csv', () => {
     ],
     [
       'step,channel,offset ms\n3,bell,-62.5\n',
-      'line 2: an offset of -62.5 ms is beyond ±40 ms; give the pin a decimal step instead, such as 16.5',
+      'line 2: an offset of -62.5 ms is beyond ±40 ms; give the pin a decimal step instead, such as 4.5',
     ],
     [
       'step,channel\nthree,bell\n',
@@ -101,7 +101,7 @@ describe('pattern.csv', () => {
     ['step,channel\n-1,bell\n', 'line 2: step -1 is not on the barrel; steps run from 0 to 11'],
     [
       'step,channel\n3,bell\n# again\n3,"Glöckchen, small"\n',
-      'line 4: "bell" has a pin at step 3 already, in line 2; remove one of the two',
+      'line 4: "bell" has a pin at step 3 already, in line 2; remove one of the two, or give it a decimal step such as 4.25',
     ],
   ])('%j is refused', (text, message) => expect(messageOf(() => csv(text))).toBe(`pattern.csv: ${message}`));
 });

@@ -1,6 +1,6 @@
 // What lies in the drawer and what has to be opened: faults of these keys against the rest of machine.jsonc, each in one line.
 import { expect, test } from 'vitest';
-import { readMachine } from '../../analysis/machine/read.ts';
+import { applySettings, readMachine } from '../../analysis/machine/read.ts';
 
 const lever = {
   id: 'lever',
@@ -11,20 +11,20 @@ const lever = {
   min: 0,
   max: 8,
 };
+const textOf = (adjuster: object, more: object = {}) =>
+  JSON.stringify({
+    name: 'Ferry steps barrel',
+    barrel: { steps: 12, stepsPerBeat: 2, diameterMm: 100, sectors: [{ id: 'A', from: 0 }] },
+    reference: 'clap',
+    channels: [{ id: 'clap', onBarrel: false }, { id: 'bell' }],
+    adjusters: [{ ...lever, ...adjuster }],
+    access: [{ id: 'east cheek', openMinutes: 12, changeMinutes: 3 }],
+    stock: [{ mm: 0.2, count: 4 }],
+    ...more,
+  });
 const read = (adjuster: object, more: object = {}) =>
-  readMachine(
-    'machine.jsonc',
-    JSON.stringify({
-      name: 'Ferry steps barrel',
-      barrel: { steps: 12, stepsPerBeat: 2, diameterMm: 100, sectors: [{ id: 'A', from: 0 }] },
-      reference: 'clap',
-      channels: [{ id: 'clap', onBarrel: false }, { id: 'bell' }],
-      adjusters: [{ ...lever, ...adjuster }],
-      access: [{ id: 'east cheek', openMinutes: 12, changeMinutes: 3 }],
-      stock: [{ mm: 0.2, count: 4 }],
-      ...more,
-    }),
-    () => Promise.resolve(new TextEncoder().encode('step,channel\n0,clap\n7,bell\n')),
+  readMachine('machine.jsonc', textOf(adjuster, more), () =>
+    Promise.resolve(new TextEncoder().encode('step,channel\n0,clap\n7,bell\n')),
   );
 
 test('a machine that says all of it is read', async () => {
@@ -52,4 +52,30 @@ test.each([
   const error: unknown = await read(adjuster).catch((thrown: unknown) => thrown);
   expect((error as Error).message).toMatch(/^machine\.jsonc: 1:\d+ [^\n]+$/);
   expect((error as Error).message).toMatch(line);
+});
+
+test.each([
+  [
+    'pieces of a unit that nothing is counted in',
+    { stock: [{ unit: 'shmi', mm: 0.1, count: 5 }] },
+    /stock\[0\]: no adjuster in mm is counted in "shmi"; use one of "shim"/,
+  ],
+  ['a tempo twice', { tempi: [96, 112, 96] }, /tempi\[2\]: 96 is there twice; remove one of the two/],
+  [
+    'a lateness that is meant of the reference',
+    { channels: [{ id: 'clap', onBarrel: false, targetMs: 3 }, { id: 'bell' }] },
+    /channels\[0\]\.targetMs: all lateness is against the reference, so none can be meant of it; remove it, and give the other channels the opposite/,
+  ],
+])('%s', async (_, more, line) => {
+  const error: unknown = await read({}, more).catch((thrown: unknown) => thrown);
+  expect((error as Error).message).toMatch(/^machine\.jsonc: 1:\d+ [^\n]+$/);
+  expect((error as Error).message).toMatch(line);
+});
+
+test('pieces that were fitted stand beside their setting, or where they stood', () => {
+  const text = textOf({});
+  const once = applySettings(text, { lever: 4 }, 'machine.jsonc', { lever: [0.2, 0.2] });
+  expect(once).toBe(text.replace('"installed":3', '"installed":4, "stack": [0.2, 0.2]'));
+  const again = applySettings(once, { lever: 3 }, 'machine.jsonc', { lever: [0.2, 0.1] });
+  expect(again).toBe(once.replace('4, "stack": [0.2, 0.2]', '3, "stack": [0.2, 0.1]'));
 });

@@ -10,6 +10,7 @@ import type { Advice, EarlierReport } from '../../results.ts';
 import { safetyLine } from '../page.ts';
 import { channelsOf, figures, plural, verdictOf } from '../reading.ts';
 import { viewOfMachine, type BarrelView } from './barrel-view.ts';
+import { takeAllOut } from '../work-words.ts';
 import { laidPins, moveWords, placeWords, type LaidPin } from './laid-pins.ts';
 
 /** One adjuster to change. */
@@ -107,13 +108,15 @@ interface Change {
   readonly holds?: readonly Pieces[];
   readonly takes?: readonly Pieces[];
   readonly givesBack?: readonly Pieces[];
+  readonly stackUnknown?: boolean;
 }
 
 function taskOf(machine: Machine, report: EarlierReport, advice: Advice, change: Change): Task {
-  const { adjuster, from, to, holds, takes = [], givesBack = [] } = change;
+  const { adjuster, from, to, holds, takes = [], givesBack = [], stackUnknown } = change;
   const described = machine.description.adjusters.find(({ id }) => id === adjuster);
   const unit = described?.unit ?? 'unit';
   const pieces = [
+    stackUnknown === true ? takeAllOut : '',
     takes.length === 0 ? '' : `put in ${piecesWords(takes)}`,
     givesBack.length === 0 ? '' : `take out ${piecesWords(givesBack)}`,
     holds === undefined || holds.length === 0 ? '' : `the stack is then ${piecesWords(holds)}`,
