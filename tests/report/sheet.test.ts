@@ -188,6 +188,18 @@ describe('what to do', () => {
       'To settle what is in doubt: joint-AB 3 → 6 alone, then 2 turns.',
       'After the work, record 6 whole turns or more, as many as the last take had.',
     ]);
+    const row = { take: '1', worstBeforeMs: 3, worstAfterMs: 1, aloneMs: 1, unsure: [] };
+    const tunes = {
+      rows: [
+        { ...row, tune: 'march' },
+        { ...row, tune: 'waltz' },
+      ],
+      missing: ['polka'],
+    };
+    expect(sheetOf(machine, report, { ...advice, tunes }).record).toEqual([
+      'After the work, record 6 whole turns or more of each tune (march, waltz), as many as the last take had.',
+      'No take was measured of polka: record it too.',
+    ]);
     const { record: resolving } = sheetOf(machine, report, {
       ...advice,
       settings: [],

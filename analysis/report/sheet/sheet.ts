@@ -199,9 +199,12 @@ function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean):
         ? ', the shortest take that settles what is not sure yet'
         : ', so that every interval lies within tolerance'
       : ', as many as the last take had';
+  // What a change did to one tune's pins says little of another's.
+  const each = (tunes?.rows ?? []).map(({ tune }) => tune);
+  const ofEach = isChanged && each.length > 1 ? ` of each tune (${each.join(', ')})` : '';
   if (turns !== null)
     lines.push(
-      `${isChanged ? 'After the work, record' : 'Record'} ${plural(turns, 'whole turn')} or more${why}.`,
+      `${isChanged ? 'After the work, record' : 'Record'} ${plural(turns, 'whole turn')} or more${ofEach}${why}.`,
     );
   if (tunes !== undefined && tunes.missing.length > 0)
     lines.push(`No take was measured of ${tunes.missing.join(', ')}: record it too.`);
