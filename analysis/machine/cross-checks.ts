@@ -18,13 +18,6 @@ export function checkTogether({ value: machine, problem }: Checked<MachineDescri
   refuseSharedPatterns(machine.patterns ?? {}, problem);
   refuseTwins(channels, ['channels'], problem);
   known(machine.reference, channels, 'channel', ['reference'], problem);
-  const reference = channels.indexOf(machine.reference);
-  if ((machine.channels[reference].targetMs ?? 0) !== 0)
-    throw problem(
-      ['channels', reference, 'targetMs'],
-      'all lateness is against the reference, so none can be meant of it',
-      'remove it, and give the other channels the opposite',
-    );
   refuseTwins(adjusters, ['adjusters'], problem);
   const accesses = (machine.access ?? []).map((access) => access.id);
   refuseTwins(accesses, ['access'], problem);
