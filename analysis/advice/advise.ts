@@ -20,6 +20,7 @@ import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
+import { piecesWords } from './pieces.ts';
 import { roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
@@ -82,7 +83,10 @@ export async function advise(
           {
             settings: plan.settings,
             roomMs: planned.groups.map(roomMs),
-            known: new Map(conflicts.map(({ g, message }) => [g, message])),
+            known: new Map([
+              ...conflicts.map(({ g, message }) => [g, message] as const),
+              ...lackingOf(planned, allowed),
+            ]),
           },
           solve,
           run,
@@ -130,6 +134,15 @@ export async function advise(
       ...meansWords(work, stock, advice.worstAfterMs),
     ].join(' '),
   };
+}
+
+/** Groups that a few more pieces would bring in, by index, with what is missing. */
+function lackingOf(belief: Belief, { wanting }: AllowedPlan): [number, string][] {
+  if (wanting === null || wanting.built.buy.length === 0) return [];
+  const message = `the drawer does not hold what it takes, ${piecesWords(wanting.built.buy)} more`;
+  return predict(belief, wanting.plan.settings).flatMap(({ meanMs }, g): [number, string][] =>
+    Math.abs(meanMs) <= roomMs(belief.groups[g]) ? [[g, message]] : [],
+  );
 }
 
 /** Whether more time would do more: then what is out of tolerance is not out of reach. */

@@ -97,6 +97,17 @@ describe('what stands in the way of tolerance', () => {
     expect(findings[0].message).toContain('an adjuster of its own or finer units');
   });
 
+  it('names the drawer where it lacks the pieces', async () => {
+    const lever = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
+    const stock = [{ unit: 'shim', mm: 0.1, count: 1 }];
+    const machine = { ...lever, description: { ...lever.description, stock } };
+    const { advice, findings } = await outOfReach(machine, { gong: [-5] });
+    expect(advice.settings).toMatchObject([{ adjuster: 'lever', proposed: 4 }]);
+    expect(findings[0].message).toMatch(
+      /^gong in sector A stays 4\.0 ms early: the drawer does not hold what it takes, \d × 0\.1 mm more$/,
+    );
+  });
+
   it('names only what moves the group itself, and the way it has to go', async () => {
     const machine = machineOf(
       [block, { id: 'gong' }],
