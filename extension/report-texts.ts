@@ -1,5 +1,4 @@
 /** Everything that is written of a report: its JSON, Markdown and picture, and the changelog's entry. */
-import { parseHTML } from 'linkedom';
 import { renderEntry } from '../analysis/report/entry.ts';
 import type { ChannelHistory } from '../analysis/report/history.ts';
 import { renderReport } from '../analysis/report/markdown.ts';
@@ -8,6 +7,7 @@ import { drawReport } from '../analysis/report/plot.ts';
 import { stringifyReport } from '../analysis/report/report.ts';
 import type { Template } from '../analysis/report/template.ts';
 import type { EarlierReport, Report } from '../analysis/results.ts';
+import { emptyDocument } from './empty-document.ts';
 
 /** A person's own templates in place of the built-in ones. */
 export interface OwnTemplates {
@@ -33,10 +33,6 @@ export interface ReportTexts {
 /** history.svg */
 export function historyPicture(machine: string, history: readonly ChannelHistory[]): string {
   return drawHistory(machine, history, emptyDocument());
-}
-
-function emptyDocument(): Document {
-  return parseHTML('<!doctype html><html><body></body></html>').document;
 }
 
 /**

@@ -73,25 +73,19 @@ export async function advise(
   const tempi = atTempi(belief, ofSameTune(own, report.tune));
   const planned = withTunes(tempi?.belief ?? belief, belief, report.tune);
   const allowed = await allowedPlan(planned, minutes, solve, run);
+  const cut = isCut(allowed);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
-  const conflicts = isCut(allowed) ? [] : conflictsOf(planned, allowed.plan);
-  const obstacles = isCut(allowed)
-    ? []
-    : plan.outcome === 'out-of-reach' || plan.aside.length > 0
-      ? await obstaclesTo(
-          planned,
-          {
-            settings: plan.settings,
-            roomMs: planned.groups.map(roomMs),
-            known: new Map([
-              ...conflicts.map(({ g, message }) => [g, message] as const),
-              ...lackingOf(planned, allowed),
-            ]),
-          },
-          solve,
-          run,
-        )
-      : [];
+  const conflicts = cut ? [] : conflictsOf(planned, allowed.plan);
+  const isOut = plan.outcome === 'out-of-reach' || plan.aside.length > 0;
+  const left = {
+    settings: plan.settings,
+    roomMs: planned.groups.map(roomMs),
+    known: new Map([
+      ...conflicts.map(({ g, message }) => [g, message] as const),
+      ...lackingOf(planned, allowed),
+    ]),
+  };
+  const obstacles = isOut && !cut ? await obstaclesTo(planned, left, solve, run) : [];
   run.progress?.('advising', 1);
   const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const told = toldOf(planned, conflicts);
@@ -101,7 +95,7 @@ export async function advise(
     newest: newestOf(own),
     tunes,
     isConflict: conflicts.length > 0,
-    isCut: isCut(allowed),
+    isCut: cut,
   };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
@@ -118,7 +112,7 @@ export async function advise(
   return {
     ...advice,
     ...(experiment === null ? {} : { experiment }),
-    ...(lessons === null || isCut(allowed) ? {} : { settling: lessons.whole }),
+    ...(lessons === null || cut ? {} : { settling: lessons.whole }),
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
@@ -126,7 +120,7 @@ export async function advise(
     ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
       advice.summary,
-      ...(lessons === null || experiment !== null || isCut(allowed) ? [] : settlingWords(lessons.whole)),
+      ...(lessons === null || experiment !== null || cut ? [] : settlingWords(lessons.whole)),
       ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),

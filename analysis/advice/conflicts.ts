@@ -38,21 +38,23 @@ export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): C
     );
     if (harmed.length === 0) return [];
     const against = harmed.reduce((a, b) => (share(b.meanMs, b.g) > share(a.meanMs, a.g) ? b : a));
-    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, g, apart.own[g], settings)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
+    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, apart.own[g], settings, g)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
     return [{ g, afterMs: meanMs, aloneMs: alone[g].meanMs, against, message }];
   });
 }
 
-/** What of the one settings differs from the other and moves the group. */
+/** "lever at 5, joint at 3": what these settings have otherwise than those; of a group, only what moves it. */
 function changesWords(
   belief: Belief,
-  g: number,
-  own: readonly number[],
-  settings: readonly number[],
+  these: readonly number[],
+  those: readonly number[],
+  g?: number,
 ): string {
   return belief.machine.description.adjusters
     .flatMap(({ id }, a) =>
-      own[a] !== settings[a] && belief.share[g][a] !== 0 ? [`${id} at ${withMinus(own[a])}`] : [],
+      these[a] !== those[a] && (g === undefined || belief.share[g][a] !== 0)
+        ? [`${id} at ${withMinus(these[a])}`]
+        : [],
     )
     .join(', ');
 }
@@ -96,12 +98,9 @@ export function conflictWords(
       : [],
   );
   if (lost.length === 0 || leastMs >= worstMeanMs(belief, settings)) return said;
-  const changes = belief.machine.description.adjusters.flatMap(({ id }, a) =>
-    apart.least[a] === settings[a] ? [] : [`${id} at ${withMinus(apart.least[a])}`],
-  );
   const more = lost.length > 1 ? ` and ${lost.length - 1} more` : '';
   return [
     ...said,
-    `The worst of all tunes could come to ${leastMs.toFixed(1)} ms (${changes.join(', ')}), but that takes ${placeWords(belief, lost[0])}${more} out of tolerance, so it is not proposed.`,
+    `The worst of all tunes could come to ${leastMs.toFixed(1)} ms (${changesWords(belief, apart.least, settings)}), but that takes ${placeWords(belief, lost[0])}${more} out of tolerance, so it is not proposed.`,
   ];
 }

@@ -8,6 +8,7 @@ import { shiftOf } from './choices.ts';
 import { movementKinds } from './doubt.ts';
 import type { Round } from './rounds.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
+import { turnsHeard } from './take-noise.ts';
 import { lastThatTells, whenMoved } from './when-moved.ts';
 
 type Doubt = NonNullable<Advice['doubts']>[number];
@@ -188,7 +189,7 @@ const MOST_UNITS = 6;
 /** The smallest change of one adjuster alone that shows beyond doubt what it moves; null where none has the range. */
 function testFor(belief: Belief, held: readonly number[], rounds: readonly Round[]): Doubt['test'] {
   const { adjusters } = belief.machine.description;
-  const turnsHeard = Math.max(1, ...rounds[rounds.length - 1].report.pins.map(({ count }) => count));
+  const heard = turnsHeard(rounds[rounds.length - 1].report) || 1;
   for (const a of held) {
     const adjuster = adjusters[a];
     if (adjuster.locked === true) continue;
@@ -200,7 +201,7 @@ function testFor(belief: Belief, held: readonly number[], rounds: readonly Round
     const units = Math.min(wanted, MOST_UNITS, room);
     if (!(units >= 1)) continue;
     const up = adjuster.max - adjuster.installed >= units;
-    const needed = turnsHeard * ((SEEN_HALF_WIDTHS * half) / (units * unit)) ** 2;
+    const needed = heard * ((SEEN_HALF_WIDTHS * half) / (units * unit)) ** 2;
     return {
       adjuster: adjuster.id,
       from: adjuster.installed,

@@ -1,7 +1,6 @@
 /** Groups that no allowed setting brings within tolerance, were everything done for one of them alone. */
-import { geometricShiftMs, predict, type Belief } from './belief.ts';
-import type { Choice } from './choices.ts';
-import { choicesOf } from './choices.ts';
+import { installedOf, predict, type Belief } from './belief.ts';
+import { choicesOf, shiftOf, type Choice } from './choices.ts';
 
 /**
  * Indices of such groups, with effects as believed and limits on sums of settings left out. An adjuster that is left alone until
@@ -9,10 +8,7 @@ import { choicesOf } from './choices.ts';
  */
 export function hopeless(belief: Belief): number[] {
   const choices = choicesOf({ ...belief, held: new Set() });
-  const now = predict(
-    belief,
-    choices.map(({ installed }) => installed),
-  );
+  const now = predict(belief, installedOf(belief.machine));
   const movesMs = choices.map((choice) => rangeMs(belief, choice));
   return belief.groups.flatMap(({ toleranceMs }, g) => {
     let [leastMs, mostMs] = [now[g].meanMs, now[g].meanMs];
@@ -27,8 +23,7 @@ export function hopeless(belief: Belief): number[] {
 
 /** Own shifts from where the adjuster stands to the ends of what it may be set to, ms; 0, where it may stay, among them. */
 function rangeMs(belief: Belief, { adjuster: a, installed, spans }: Choice): number[] {
-  const factor = belief.effects[a].factor;
-  const stands = geometricShiftMs(belief, a, installed);
+  const adjuster = belief.machine.description.adjusters[a];
   const ends = spans.flatMap(({ lo, hi }) => [lo, hi]);
-  return [0, ...ends.map((setting) => factor * (geometricShiftMs(belief, a, setting) - stands))];
+  return [0, ...ends.map((end) => belief.effects[a].factor * shiftOf(belief, adjuster, installed, end))];
 }

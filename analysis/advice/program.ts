@@ -147,6 +147,11 @@ export function layLateness(
   });
 }
 
+/** A group's lateness lies within ± `roomMs`, or v<g> beyond it, ms. */
+export function layRoom(lp: LinearProgram, g: number, roomMs: number): void {
+  for (const sign of [1, -1]) lp.constrain([[`L${g}`, sign], [`v${g}`, -1]], '<=', roomMs); // prettier-ignore
+}
+
 function layTangent(
   lp: LinearProgram,
   belief: Belief,

@@ -12,7 +12,7 @@ import { choicesOf, shiftOf, type Choice } from './choices.ts';
 import { keptBy, levelSpan } from './level-bound.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
-import { layChoice, layLateness, roundedIn, type Change } from './program.ts';
+import { layChoice, layLateness, layRoom, roundedIn, type Change } from './program.ts';
 
 export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
@@ -152,8 +152,7 @@ function stretchable(
   roomMs.forEach((room, g) => {
     lp.between(`v${g}`, 0);
     lp.minimise([[`v${g}`, UNITS_PER_MS]]);
-    lp.constrain([[`L${g}`, 1], [`v${g}`, -1]], '<=', room); // prettier-ignore
-    lp.constrain([[`L${g}`, -1], [`v${g}`, -1]], '<=', room); // prettier-ignore
+    layRoom(lp, g, room);
   });
   return lp.text(relaxed);
 }

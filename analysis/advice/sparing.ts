@@ -40,18 +40,18 @@ export async function sparingPlan(
   solve: IntegerSolver,
   run: Run,
 ): Promise<SparingPlan> {
-  const whole = await planOf(belief, solve, run);
-  if (whole.outcome === 'out-of-reach' && partsOf(belief).length > 1)
-    return togetherPlan(belief, whole, (of) => planOf(of, solve, run));
-  const { installed, share } = standing(belief);
+  const planned = (of: Belief) => planOf(of, solve, run);
+  const whole = await planned(belief);
   if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [] };
+  if (partsOf(belief).length > 1) return togetherPlan(belief, whole, planned);
   const alone = hopeless(belief);
-  const together = [...(await unreached(belief, solve, run)).keys()];
-  const beyond = { alone, together: [...new Set([...alone, ...together])] };
   // At several tempi the same group asks for different settings: there the least worst is what is wanted.
-  const isOneTempo = belief.groups.every(({ bpm }) => bpm === undefined);
-  const few = isOneTempo ? await withoutFew(belief, whole, beyond, (of) => planOf(of, solve, run)) : null;
-  if (few !== null) return few;
+  if (belief.groups.every(({ bpm }) => bpm === undefined)) {
+    const together = await unreached(belief, solve, run);
+    const few = await withoutFew(belief, whole, [alone, [...new Set([...alone, ...together])]], planned);
+    if (few !== null) return few;
+  }
+  const { installed, share } = standing(belief);
   if (!spoils(belief, whole.settings, share)) return { ...whole, aside: [] };
   const reached = without(belief, new Set(alone));
   const reachedNow = standing(reached).share;
@@ -63,7 +63,7 @@ export async function sparingPlan(
     for (const { g, now } of out) if (now >= FARTHEST_SHARE * farthest) aside.add(g);
     const rest = without(belief, aside);
     if (rest.groups.length === 0) break;
-    const plan = await planOf(rest, solve, run);
+    const plan = await planned(rest);
     const spoilt = spoils(rest, plan.settings, standing(rest).share);
     if (!spoilt && !isFarther(reached, plan.settings, reachedNow))
       return { ...plan, outcome: outcomeOf(plan), aside: [...aside] };
@@ -72,22 +72,17 @@ export async function sparingPlan(
   return { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside: stays };
 }
 
-/** Groups that no setting brings in: each by itself, and together with the others. */
-interface Beyond {
-  readonly alone: readonly number[];
-  readonly together: readonly number[];
-}
-
 /**
  * The plan for all but what nothing brings in, where that brings in every other group, or spares it from getting worse for those
  * that nothing brings in even alone.
  *
+ * @param beyond indices of those that no setting brings in: even alone, and together with the others
  * @returns null where the plan for all of them does as well, or no few groups stand in the way
  */
 async function withoutFew(
   belief: Belief,
   whole: Plan,
-  { alone, together }: Beyond,
+  [alone, together]: readonly [alone: readonly number[], together: readonly number[]],
   planOf: (belief: Belief) => Promise<Plan>,
 ): Promise<SparingPlan | null> {
   const isFew = together.length <= FEW_SHARE * belief.groups.length;
@@ -120,19 +115,20 @@ async function togetherPlan(
   const parts = partsOf(belief);
   const { installed, share } = standing(belief);
   const own: (readonly number[])[] = [];
+  const ownShare: number[] = [];
   for (const part of parts) {
     const members = new Set(part);
     const others = new Set([...share.keys()].filter((g) => !members.has(g)));
     const { settings } = await planOf(without(belief, others));
-    for (const g of part) own[g] = settings;
+    const then = shares(belief, settings);
+    for (const g of part) [own[g], ownShare[g]] = [settings, then[g]];
   }
   const apart = { own, least: whole.settings };
   const isSpoilt = (settings: readonly number[]) =>
     parts.some((part) => spoils(belief, settings, share, part));
   if (!isSpoilt(whole.settings)) return { ...whole, aside: [], apart };
   const now = predict(belief, installed);
-  const isReached = (g: number) => shares(belief, own[g])[g] <= 1;
-  const aside = share.flatMap((ratio, g) => (ratio > 1 && !isReached(g) ? [g] : []));
+  const aside = share.flatMap((ratio, g) => (ratio > 1 && ownShare[g] > 1 ? [g] : []));
   const groups = belief.groups.map((group, g) => ({
     ...group,
     kept: share[g] <= 1,

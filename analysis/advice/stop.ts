@@ -6,6 +6,7 @@ import type { Advice, EarlierReport } from '../results.ts';
 import { SLACK_MS } from './ask.ts';
 import { endMs, predict, type Belief } from './belief.ts';
 import { goodEnough, type Plan } from './plan.ts';
+import { turnsHeard } from './take-noise.ts';
 
 export type Step = NonNullable<Advice['step']>;
 
@@ -29,8 +30,8 @@ const MOST_TURNS = 1000;
  * turns the take held.
  */
 export function turnsToResolve(belief: Belief, plan: Plan, report: EarlierReport): number | null {
-  const turns = Math.max(0, ...report.pins.map(({ count }) => count));
-  if (turns === 0) return null;
+  const turns = turnsHeard(report);
+  if (Number.isNaN(turns)) return null;
   const needed = predict(belief, plan.settings).map(({ meanMs }, g) => {
     const { ci95Ms, toleranceMs } = belief.groups[g];
     const room = toleranceMs - Math.abs(meanMs);

@@ -6,22 +6,18 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { SMALL } from './ask.ts';
-import { predict, type Belief } from './belief.ts';
+import { installedOf, predict, type Belief } from './belief.ts';
 import { choicesOf } from './choices.ts';
 import { LinearProgram } from './linear-program.ts';
-import { layChoice, layLateness, layLimits } from './program.ts';
+import { layChoice, layLateness, layLimits, layRoom } from './program.ts';
 import { withinMs } from './question.ts';
 
 const TIME_LIMIT_S = 2;
 /** Beyond its room by less than this share of tolerance a group is in reach. */
 const LEAST_SHARE = 1e-3;
 
-/** Lateness that such settings leave each group that stays out, ms, by the group's index. */
-export async function unreached(
-  belief: Belief,
-  solve: IntegerSolver,
-  run: Run,
-): Promise<ReadonlyMap<number, number>> {
+/** Indices of the groups that such settings leave out; none where the solver finds no settings in its time. */
+export async function unreached(belief: Belief, solve: IntegerSolver, run: Run): Promise<number[]> {
   run.signal?.throwIfAborted();
   const { groups } = belief;
   const choices = choicesOf(belief);
@@ -29,25 +25,17 @@ export async function unreached(
   const changes = choices.map((choice) => layChoice(lp, belief, choice));
   layLimits(lp, belief, choices, changes);
   layLateness(lp, belief, choices, changes);
-  const now = predict(
-    belief,
-    choices.map(({ installed }) => installed),
-  );
+  const now = predict(belief, installedOf(belief.machine));
   groups.forEach((group, g) => {
     const room = Math.max(group.toleranceMs, withinMs(group) - group.ci95Ms);
     lp.between(`v${g}`, 0, Math.abs(now[g].meanMs) <= room ? 0 : undefined);
     lp.minimise([[`v${g}`, 1 / group.toleranceMs]]);
-    lp.constrain([[`L${g}`, 1], [`v${g}`, -1]], '<=', room); // prettier-ignore
-    lp.constrain([[`L${g}`, -1], [`v${g}`, -1]], '<=', room); // prettier-ignore
+    layRoom(lp, g, room);
   });
   const large = groups.length * choices.length > SMALL;
   const { values, objective } = await solve(lp.text(large), { timeLimitS: TIME_LIMIT_S });
-  if (objective === null) return new Map();
-  return new Map(
-    groups.flatMap(({ toleranceMs }, g) =>
-      (values.get(`v${g}`) ?? 0) > LEAST_SHARE * toleranceMs
-        ? [[g, values.get(`L${g}`) ?? now[g].meanMs] as const]
-        : [],
-    ),
+  if (objective === null) return [];
+  return groups.flatMap(({ toleranceMs }, g) =>
+    (values.get(`v${g}`) ?? 0) > LEAST_SHARE * toleranceMs ? [g] : [],
   );
 }

@@ -18,6 +18,17 @@ export interface Sectored {
   readonly barrel: { readonly sectors: readonly { readonly from: number }[] };
 }
 
+/** The steps of each sector, from the first up to but without the last; the last sector's run on past the barrel's last step. */
+export function sectorSpans<S extends { readonly from: number }>({
+  sectors,
+  steps,
+}: {
+  readonly sectors: readonly S[];
+  readonly steps: number;
+}): (S & { readonly to: number })[] {
+  return sectors.map((sector, i) => ({ ...sector, to: sectors[i + 1]?.from ?? steps + sectors[0].from }));
+}
+
 /**
  * Index of the sector that holds a step (0 to steps − 1). Where the first sector starts later than step 0, the steps
  * before it belong to the last sector, which runs on through the barrel's zero.

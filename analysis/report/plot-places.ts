@@ -1,5 +1,6 @@
 /** Where things stand in the lateness plot: sectors and strokes along a panel, lateness across it. */
-import type { HitRow, Report } from '../results.ts';
+import { sectorSpans } from '../machine/effects.ts';
+import type { HitRow, ReportHead } from '../results.ts';
 import type { Column, Panel } from './panel.ts';
 import { sectorsOf } from './reading.ts';
 
@@ -21,18 +22,14 @@ export function limitsOf(panels: readonly Omit<Panel, 'limitMs'>[]): { shared: n
 }
 
 /** Sectors along a panel, as long as they are on the barrel; all alike where the report does not say. */
-export function columnsOf(report: Report): Column[] {
+export function columnsOf(report: ReportHead): Column[] {
   const { barrel } = report;
   if (barrel === undefined) return sectorsOf(report).map((sector, i) => ({ sector, from: i, to: i + 1 }));
-  return barrel.sectors.map(({ id, from }, i) => ({
-    sector: id,
-    from,
-    to: i + 1 < barrel.sectors.length ? barrel.sectors[i + 1].from : barrel.steps + barrel.sectors[0].from,
-  }));
+  return sectorSpans(barrel).map(({ id, from, to }) => ({ sector: id, from, to }));
 }
 
 /** Where a stroke stands: the middle of its pin's step, or of its sector where the report has no barrel. */
-export function placerOf({ barrel }: Report, columns: readonly Column[]): (stroke: HitRow) => number {
+export function placerOf({ barrel }: ReportHead, columns: readonly Column[]): (stroke: HitRow) => number {
   if (barrel === undefined) {
     const middles = new Map(columns.map(({ sector, from }) => [sector, from + 0.5]));
     return ({ sector }) => middles.get(sector ?? '') ?? NaN;

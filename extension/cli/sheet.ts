@@ -1,7 +1,6 @@
 /** shimwright sheet: what to do at the machine, as a page to print or to hold on a phone. */
 import { join } from 'node:path';
 import type { Run } from '../../analysis/ports.ts';
-import { InputProblem } from '../../analysis/problem.ts';
 import { noTakes, readMinutes } from './advise.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
@@ -45,15 +44,15 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   refuseOthersSheet(old === null ? null : asText(old, shown), shown);
   const { freshReports } = await import('./fresh-reports.ts');
   const { withBench } = await import('./bench.ts');
-  const { reports, advice } = await withBench(signal, async (bench) => {
+  const { newest, advice } = await withBench(signal, async (bench) => {
     const reports = await freshReports(machineFolder, terminal, signal);
-    if (reports.length === 0) throw noTakes(path);
+    const newest = reports.at(-1);
+    if (newest === undefined) throw noTakes(path);
     const order = { machine, reports, ...(minutes === undefined ? {} : { minutes }) };
     const progress: Run['progress'] = (stage, fraction) => terminal.progress(shownRoot, stage, fraction);
-    return { reports, advice: await bench.call('advise', order, { signal, progress }) };
+    return { newest, advice: await bench.call('advise', order, { signal, progress }) };
   });
   terminal.progressDone();
-  const newest = newestOf(reports, advice.newest?.take);
   const { sayUnnoted } = await import('./apply.ts');
   await sayUnnoted(machineFolder, newest, terminal);
   const { writeWhole } = await import('../files/write.ts');
@@ -61,11 +60,4 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   await writeWhole(root, [{ path: file, bytes, before: old }], signal);
   terminal.print(`${shown}: ${advice.summary}`);
   return ok;
-}
-
-/** The take that advice names as the newest, or the last. */
-function newestOf<R extends { readonly take: string }>(reports: readonly R[], named: string | undefined): R {
-  const newest = reports.find(({ take }) => take === named) ?? reports.at(-1);
-  if (newest === undefined) throw new InputProblem('takes', '', 'has no takes to go by', 'record one');
-  return newest;
 }

@@ -6,6 +6,7 @@ import {
   readingsOf,
   sectorsOf,
 } from '../../analysis/report/reading.ts';
+import { columnsOf } from '../../analysis/report/plot-places.ts';
 import type { Report } from '../../analysis/results.ts';
 import type { ReportMessage } from '../protocol/messages.ts';
 import { type HitColumns, type ReportHead, none } from '../protocol/page-report.ts';
@@ -43,7 +44,7 @@ export function modelOf(message: ReportMessage): TakeModel {
   const report = asReport(head);
   const channels = channelsOf(report);
   const sectors = sectorsOf(report);
-  const columns = columnsOf(head, sectors);
+  const columns = columnsOf(report);
   const names = new Map(channels.map(({ id, name }) => [id, name]));
   const byChannel = sorted(hits);
   const first = columns[0]?.from ?? 0;
@@ -75,15 +76,6 @@ export function modelOf(message: ReportMessage): TakeModel {
 /** The words of a report do not depend on its hits. */
 export function asReport(head: ReportHead): Report {
   return { ...head, hits: [] };
-}
-
-function columnsOf({ barrel }: ReportHead, sectors: readonly string[]): Column[] {
-  if (barrel === undefined) return sectors.map((sector, i) => ({ sector, from: i, to: i + 1 }));
-  return barrel.sectors.map(({ id, from }, i) => ({
-    sector: id,
-    from,
-    to: i + 1 < barrel.sectors.length ? barrel.sectors[i + 1].from : barrel.steps + barrel.sectors[0].from,
-  }));
 }
 
 /** Hits by channel in one pass over two: how many each has, then where each goes. */

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { drawBarrel } from '../../analysis/report/sheet/barrel-drawing.ts';
 import { viewOfMachine, viewOfReport } from '../../analysis/report/sheet/barrel-view.ts';
-import { laidPins, moveWords, ordinal, placeWords } from '../../analysis/report/sheet/laid-pins.ts';
+import { laidPins, moveWords, ordinal, pinPlaceWords } from '../../analysis/report/sheet/laid-pins.ts';
 import { sheetOf } from '../../analysis/report/sheet/sheet.ts';
 import { isOwnSheet } from '../../analysis/report/sheet/own-sheet.ts';
 import { renderSheet } from '../../analysis/report/sheet/sheet-page.ts';
@@ -67,7 +67,7 @@ describe('pins', () => {
 
   test('are found by count from the nearer joint, through the barrel’s zero too', () => {
     const pins = laidPins(view, report);
-    const place = (step: number) => placeWords(view, pins, pinAt(pins, step));
+    const place = (step: number) => pinPlaceWords(view, pins, pinAt(pins, step));
     expect(place(6)).toBe('the 1st Gong pin after the joint where sector A begins');
     expect(place(20)).toBe('the 2nd Gong pin after the joint where sector A begins');
     expect(place(30)).toBe('the last Gong pin before the joint where sector A ends');

@@ -2,6 +2,7 @@
  * The barrel unrolled: a row for each channel, steps and sectors to scale, each pin coloured and shaped by how it strikes,
  * and the hole in which it really sits where that is another. What shape says, colour says again.
  */
+import { sectorSpans } from '../../machine/effects.ts';
 import { colours, fonts } from '../panel.ts';
 import { clean, penFor, svgNamespace, type Pen } from '../svg.ts';
 import { cut, judgementWords, withInterval, type Judgement } from '../reading.ts';
@@ -40,7 +41,7 @@ export function drawBarrel(
   palette: Palette = printed,
 ): Element {
   const element = penFor(document);
-  const strips = stripsOf(barrel.sectors, barrel.steps);
+  const strips = stripsOf(barrel);
   const stripHeight = headHeight + channels.length * rowHeight + stripGap;
   const longest = Math.max(...strips.map(({ from, to }) => to - from));
   const stepWidth = (width - labelWidth - 10) / longest;
@@ -120,15 +121,14 @@ export function drawBarrel(
 }
 
 /** Strips of whole sectors, from the first joint on; the last sector runs through the barrel's zero. */
-function stripsOf(sectors: readonly { readonly from: number }[], steps: number): Strip[] {
+function stripsOf(barrel: BarrelView['barrel']): Strip[] {
   const strips: Strip[] = [];
-  sectors.forEach(({ from }, i) => {
-    const to = i + 1 < sectors.length ? sectors[i + 1].from : sectors[0].from + steps;
+  for (const { from, to } of sectorSpans(barrel)) {
     const last = strips.at(-1);
     if (last !== undefined && to - last.from <= stepsInStrip)
       strips[strips.length - 1] = { from: last.from, to };
     else strips.push({ from, to });
-  });
+  }
   return strips;
 }
 

@@ -60,7 +60,7 @@ export function laidPins(view: BarrelView, report: EarlierReport | null): LaidPi
  *
  * @param pins all of the view's
  */
-export function placeWords(view: BarrelView, pins: readonly LaidPin[], pin: LaidPin): string {
+export function pinPlaceWords(view: BarrelView, pins: readonly LaidPin[], pin: LaidPin): string {
   const sector = sectorOf(view, pin.sits);
   const { id } = view.barrel.sectors[sector];
   const { name } = view.channels[pin.channel];

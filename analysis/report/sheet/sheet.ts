@@ -6,12 +6,13 @@ import { moves } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
 import { withMinus } from '../../minus.ts';
 import { piecesWords, type Pieces } from '../../advice/pieces.ts';
+import { turnsHeard } from '../../advice/take-noise.ts';
 import type { Advice, EarlierReport } from '../../results.ts';
 import { safetyLine } from '../page.ts';
 import { channelsOf, figures, plural, verdictOf } from '../reading.ts';
 import { viewOfMachine, type BarrelView } from './barrel-view.ts';
 import { takeAllOut } from '../work-words.ts';
-import { laidPins, moveWords, placeWords, type LaidPin } from './laid-pins.ts';
+import { laidPins, moveWords, pinPlaceWords, type LaidPin } from './laid-pins.ts';
 
 /** One adjuster to change. */
 export interface Task {
@@ -163,7 +164,7 @@ function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPi
   const moved = laid
     .filter(({ sits, step }) => sits !== step)
     .map((pin) => ({
-      where: placeWords(view, laid, pin),
+      where: pinPlaceWords(view, laid, pin),
       what: `it sits at step ${pin.sits}: move it ${moveWords(view, pin)}; where the barrel is right, correct the pattern`,
     }));
   const { channels } = view;
@@ -172,7 +173,7 @@ function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPi
     const pin = laid.find((each) => channels[each.channel].id === channel && each.step === step);
     if (pin === undefined) return [];
     const { name } = channels[pin.channel];
-    const where = `${name}: re-seat, first ${placeWords(view, laid, pin)}`;
+    const where = `${name}: re-seat, first ${pinPlaceWords(view, laid, pin)}`;
     return [{ where, what: message.replace(/\.$/, '') }];
   });
   return [...moved, ...seated];
@@ -190,9 +191,8 @@ function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean):
       `To settle what is in doubt: ${adjuster} ${withMinus(from)} → ${withMinus(to)} alone, then ${plural(turns, 'turn')}.`,
     );
   }
-  const last = Math.max(0, ...report.pins.map(({ count }) => count));
   const asked = isChanged ? (experiment?.whole.turns ?? null) : (turnsToResolve ?? null);
-  const turns = asked ?? (last > 0 ? last : null);
+  const turns = asked ?? (turnsHeard(report) || null);
   const why =
     asked !== null
       ? isChanged
