@@ -56,7 +56,11 @@ const WORTH_A_MOVE = 3.4;
  * wider than the tolerance itself, since a move may then do harm. One rule for all widths, so that a hair of interval
  * more or less never turns two shims into none.
  */
-export function withinMs({ toleranceMs, ci95Ms, allowedMs }: BelievedGroup): number {
+export function withinMs({
+  toleranceMs,
+  ci95Ms,
+  allowedMs,
+}: Pick<BelievedGroup, 'toleranceMs' | 'ci95Ms' | 'allowedMs'>): number {
   const wider = Math.min(1, Math.max(0, ci95Ms / toleranceMs - 1));
   const halves = TOLD_FROM_ZERO + (WORTH_A_MOVE - TOLD_FROM_ZERO) * wider;
   return allowedMs ?? Math.max(toleranceMs, halves * ci95Ms);

@@ -8,6 +8,7 @@ import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
 import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
 import { goodEnough, planFor } from './plan.ts';
 import { placeWords } from './place-words.ts';
+import { withinMs } from './question.ts';
 import { sparingPlan } from './sparing.ts';
 import { stockAllows } from './stock.ts';
 import { surely } from './sure.ts';
@@ -50,7 +51,7 @@ function foretold(own: Belief): BelievedGroup[] {
   return own.groups.map((group, g) => {
     const { toleranceMs, measuredCi95Ms } = group;
     const takeMs = Math.min(now[g].ci95Ms, measuredCi95Ms);
-    const allowedMs = Math.max(toleranceMs, 2 * takeMs) + now[g].ci95Ms - takeMs;
+    const allowedMs = withinMs({ toleranceMs, ci95Ms: takeMs }) + now[g].ci95Ms - takeMs;
     return { ...group, allowedMs: isUnsure(group, now[g]) ? Math.max(allowedMs, endMs(now[g])) : allowedMs };
   });
 }
