@@ -188,6 +188,10 @@ describe('what to do', () => {
       'To settle what is in doubt: joint-AB 3 → 6 alone, then 2 turns.',
       'After the work, record 6 whole turns or more, as many as the last take had.',
     ]);
+    const settling = { turns: 3, settled: 2, unsure: 2 };
+    expect(sheetOf(machine, report, { ...advice, settling }).record).toEqual([
+      'After the work, record 3 whole turns or more, the shortest take that settles what is not sure yet.',
+    ]);
     const row = { take: '1', worstBeforeMs: 3, worstAfterMs: 1, aloneMs: 1, unsure: [] };
     const tunes = {
       rows: [

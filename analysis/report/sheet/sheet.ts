@@ -181,7 +181,7 @@ function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPi
 
 /** Where and how long to record next. */
 function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean): string[] {
-  const { experiment, doubts = [], unheard = [], turnsToResolve, tunes } = advice;
+  const { settling, experiment, doubts = [], unheard = [], turnsToResolve, tunes } = advice;
   const lines: string[] = [];
   for (const { channel, why } of unheard) lines.push(`So that ${channel} is heard: ${why}.`);
   for (const { test } of doubts) {
@@ -191,7 +191,7 @@ function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean):
       `To settle what is in doubt: ${adjuster} ${withMinus(from)} → ${withMinus(to)} alone, then ${plural(turns, 'turn')}.`,
     );
   }
-  const asked = isChanged ? (experiment?.whole.turns ?? null) : (turnsToResolve ?? null);
+  const asked = isChanged ? (settling?.turns ?? experiment?.whole.turns ?? null) : (turnsToResolve ?? null);
   const turns = asked ?? (turnsHeard(report) || null);
   const why =
     asked !== null
