@@ -3,20 +3,10 @@ import { advise } from '../../analysis/advice/advise.ts';
 import { levelSpan } from '../../analysis/advice/level-bound.ts';
 import { dropHeightMm, dropLevelDb } from '../../analysis/machine/effects.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
-import { block, latenessWith, machineOf, reportOf, shim } from './small.ts';
+import { block, drop as dropHeight, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
-/** 100 mm fall 142.8 ms: a mm is 0.71 ms. */
-const drop = (extra: object = {}) => ({
-  id: 'drop-gong',
-  unit: 'mm',
-  perUnit: { dropMm: 1, dropHeightMm: 100 },
-  shifts: { channels: ['gong'] },
-  installed: 0,
-  min: -60,
-  max: 60,
-  ...extra,
-});
+const drop = (extra: object = {}) => dropHeight('drop-gong', { channels: ['gong'] }, extra);
 const lever = (extra: object = {}) => shim('lever-gong', { channels: ['gong'] }, extra);
 const kept = { id: 'gong', keepLevel: { withinDb: 0.5, dropHeightMm: 100 } };
 const machine = (channel: { id: string }, adjusters: readonly object[]) =>

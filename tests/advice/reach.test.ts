@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { nodeSolver } from '../../extension/solver-node.ts';
-import { block, machineOf, reportOf, shim } from './small.ts';
+import { block, drop, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();
 
@@ -26,22 +26,18 @@ describe('what stands in the way of tolerance', () => {
   });
 
   it('names a level that is kept, as it stands in the machine file', async () => {
-    const drop = {
-      id: 'drop',
-      unit: 'mm',
-      perUnit: { dropMm: 1, dropHeightMm: 100 },
-      shifts: { channels: ['gong'] },
-      installed: 0,
-      min: -60,
-      max: 60,
-    };
     const gong = { id: 'gong', keepLevel: { withinDb: 0.5, dropHeightMm: 100 } };
-    const known = await outOfReach(machineOf([block, gong], ['A'], [drop]), { gong: [20] });
+    const known = await outOfReach(machineOf([block, gong], ['A'], [drop('drop', { channels: ['gong'] })]), {
+      gong: [20],
+    });
     expect(known.findings[0].message).toMatch(
       /^gong in sector A stays 12\.\d ms late: drop would have to go to −\d\d, and keepLevel of gong allows ±0\.5 dB$/,
     );
     const unknown = { id: 'gong', keepLevel: { withinDb: 0.5 } };
-    const { findings } = await outOfReach(machineOf([block, unknown], ['A'], [drop]), { gong: [20] });
+    const { findings } = await outOfReach(
+      machineOf([block, unknown], ['A'], [drop('drop', { channels: ['gong'] })]),
+      { gong: [20] },
+    );
     expect(findings[0].message).toMatch(
       /and keepLevel of gong allows ±0\.5 dB, and what it does to the level is not known$/,
     );

@@ -2,8 +2,9 @@
 import { rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
+import { expectRefused } from './refused.ts';
 import { run } from './run.ts';
-import { machineText, makeMachine, markers, put, tree } from './small-machine.ts';
+import { machineText, makeMachine, markers, put } from './small-machine.ts';
 
 let root: string;
 beforeEach(() => {
@@ -88,12 +89,7 @@ test.each(faults)(
   '%s: exit 2, exactly one line, nothing on standard output, nothing written',
   async (_, files, args, line) => {
     put(root, files);
-    const before = tree(root);
-    const { status, out, err } = await run(args, { cwd: root });
-    expect(err).toMatch(line);
-    expect(err).toMatch(/^[^\n]+\n$/);
-    expect([status, out]).toEqual([2, '']);
-    expect(tree(root)).toEqual(before);
+    await expectRefused(root, args, line);
   },
 );
 
