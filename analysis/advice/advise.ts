@@ -18,6 +18,8 @@ import { experimentOf } from './experiment.ts';
 import { settlingWords } from './experiment-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
+import { leavingWith } from './leaving.ts';
+import { leavingWords, notProposedWords } from './leaving-words.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
 import { piecesWords } from './pieces.ts';
@@ -89,6 +91,9 @@ export async function advise(
   run.progress?.('advising', 1);
   const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const told = toldOf(planned, conflicts);
+  // Of a tune that has to be recorded first nothing can be said of the least.
+  const isKnown = tunesToRecord(belief).length === 0;
+  const notProposed = isKnown && !cut ? notProposedWords(planned, allowed.plan) : [];
   const basis = {
     report,
     copies,
@@ -96,6 +101,8 @@ export async function advise(
     tunes,
     isConflict: conflicts.length > 0,
     isCut: cut,
+    isKept: leavingWith(planned, allowed.plan.settings).length === 0,
+    isHeldBack: notProposed.length > 0,
   };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
@@ -121,7 +128,9 @@ export async function advise(
     summary: [
       advice.summary,
       ...(lessons === null || experiment !== null || cut ? [] : settlingWords(lessons.whole)),
-      ...conflictWords(planned, told, allowed.plan, tunesToRecord(belief).length === 0),
+      ...leavingWords(planned, allowed.plan),
+      ...conflictWords(told, isKnown),
+      ...notProposed,
       ...(tunes === null ? [] : tunesWords(tunes)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
       ...(loudness === null ? [] : loudnessWords(machine, loudness)),
@@ -218,13 +227,17 @@ interface Basis {
   readonly isConflict: boolean;
   /** Whether more time would bring more. */
   readonly isCut: boolean;
+  /** Whether all that is in tolerance stays there. */
+  readonly isKept: boolean;
+  /** Whether less lateness would take something out of it. */
+  readonly isHeldBack: boolean;
 }
 
 function written(
   belief: Belief,
   plan: SparingPlan,
   obstacles: Obstacle[],
-  { report, copies, newest, tunes, isConflict, isCut }: Basis,
+  { report, copies, newest, tunes, isConflict, isCut, isKept, isHeldBack }: Basis,
 ): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
@@ -274,6 +287,6 @@ function written(
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  const words = { ...advice, othersOut, toRecord, isConflict, isCut, worst };
+  const words = { ...advice, othersOut, toRecord, isConflict, isCut, isKept, isHeldBack, worst };
   return { ...advice, summary: summarise(belief, plan, words) };
 }

@@ -3,10 +3,10 @@
  * another tune's out. Neither limits nor units are in the way there; the pins of the two tunes stand too far apart.
  */
 import { grouped } from '../grouped.ts';
-import { withMinus } from '../minus.ts';
 import type { Advice } from '../results.ts';
-import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
-import { placeWords, sideWords } from './place-words.ts';
+import { predict, type Belief } from './belief.ts';
+import { heldMs, isOut } from './leaving.ts';
+import { changesWords, placeWords, sideWords } from './place-words.ts';
 import type { SparingPlan } from './sparing.ts';
 
 type Told = NonNullable<NonNullable<Advice['tunes']>['conflicts']>;
@@ -25,11 +25,11 @@ interface Conflict {
 export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): Conflict[] {
   if (apart === undefined) return [];
   const after = predict(belief, settings);
-  const share = (meanMs: number, g: number) => Math.abs(meanMs) / belief.groups[g].toleranceMs;
+  const share = (meanMs: number, g: number) => Math.abs(meanMs) / heldMs(belief.groups[g]);
   return after.flatMap(({ meanMs }, g) => {
-    if (share(meanMs, g) <= 1) return [];
-    const alone = predict(belief, apart.own[g]);
-    if (share(alone[g].meanMs, g) > 1) return [];
+    if (!isOut(share(meanMs, g))) return [];
+    const alone = predict(belief, apart[g]);
+    if (isOut(share(alone[g].meanMs, g))) return [];
     const harmed = alone.flatMap((then, h) =>
       belief.groups[h].tune !== belief.groups[g].tune &&
       share(then.meanMs, h) > Math.max(1, share(after[h].meanMs, h))
@@ -38,25 +38,9 @@ export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): C
     );
     if (harmed.length === 0) return [];
     const against = harmed.reduce((a, b) => (share(b.meanMs, b.g) > share(a.meanMs, a.g) ? b : a));
-    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, apart.own[g], settings, g)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
+    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, apart[g], settings, g)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
     return [{ g, afterMs: meanMs, aloneMs: alone[g].meanMs, against, message }];
   });
-}
-
-/** "lever at 5, joint at 3": what these settings have otherwise than those; of a group, only what moves it. */
-function changesWords(
-  belief: Belief,
-  these: readonly number[],
-  those: readonly number[],
-  g?: number,
-): string {
-  return belief.machine.description.adjusters
-    .flatMap(({ id }, a) =>
-      these[a] !== those[a] && (g === undefined || belief.share[g][a] !== 0)
-        ? [`${id} at ${withMinus(these[a])}`]
-        : [],
-    )
-    .join(', ');
 }
 
 export function toldOf(belief: Belief, conflicts: readonly Conflict[]): Told {
@@ -74,33 +58,13 @@ export function toldOf(belief: Belief, conflicts: readonly Conflict[]): Told {
 }
 
 /**
- * Which tunes want what of which channel, and what the least worst over all would cost where it is not what is proposed.
+ * Which tunes want what of which channel.
  *
- * @param isKnown whether it is known where all tunes stand: else nothing can be said of the least
+ * @param isKnown whether it is known where all tunes stand
  */
-export function conflictWords(
-  belief: Belief,
-  told: Told,
-  { settings, apart }: SparingPlan,
-  isKnown: boolean,
-): string[] {
-  if (apart === undefined) return [];
-  const said = [...grouped(told, ({ channel }) => channel)].map(([channel, rows]) => {
+export function conflictWords(told: Told, isKnown: boolean): string[] {
+  return [...grouped(told, ({ channel }) => channel)].map(([channel, rows]) => {
     const tunes = [...new Set(rows.flatMap(({ tune, against }) => [tune, against.tune]))];
     return `${tunes.join(' and ')} conflict over ${channel}${isKnown ? '' : ', as far as is known'}: no setting brings it within tolerance in ${tunes.length > 2 ? 'all of them' : 'both'}.`;
   });
-  if (said.length === 0 || !isKnown) return said;
-  const leastMs = worstMeanMs(belief, apart.least);
-  const now = predict(belief, installedOf(belief.machine));
-  const lost = predict(belief, apart.least).flatMap(({ meanMs }, g) =>
-    Math.abs(meanMs) > belief.groups[g].toleranceMs && Math.abs(now[g].meanMs) <= belief.groups[g].toleranceMs
-      ? [g]
-      : [],
-  );
-  if (lost.length === 0 || leastMs >= worstMeanMs(belief, settings)) return said;
-  const more = lost.length > 1 ? ` and ${lost.length - 1} more` : '';
-  return [
-    ...said,
-    `The worst of all tunes could come to ${leastMs.toFixed(1)} ms (${changesWords(belief, apart.least, settings)}), but that takes ${placeWords(belief, lost[0])}${more} out of tolerance, so it is not proposed.`,
-  ];
 }

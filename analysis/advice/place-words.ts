@@ -1,4 +1,5 @@
 /** Where a group is, and how far off, in words. */
+import { withMinus } from '../minus.ts';
 import type { Belief } from './belief.ts';
 
 /** "drum in sector A", and where several are planned for together, of which tune and at which tempo. */
@@ -13,4 +14,20 @@ export function placeWords({ machine, groups }: Pick<Belief, 'machine' | 'groups
 /** "2.4 ms late" */
 export function sideWords(meanMs: number): string {
   return `${Math.abs(meanMs).toFixed(1)} ms ${meanMs > 0 ? 'late' : 'early'}`;
+}
+
+/** "lever at 5, joint at 3": what these settings have otherwise than those; of a group, only what moves it. */
+export function changesWords(
+  belief: Belief,
+  these: readonly number[],
+  those: readonly number[],
+  g?: number,
+): string {
+  return belief.machine.description.adjusters
+    .flatMap(({ id }, a) =>
+      these[a] !== those[a] && (g === undefined || belief.share[g][a] !== 0)
+        ? [`${id} at ${withMinus(these[a])}`]
+        : [],
+    )
+    .join(', ');
 }

@@ -9,6 +9,7 @@ import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
 import { contradiction } from './effects.ts';
 import { choicesOf, shiftOf, type Choice } from './choices.ts';
+import { heldMs, leavingWith } from './leaving.ts';
 import { keptBy, levelSpan } from './level-bound.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
@@ -50,6 +51,7 @@ export async function obstaclesTo(
 
   const needed = roundedIn(belief, choices, values);
   const ways = stretched(belief, choices, values, needed);
+  const leaving = new Set(leavingWith(belief, settings).map(({ g }) => g));
   return left.map(({ g, meanMs }) => {
     const { channel, sector } = belief.groups[g];
     const { moved, helpful } = towardsDue(belief, g, meanMs, settings, needed);
@@ -66,7 +68,12 @@ export async function obstaclesTo(
           : own.length > 0
             ? own.map(({ text }) => text).join('; ')
             : heldByOthers(helpful);
-    const message = `${placeWords(belief, g)} stays ${sideWords(meanMs)}: ${why}`;
+    const where = leaving.has(g)
+      ? `leaves its tolerance with these settings, at ${sideWords(meanMs)}`
+      : Math.abs(meanMs) <= heldMs(belief.groups[g])
+        ? `stays at the edge of its tolerance, ${sideWords(meanMs)}`
+        : `stays ${sideWords(meanMs)}`;
+    const message = `${placeWords(belief, g)} ${where}: ${why}`;
     const { tune } = belief.groups[g];
     return {
       channel: channels[channel].id,

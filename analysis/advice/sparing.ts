@@ -9,6 +9,7 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import { grouped } from '../grouped.ts';
 import { endMs, installedOf, predict, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
+import { isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
 import type { Plan } from './plan.ts';
 import { withinMs } from './question.ts';
 import { unreached } from './unreached.ts';
@@ -16,8 +17,10 @@ import { unreached } from './unreached.ts';
 export interface SparingPlan extends Plan {
   /** Indices of groups that no setting reaches without spoiling others. */
   readonly aside: readonly number[];
-  /** Of several tunes that cannot all be had: by group the settings that its tune alone would have, and the least worst of all. */
-  readonly apart?: { readonly own: readonly (readonly number[])[]; readonly least: readonly number[] };
+  /** The settings that leave the least worst lateness, whatever they spoil. */
+  readonly least: readonly number[];
+  /** Of several tunes that cannot all be had: by group the settings that its tune alone would have. */
+  readonly apart?: readonly (readonly number[])[];
 }
 
 type PlanOf = (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>;
@@ -28,8 +31,6 @@ const FARTHEST_SHARE = 0.6;
 const FEW_SHARE = 0.25;
 /** Times that groups are set aside; whoever is left then stays as it is. */
 const MOST_TIMES = 5;
-/** Shares that are computed twice differ by rounding. */
-const SLACK_SHARE = 1e-6;
 /** The worst may get so much worse before that counts: less is the chance of a refit. */
 const FARTHER = 1.05;
 
@@ -42,7 +43,34 @@ export async function sparingPlan(
 ): Promise<SparingPlan> {
   const planned = (of: Belief) => planOf(of, solve, run);
   const whole = await planned(belief);
-  if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [] };
+  if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [], least: whole.settings };
+  const plan = { ...(await sparedPlan(belief, whole, planned, { solve, run })), least: whole.settings };
+  return leavingWith(belief, plan.settings).length === 0 ? plan : keepingPlan(belief, plan, planned);
+}
+
+/** The plan that leaves every group where it is in tolerance, where as many are in tolerance with it as with the other. */
+async function keepingPlan(
+  belief: Belief,
+  other: SparingPlan,
+  planOf: (belief: Belief) => Promise<Plan>,
+): Promise<SparingPlan> {
+  const { share } = standing(belief);
+  const groups = belief.groups.map((group, g) => ({ ...group, kept: !isOut(share[g]) }));
+  const plan = await planOf(without({ ...belief, groups }, new Set(other.aside)));
+  const isAsWell =
+    leavingWith(belief, plan.settings).length === 0 &&
+    outOf(belief, plan.settings) <= outOf(belief, other.settings);
+  return isAsWell ? { ...other, ...plan, outcome: outcomeOf(plan) } : other;
+}
+
+type SparedPlan = Omit<SparingPlan, 'least'>;
+
+async function sparedPlan(
+  belief: Belief,
+  whole: Plan,
+  planned: (belief: Belief) => Promise<Plan>,
+  { solve, run }: { readonly solve: IntegerSolver; readonly run: Run },
+): Promise<SparedPlan> {
   if (partsOf(belief).length > 1) return togetherPlan(belief, whole, planned);
   const alone = hopeless(belief);
   // At several tempi the same group asks for different settings: there the least worst is what is wanted.
@@ -57,7 +85,7 @@ export async function sparingPlan(
   const reachedNow = standing(reached).share;
   const aside = new Set<number>();
   for (let i = 0; i < MOST_TIMES; i++) {
-    const out = share.flatMap((now, g) => (now > 1 && !aside.has(g) ? [{ g, now }] : []));
+    const out = share.flatMap((now, g) => (isOut(now) && !aside.has(g) ? [{ g, now }] : []));
     if (out.length === 0) break;
     const farthest = Math.max(...out.map(({ now }) => now));
     for (const { g, now } of out) if (now >= FARTHEST_SHARE * farthest) aside.add(g);
@@ -68,7 +96,7 @@ export async function sparingPlan(
     if (!spoilt && !isFarther(reached, plan.settings, reachedNow))
       return { ...plan, outcome: outcomeOf(plan), aside: [...aside] };
   }
-  const stays = share.flatMap((now, g) => (now > 1 ? [g] : []));
+  const stays = share.flatMap((now, g) => (isOut(now) ? [g] : []));
   return { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside: stays };
 }
 
@@ -84,7 +112,7 @@ async function withoutFew(
   whole: Plan,
   [alone, together]: readonly [alone: readonly number[], together: readonly number[]],
   planOf: (belief: Belief) => Promise<Plan>,
-): Promise<SparingPlan | null> {
+): Promise<SparedPlan | null> {
   const isFew = together.length <= FEW_SHARE * belief.groups.length;
   for (const beyond of isFew ? [alone, together] : [alone]) {
     if (beyond.length === 0 || beyond.length === belief.groups.length) continue;
@@ -111,7 +139,7 @@ async function togetherPlan(
   belief: Belief,
   whole: Plan,
   planOf: (belief: Belief) => Promise<Plan>,
-): Promise<SparingPlan> {
+): Promise<SparedPlan> {
   const parts = partsOf(belief);
   const { installed, share } = standing(belief);
   const own: (readonly number[])[] = [];
@@ -123,22 +151,21 @@ async function togetherPlan(
     const then = shares(belief, settings);
     for (const g of part) [own[g], ownShare[g]] = [settings, then[g]];
   }
-  const apart = { own, least: whole.settings };
   const isSpoilt = (settings: readonly number[]) =>
     parts.some((part) => spoils(belief, settings, share, part));
-  if (!isSpoilt(whole.settings)) return { ...whole, aside: [], apart };
+  if (!isSpoilt(whole.settings)) return { ...whole, aside: [], apart: own };
   const now = predict(belief, installed);
-  const aside = share.flatMap((ratio, g) => (ratio > 1 && ownShare[g] > 1 ? [g] : []));
+  const aside = share.flatMap((ratio, g) => (isOut(ratio) && isOut(ownShare[g]) ? [g] : []));
   const groups = belief.groups.map((group, g) => ({
     ...group,
-    kept: share[g] <= 1,
+    kept: !isOut(share[g]),
     ...(aside.includes(g) ? { allowedMs: Math.max(withinMs(group), endMs(now[g])) } : {}),
   }));
   const plan = await planOf({ ...belief, groups });
   const most = Math.max(...share) + SLACK_SHARE;
   return isSpoilt(plan.settings) || Math.max(...shares(belief, plan.settings)) > most
-    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart }
-    : { ...plan, outcome: 'out-of-reach', aside, apart };
+    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart: own }
+    : { ...plan, outcome: 'out-of-reach', aside, apart: own };
 }
 
 /** All that is not set aside is as it should be: what was set aside is not. */
@@ -151,13 +178,8 @@ function standing(belief: Belief) {
   return { installed, share: shares(belief, installed) };
 }
 
-/** |Mean lateness| of each group as a share of its tolerance. */
-function shares(belief: Belief, settings: readonly number[]): number[] {
-  return predict(belief, settings).map(({ meanMs }, g) => Math.abs(meanMs) / belief.groups[g].toleranceMs);
-}
-
 /**
- * Whether fewer groups are in tolerance than before, while some stay out.
+ * Whether more groups leave their tolerance than come into it, while some stay out.
  *
  * @param among indices of the groups that are counted; any may stay out
  */
@@ -168,13 +190,14 @@ function spoils(
   among: readonly number[] = [...before.keys()],
 ): boolean {
   const after = shares(belief, settings);
-  const count = (of: readonly number[]) => among.filter((g) => of[g] <= 1).length;
-  return after.some((share) => share > 1) && count(after) < count(before);
+  const come = among.filter((g) => isOut(before[g]) && !isOut(after[g]));
+  const leave = leavingWith(belief, settings).filter(({ g }) => among.includes(g));
+  return after.some(isOut) && leave.length > come.length;
 }
 
 /** How many groups these settings leave out of tolerance. */
 function outOf(belief: Belief, settings: readonly number[]): number {
-  return shares(belief, settings).filter((share) => share > 1).length;
+  return shares(belief, settings).filter(isOut).length;
 }
 
 /** Whether some group comes to stand out of tolerance, and farther than any before. */

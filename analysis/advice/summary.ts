@@ -31,6 +31,10 @@ type Numbers = Pick<
   readonly isConflict: boolean;
   /** Whether more time would bring more. */
   readonly isCut: boolean;
+  /** Whether all that is in tolerance stays there. */
+  readonly isKept: boolean;
+  /** Whether less lateness would take something out of it. */
+  readonly isHeldBack: boolean;
   /** The group that the plan leaves farthest off, of all tunes. */
   readonly worst: { readonly where: string; readonly meanMs: number };
 };
@@ -132,17 +136,17 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
     case 'out-of-reach':
       return advice.isConflict
         ? `no change brings one tune nearer to tolerance and is sure to keep all others: ${where}.`
-        : `no change that this take can resolve brings the worst nearer to tolerance: ${where}.`;
+        : `no change that ${advice.isHeldBack ? 'takes no mean out of tolerance' : 'this take can resolve'} brings the worst nearer to ${advice.isHeldBack ? 'it' : 'tolerance'}: ${where}.`;
     case 'change':
     case undefined:
       if (plan.outcome === 'within-tolerance')
         return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
       if (advice.isConflict)
-        return `${work} for the least lateness over all tunes that takes nothing out of tolerance; no setting brings all tunes within it together, worst ${where}.`;
+        return `${work} for the least lateness over all tunes${advice.isKept ? ' that takes no mean out of tolerance' : ''}; no setting brings all tunes within it together, worst ${where}.`;
       // Time stands in the way, not what is known: what it allows is said behind it.
       if (advice.isCut) return `${work}; the worst mean should come to ${ms(worstAfterMs)}.`;
       return advice.obstacles.length > 0
-        ? `${work} for the least lateness; tolerance is out of reach of every allowed setting, worst ${where}.`
+        ? `${work} for the least lateness${advice.isHeldBack ? ' that takes no mean out of tolerance' : ''}; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;
   }
 }

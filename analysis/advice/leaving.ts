@@ -1,0 +1,45 @@
+/** Which groups stand in tolerance and which a plan takes out of it: one rule for planning and for all that is said of plans. */
+import { installedOf, predict, type Belief, type BelievedGroup } from './belief.ts';
+import { withinMs } from './question.ts';
+
+/**
+ * A mean within ± this, ms, is in tolerance, or its take cannot tell it from one that is: what no plan would be made for is
+ * not lost either.
+ */
+export function heldMs(group: BelievedGroup): number {
+  return Math.max(group.toleranceMs, withinMs(group) - group.ci95Ms);
+}
+
+/** |Mean lateness| of each group as a share of what counts as in tolerance. */
+export function shares(belief: Belief, settings: readonly number[]): number[] {
+  return predict(belief, settings).map(({ meanMs }, g) => Math.abs(meanMs) / heldMs(belief.groups[g]));
+}
+
+/** Shares that are computed twice differ by rounding. */
+export const SLACK_SHARE = 1e-6;
+
+export function isOut(share: number): boolean {
+  return share > 1 + SLACK_SHARE;
+}
+
+export interface Leaving {
+  /** Index of the group. */
+  readonly g: number;
+  readonly beforeMs: number;
+  readonly afterMs: number;
+}
+
+/**
+ * Groups that are in tolerance as the machine stands and not with these settings. One that stands at the very edge leaves it
+ * where it goes farther out than its interval: by less nobody could tell.
+ */
+export function leavingWith(belief: Belief, settings: readonly number[]): Leaving[] {
+  const now = predict(belief, installedOf(belief.machine));
+  return predict(belief, settings).flatMap(({ meanMs: afterMs }, g) => {
+    const beforeMs = now[g].meanMs;
+    const [before, after] = [Math.abs(beforeMs), Math.abs(afterMs)];
+    const held = heldMs(belief.groups[g]);
+    const isLost = !isOut(before / held) && isOut(after / held) && after - before > now[g].ci95Ms;
+    return isLost ? [{ g, beforeMs, afterMs }] : [];
+  });
+}
