@@ -226,9 +226,9 @@ export function reach(secondsPerStep: number): number {
 export interface Score {
   /** Log likelihood against noise alone. */
   readonly score: number;
-  /** Hits that are a pin's. */
+  /** Places (`EndlessPattern`) with a hit that is a pin's of theirs. */
   readonly matched: number;
-  /** Pins that were due. */
+  /** Places that were due. */
   readonly due: number;
 }
 
@@ -256,12 +256,12 @@ export function scoreOf(
     const middle = list.length > 0 ? median(list) : 0;
     return list.map((miss) => Math.abs(miss - middle));
   });
-  const matched = rests.length;
-  if (matched === 0) return { score: 0, matched, due: 0 };
+  const hits = rests.length;
+  if (hits === 0) return { score: 0, matched: 0, due: 0 };
   const heard = missesOf.filter((list) => list.length > 0);
   // 1.4826 makes the median absolute deviation a normal standard deviation; each channel's own median costs one.
-  const freedom = Math.max(1, matched - heard.length);
-  const spread = Math.max(leastSpreadS, (1.4826 * median(rests) * matched) / freedom);
+  const freedom = Math.max(1, hits - heard.length);
+  const spread = Math.max(leastSpreadS, (1.4826 * median(rests) * hits) / freedom);
   const spanS = Math.max(events.timeS[n - 1] - events.timeS[0], 1e-3);
   const clutterPerS = (clutterShare * n) / spanS;
   const secondsPerStep = Math.abs(
@@ -278,5 +278,9 @@ export function scoreOf(
   let due = 0;
   for (const { spline } of curve.pieces)
     due += pattern.passed(spline.x[0] + shift - 0.5, spline.x[spline.x.length - 1] + shift + 0.5);
+  const places = new Set<string>();
+  for (let i = 0; i < n; i++)
+    if (channel[i] >= 0) places.add(`${pattern.groupOf[channel[i]]} ${position[i]}`);
+  const matched = places.size;
   return { score: score + Math.max(0, due - matched) * logMissing, matched, due };
 }

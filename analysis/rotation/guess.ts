@@ -57,13 +57,13 @@ export function guessRotation(
   fastest: number,
 ): Guess[] {
   const spanS = events.timeS[to - 1] - events.timeS[from];
-  if (!(spanS > 0) || pattern.pinsPerTurn === 0) return [];
+  if (!(spanS > 0) || pattern.placesPerTurn === 0) return [];
   const found: Guess[] = [];
   const poll = newPoll(pattern);
   const n = to - from;
   /** Turning that fast, so many pins would have passed unheard that no agreement of the hits makes up for it. */
   const tooFast = (s: number, reachS: number) => {
-    const passed = (spareShare * pattern.pinsPerTurn * spanS) / (s * pattern.steps);
+    const passed = (spareShare * pattern.placesPerTurn * spanS) / (s * pattern.steps);
     return n * Math.max(0, matchOf(n, spanS, reachS)) + Math.max(0, passed - n) * logMissing < 0;
   };
   for (const narrow of [false, true]) {
@@ -84,7 +84,7 @@ function matchOf(hits: number, spanS: number, reachS: number): number {
 }
 
 function newPoll(pattern: EndlessPattern) {
-  const { steps, stepsOf } = pattern;
+  const { steps, stepsOfAny } = pattern;
   let votes = new Float64Array(0);
   let touched = new Int32Array(0);
   return (events: Events, from: number, to: number, s: number, reachS: number, out: Guess[]) => {
@@ -101,16 +101,15 @@ function newPoll(pattern: EndlessPattern) {
     let count = 0;
     for (let i = from; i < to; i++) {
       const offset = ((timeS[i] - centreS) / s) * perStep;
-      for (const channel of candidates[i]) {
-        const pins = stepsOf[channel];
-        const weight = 1 / Math.max(1, (pins.length * 2 * reachS) / (s * steps));
-        for (const pin of pins) {
-          let bin = Math.floor(pin * perStep - offset);
-          while (bin < 0) bin += bins;
-          while (bin >= bins) bin -= bins;
-          if (votes[bin] === 0) touched[count++] = bin;
-          votes[bin] += weight;
-        }
+      // Once for each step, however many channels have a pin there: it is one strike's vote.
+      const pins = stepsOfAny(candidates[i]);
+      const weight = 1 / Math.max(1, (pins.length * 2 * reachS) / (s * steps));
+      for (const pin of pins) {
+        let bin = Math.floor(pin * perStep - offset);
+        while (bin < 0) bin += bins;
+        while (bin >= bins) bin -= bins;
+        if (votes[bin] === 0) touched[count++] = bin;
+        votes[bin] += weight;
       }
     }
     const half = spanS / 2 / s;

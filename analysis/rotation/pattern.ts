@@ -1,4 +1,5 @@
 /** The pins as a search for the rotation needs them: by channel, endless in both directions, and counted quickly. */
+import { grouped } from '../grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 
 /** Positions are unwrapped: turn · steps + step. */
@@ -6,36 +7,57 @@ export interface EndlessPattern {
   readonly steps: number;
   /** By channel: the steps of its pins, ascending. */
   readonly stepsOf: readonly Float64Array[];
+  /** Steps at which any of these channels has a pin, ascending, each once. */
+  readonly stepsOfAny: (channels: readonly number[]) => Float64Array;
   /** By channel: whether any hit may be its, so that its pins are missed when nothing is heard. */
   readonly audible: readonly boolean[];
-  /** Audible pins in a turn. */
-  readonly pinsPerTurn: number;
+  /** For each channel the first of those that one microphone hears with it, so that a moment may be any of theirs; itself where it is alone. */
+  readonly groupOf: readonly number[];
+  /** Audible places in a turn: what strikes together before one microphone is one moment, so the pins of a group at one step are one place. */
+  readonly placesPerTurn: number;
   /** The pin of a channel that is nearest to a position; NaN where it has none. */
   readonly nearest: (channel: number, position: number) => number;
-  /** Audible pins from one position up to, not including, another. */
+  /** Audible places from one position up to, not including, another. */
   readonly passed: (from: number, to: number) => number;
 }
 
-export function endlessPattern(machine: Machine, audible: readonly boolean[]): EndlessPattern {
+/** @param groupOf as in the result; absent: each channel is told from every other */
+export function endlessPattern(
+  machine: Machine,
+  audible: readonly boolean[],
+  groupOf: readonly number[] = machine.description.channels.map((_, channel) => channel),
+): EndlessPattern {
   const { steps } = machine.description.barrel;
   const stepsOf = machine.description.channels.map((_, channel) =>
     Float64Array.from(machine.pins.filter((pin) => pin.channel === channel).map((pin) => pin.step)).sort(),
   );
-  // before[k]: audible pins at steps below k; one between two steps counts from the lower
+  // before[k]: audible places at steps below k; one between two steps counts from the lower
   const before = new Float64Array(steps + 1);
-  for (const pin of machine.pins) if (audible[pin.channel]) before[Math.floor(pin.step) + 1]++;
+  const audibly = machine.pins.filter(({ channel }) => audible[channel]);
+  for (const [, [{ step }]] of grouped(audibly, ({ channel, step }) => `${groupOf[channel]} ${step}`))
+    before[Math.floor(step) + 1]++;
   for (let k = 0; k < steps; k++) before[k + 1] += before[k];
-  const pinsPerTurn = before[steps];
+  const placesPerTurn = before[steps];
+  const together = new Map<readonly number[], Float64Array>();
   const below = (position: number) => {
     const whole = Math.ceil(position);
     const turn = Math.floor(whole / steps);
-    return turn * pinsPerTurn + before[whole - turn * steps];
+    return turn * placesPerTurn + before[whole - turn * steps];
   };
   return {
     steps,
     stepsOf,
+    stepsOfAny(channels) {
+      if (channels.length === 1) return stepsOf[channels[0]];
+      const known = together.get(channels);
+      if (known) return known;
+      const steps = Float64Array.from(new Set(channels.flatMap((c) => [...stepsOf[c]]))).sort();
+      together.set(channels, steps);
+      return steps;
+    },
     audible,
-    pinsPerTurn,
+    groupOf,
+    placesPerTurn,
     nearest(channel, position) {
       const pins = stepsOf[channel];
       if (pins.length === 0) return NaN;

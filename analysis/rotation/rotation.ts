@@ -76,7 +76,7 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   const { barrel, channels } = machine.description;
   const audible = channels.map(() => false);
   for (const list of heard.candidates) for (const c of list) audible[c] = true;
-  const pattern = endlessPattern(machine, audible);
+  const pattern = endlessPattern(machine, audible, heardTogether(heard, channels.length));
   const events = withPins(heard, pattern);
   const n = events.timeS.length;
   if (n < leastHits) return notFound(channels.length);
@@ -111,6 +111,20 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
     return notFound(channels.length);
   const rivals = all.filter(({ score }) => score >= top.score - asWell);
   return settle(machine, rivals, options, pattern, events.timeS[0]);
+}
+
+/** For each channel the first of those of which some hit may be either; itself where every hit tells it from the others. */
+function heardTogether({ candidates }: Heard, channels: number): number[] {
+  const groupOf = Array.from({ length: channels }, (_, channel) => channel);
+  for (const list of new Set(candidates)) {
+    const groups = new Set(list.map((channel) => groupOf[channel]));
+    if (groups.size < 2) continue;
+    const first = Math.min(...groups);
+    groupOf.forEach((group, channel) => {
+      if (groups.has(group)) groupOf[channel] = first;
+    });
+  }
+  return groupOf;
 }
 
 /** Those that can be followed, the likeliest first. */
@@ -211,7 +225,10 @@ function modulo(a: number, b: number): number {
 
 /** Only hits that may be a pinned channel's. */
 function withPins({ timeS, candidates }: Heard, pattern: EndlessPattern): Events {
-  const pinned = candidates.map((list) => list.filter((c) => pattern.stepsOf[c].length > 0));
+  const pinnedOf = new Map(
+    [...new Set(candidates)].map((list) => [list, list.filter((c) => pattern.stepsOf[c].length > 0)]),
+  );
+  const pinned = candidates.map((list) => pinnedOf.get(list)!);
   const kept = Array.from(timeS.keys()).filter((i) => pinned[i].length > 0);
   return { timeS: Float64Array.from(kept, (i) => timeS[i]), candidates: kept.map((i) => pinned[i]) };
 }
