@@ -32,6 +32,10 @@ export const catalogue = {
     severity: 'error',
     mend: 'correct "tune" in take.jsonc, or look whether the files under "patterns" in machine.jsonc are exchanged',
   },
+  'perhaps-other-tune': {
+    severity: 'warning',
+    mend: 'look which tune was played and correct "tune" in take.jsonc; where it is right, mend the silent channel and the silent pins, and record again',
+  },
   'missing-hit': {
     severity: 'note',
     mend: 'listen there first: another strike may have covered it; then look at the pin, the release and the feed',
@@ -43,7 +47,10 @@ export const catalogue = {
     mend: 'listen at the named times: a stray pin, a rebound, or a noise in the room',
   },
   'sector-edge': { severity: 'note', mend: 'check the joint, or move the pattern away from the edge' },
-  'pin-error': { severity: 'note', mend: 're-seat the named pins' },
+  'pin-error': {
+    severity: 'note',
+    mend: 're-seat the named pins, or enter in the pattern what is meant of them (a step between, or "offset ms")',
+  },
   unrepeatable: {
     severity: 'warning',
     mend: 'mend the release before shimming: its scatter is larger than tolerance',

@@ -5,7 +5,12 @@ import type { Check } from './check.ts';
 export const otherTune: Check = {
   id: 'other-tune',
   looksFor: 'Takes of another tune than take.jsonc names, or pattern files of tunes that are exchanged.',
-  run: ({ strokes: { otherTune } }) => {
+  run: ({ strokes: { otherTune, perhapsTune } }) => {
+    if (perhapsTune !== undefined) {
+      const { named, other, orElse } = perhapsTune;
+      const message = `a channel is silent, and what is heard may be ${[other.tune, ...orElse].join(' or ')} rather than ${named.tune}, which take.jsonc names: ${share(other)}; ${share(named)}; nothing is advised by it`;
+      return [finding('perhaps-other-tune', message)];
+    }
     if (otherTune === undefined) return [];
     const { named, other, orElse } = otherTune;
     const names = [other.tune, ...orElse].join(' or ');

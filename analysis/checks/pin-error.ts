@@ -57,7 +57,12 @@ export const pinError: Check = {
         ? `; with perfect pins its strokes would still scatter by ${of.chanceSdMs.toFixed(2)} ms`
         : '';
       const order = worst.length > 1 ? ', the worst first' : '';
-      const message = `${counted(pins.length, 'pin')} of ${channelName(study.machine, channel)} ${worst.length > 1 ? 'stand' : 'stands'} off from the other pins of the same sector${order}: ${named}${rest}`;
+      const alike = alikeOff(pins);
+      const meant =
+        alike.length === 0
+          ? ''
+          : `; ${alike.length === pins.length ? (pins.length === 2 ? 'both' : 'all of them') : `${alike.length} of them`} are off alike, by about ${median(alike).toFixed(1)} ms: if that is meant (a swing), enter it in the pattern, else re-seat them`;
+      const message = `${counted(pins.length, 'pin')} of ${channelName(study.machine, channel)} ${worst.length > 1 ? 'stand' : 'stands'} off from the other pins of the same sector${order}: ${named}${meant}${rest}`;
       return finding('pin-error', message, { channel: id, step: worst[0].step });
     });
   },
@@ -66,6 +71,24 @@ export const pinError: Check = {
     return parts.length === 0 ? null : sectionOf(study, parts);
   },
 };
+
+/** Sizes that differ by less than this share of their middle, or by less than so much, ms, are alike: pins are seated no better. */
+const alikeShare = 0.2;
+const alikeMs = 0.3;
+/** Smaller than so much, ms, nobody means it. Common practice, no source. */
+const leastMeantMs = 1;
+
+/**
+ * Sizes, ms, of what pins are off, of those that are off alike; empty where fewer than two are. Late or early alike: where most pins
+ * of a sector are moved, the others stand off from them.
+ */
+export function alikeOff(pins: readonly Pick<PinOff, 'offMs'>[]): number[] {
+  const sizes = pins.map(({ offMs }) => Math.abs(offMs)).filter((size) => size >= leastMeantMs);
+  const about = (middle: number) =>
+    sizes.filter((size) => Math.abs(size - middle) <= Math.max(alikeMs, alikeShare * middle));
+  const most = sizes.map(about).reduce((a, b) => (b.length > a.length ? b : a), []);
+  return most.length > 1 ? most : [];
+}
 
 const judged = new WeakMap<Study, readonly PinOff[]>();
 
@@ -86,12 +109,14 @@ export function pinsOff(study: Study): readonly PinOff[] {
 
 /** Pins surely off by more than what the edge of their sector does to all pins there. */
 function ownErrors(study: Study): PinOff[] {
-  const { machine } = study;
+  const { machine, strokes } = study;
+  // Whose pins these are nobody knows.
+  if (strokes.perhapsTune !== undefined) return [];
   const edges = sectorEdges(study);
   return pinsOff(study).filter(({ channel, step, offMs, standardErrorMs }) => {
     if (!machine.description.channels[channel].onBarrel) return true;
     // Counted in the wrong sector, pins stand off from their group and right ones from them.
-    if (besideWrongBoundary(study.strokes, machine, sectorOf(machine.description, step))) return false;
+    if (besideWrongBoundary(strokes, machine, sectorOf(machine.description, step))) return false;
     const edge = edges.find((zone) => standsIn(machine, zone, step));
     return edge === undefined || Math.abs(offMs - edge.offMs) > explainedWithin * standardErrorMs;
   });

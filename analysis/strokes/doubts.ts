@@ -17,11 +17,13 @@ export function doubtOf(
   channel: number,
   sector: number | null,
 ): string | null {
-  const { rotation, sitsAt, whole } = strokes;
+  const { rotation, sitsAt, whole, perhapsTune } = strokes;
   const { description, reference, pins } = machine;
   if (!rotation.found) return null;
   if (sitsAt[channel] !== channel) return 'its sounds sit at another channel’s pins';
   if (channel === reference) return null;
+  if (perhapsTune !== undefined)
+    return `the take may be of ${[perhapsTune.other.tune, ...perhapsTune.orElse].join(' or ')}`;
   const nameOf = (c: number) => description.channels[c].id;
   if (sitsAt[reference] !== reference)
     return `the sounds of the reference, ${nameOf(reference)}, sit at another channel’s pins`;

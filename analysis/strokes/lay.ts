@@ -21,7 +21,7 @@ import {
   type Pair,
 } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
-import { otherTuneOf, type OtherTune } from './other-tune.ts';
+import { otherTunesOf, type OtherTune } from './other-tune.ts';
 import { reachS, readingOf, withChannel, type Reading } from './reading.ts';
 import { throughAll } from './through-all.ts';
 import { throughReference } from './through-reference.ts';
@@ -58,8 +58,8 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
   const asNamed = withChannel(recorded);
   const named = asNamed.indices;
   const reading = readingOf(take, machine, asNamed);
-  const otherTune = otherTuneOf(take, { machine, hits: asNamed, reading });
-  if (otherTune !== null) return notLaid(hearing, otherTune);
+  const { clearly, perhaps } = otherTunesOf(take, { machine, hits: asNamed, reading });
+  if (clearly !== null) return notLaid(hearing, clearly);
   if (reading === null) return nothingLaid(recorded, noRotation);
   if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwards), mirrored: true };
   // Swapped channels' hits are laid where they sit, so that they disturb no other's, and set aside in the end.
@@ -96,6 +96,7 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
     ...strokesOf(machine, hits, recorded, take, laidOut),
     onsetSdMs: instantSdsMs(hearing, machine),
     stepMs: 1000 * roundingStep(recorded, pairs),
+    ...(perhaps === null ? {} : { perhapsTune: perhaps }),
   };
 }
 

@@ -43,6 +43,15 @@ const leastPlaces = 0.75;
 const leastSilent = 3;
 const mostSilentOfOther = 0.1;
 
+/**
+ * Where a whole channel of the named tune is silent its pins tell nothing, and two tunes may differ in little else. Then another
+ * that explains so much more, in places as above, and leaves next to nothing, is reason to doubt: one pin that never sounds
+ * comes to 0.5. A machine with such faults in the tune that is named leaves as much by the other tune too, unless its faults
+ * happen to be where the tunes differ, and then nobody can tell.
+ */
+const leastDoubted = 0.4;
+const mostLeftInDoubt = 0.25;
+
 /** A tune's pattern laid along the take, by the hits that were heard with it. */
 export interface LaidTune {
   readonly machine: Machine;
@@ -51,18 +60,47 @@ export interface LaidTune {
   readonly reading: Reading | null;
 }
 
-/** @returns null where the named tune explains the take as well as any, or nearly */
-export function otherTuneOf(take: Take, named: LaidTune): OtherTune | null {
+/** What other tunes say of a take; both null where the named one explains it as well as any, or nearly. */
+export interface OtherTunes {
+  readonly clearly: OtherTune | null;
+  readonly perhaps: OtherTune | null;
+}
+
+export function otherTunesOf(take: Take, named: LaidTune): OtherTunes {
   const { machine, hits, reading } = named;
   const { tunes = [], tune } = machine;
-  if (tune === undefined || hits.indices.length === 0) return null;
+  const none = { clearly: null, perhaps: null };
+  if (tune === undefined || hits.indices.length === 0) return none;
+  const least = isSilentInPart(named) ? leastDoubted : leastMore;
   // Of turns there is no telling yet; with one, what is left is not thought less than it is.
-  if (reading !== null && left(reading, hits.indices.length, 1) < leastMore) return null;
-  const others = tunes.filter(({ name }) => name !== tune).map(({ name }) => ofTune(machine, name));
-  return clearlyOther(
-    named,
-    others.map((other) => ({ machine: other, hits, reading: readAsNamed(take, other, hits) })),
-  );
+  if (reading !== null && left(reading, hits.indices.length, 1) < least) return none;
+  const others = tunes
+    .filter(({ name }) => name !== tune)
+    .map(({ name }) => ofTune(machine, name))
+    .map((other) => ({ machine: other, hits, reading: readAsNamed(take, other, hits) }));
+  const clearly = clearlyOther(named, others);
+  return { clearly, perhaps: clearly === null ? perhapsOther(named, others) : null };
+}
+
+/** Whether of the channels that the pattern has pins for one was never heard. */
+function isSilentInPart({ machine, reading }: LaidTune): boolean {
+  return reading !== null && machine.pins.some(({ channel }) => reading.heard[channel].length === 0);
+}
+
+/** A tune that explains more of a take of which a channel is silent; null where there is none, or none is. */
+function perhapsOther(named: LaidTune, others: readonly LaidTune[]): OtherTune | null {
+  const { reading } = named;
+  if (reading === null || !isSilentInPart(named)) return null;
+  const found = others.flatMap((other) => {
+    if (other.reading === null) return [];
+    const count = other.hits.indices.length;
+    const turns = turnsOf(other.reading, other.hits, other.machine);
+    const rest = left(other.reading, count, turns);
+    return rest <= mostLeftInDoubt && left(reading, count, turns) - rest >= leastDoubted
+      ? [{ other, rest }]
+      : [];
+  });
+  return found.length === 0 ? null : bestOf(named, found);
 }
 
 /** Whether one of the other tunes explains clearly more of the take than the named one; null where none does. */
@@ -86,8 +124,15 @@ export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): Othe
       places >= leastPlaces || (named.reading !== null && silentOfNamedAlone(named.reading, read));
     return tells ? [{ other, rest }] : [];
   });
-  if (found.length === 0) return null;
-  const [best, ...more] = found.sort((a, b) => a.rest - b.rest);
+  return found.length === 0 ? null : bestOf(named, found);
+}
+
+/** @param found not empty */
+function bestOf(
+  named: LaidTune,
+  found: readonly { readonly other: LaidTune; readonly rest: number }[],
+): OtherTune {
+  const [best, ...more] = found.toSorted((a, b) => a.rest - b.rest);
   return {
     named: fitOf(named),
     other: fitOf(best.other),

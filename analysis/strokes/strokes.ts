@@ -36,6 +36,8 @@ export interface Strokes {
   readonly mirrored: boolean;
   /** Another tune than the one that was named explains the take clearly better. Nothing is laid then. Absent: none does. */
   readonly otherTune?: OtherTune;
+  /** A channel is silent, and another tune explains the rest better: all that is measured is in doubt. Absent: none does. */
+  readonly perhapsTune?: OtherTune;
   /** Where the drive stood still, in order; empty where it never did. Strokes due then are set aside. */
   readonly stands: readonly Stand[];
 }

@@ -172,7 +172,7 @@ function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPi
     if (kind !== 'pin-error' || channel === undefined || step === undefined) return [];
     const pin = laid.find((each) => channels[each.channel].id === channel && each.step === step);
     if (pin === undefined) return [];
-    const where = `re-seat, the worst first: ${pinPlaceWords(view, laid, pin)}`;
+    const where = `re-seat unless it is meant so, the worst first: ${pinPlaceWords(view, laid, pin)}`;
     return [{ where, what: message.replace(/\.$/, '') }];
   });
   return [...moved, ...seated];

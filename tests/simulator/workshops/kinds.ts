@@ -26,6 +26,7 @@ export const ideas = {
   channelOff: ['channel-off'],
   sectorOff: ['sector-off'],
   mirrored: ['mirrored-pattern'],
+  otherTune: ['other-tune', 'perhaps-other-tune'],
   alike: ['ambiguous-rotation', 'sectors-alike'],
   boundary: ['sector-boundary'],
   channelsSwapped: ['channels-swapped'],
