@@ -23,15 +23,12 @@ export const drive: Command = {
   run: runDrive,
 };
 
-/** The table beside the tempo that was asked for: shares of it. */
-const AROUND = [0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2];
-
 async function runDrive(given: Given, terminal: Terminal): Promise<number> {
   const [path, ...more] = given.paths;
   if (path === undefined)
     throw mistake(drive, 'no machine was named', 'give its folder: shimwright drive . --tempo 96');
   if (more.length > 0) throw mistake(drive, `one machine at a time, and ${more.length + 1} were named`);
-  const bpm = readTempo(given.value('tempo'));
+  const bpm = await readTempo(given.value('tempo'));
   const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
   const { root, shownRoot } = await locate(path);
   await mendAndTell(root, terminal);
@@ -43,9 +40,8 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
   const reports = takes.flatMap(({ report, freshness }) =>
     report === null || freshness?.state === 'foreign' ? [] : [report],
   );
-  const { driveTable } = await import('../../analysis/advice/drive.ts');
-  const { rows, delays } = driveTable(machine, reports, [bpm, ...AROUND.map((share) => share * bpm)]);
-  const table = { at: rows[0], around: rows.slice(1), delays };
+  const { driveAround, renderDrive } = await import('../drive-text.ts');
+  const table = driveAround(machine, reports, bpm);
   const unheard = takes.filter(({ report }) => report === null).length;
   if (unheard > 0 && !given.has('quiet'))
     terminal.note(
@@ -55,16 +51,16 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
     terminal.printRaw(JSON.stringify(table, null, 2));
     return ok;
   }
-  const { renderDrive } = await import('./drive-table.ts');
   terminal.print(renderDrive(machine, table));
   return ok;
 }
 
-function readTempo(text: string | undefined): number {
+async function readTempo(text: string | undefined): Promise<number> {
   if (text === undefined)
     throw mistake(drive, 'no tempo was given', 'add it in beats a minute: shimwright drive . --tempo 96');
-  const bpm = Number(text);
-  if (!(bpm > 0 && Number.isFinite(bpm)))
+  const { tempoIn } = await import('../drive-text.ts');
+  const bpm = tempoIn(text);
+  if (bpm === null)
     throw new InputProblem(
       'shimwright drive',
       '--tempo',

@@ -7,8 +7,11 @@ import { demo } from './demo.ts';
 import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
+import { create } from './new.ts';
 import { next } from './next.ts';
 import { sheet } from './sheet.ts';
+import { strokes } from './strokes.ts';
+import { take } from './take.ts';
 import { voices } from './voices.ts';
 
 export const commands: readonly Command[] = [
@@ -20,6 +23,9 @@ export const commands: readonly Command[] = [
   drive,
   hear,
   history,
+  strokes,
   voices,
+  create,
+  take,
   demo,
 ];

@@ -34,14 +34,14 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   await mendAndTell(root, terminal);
   const machineFolder = await readMachineFolder(root, shownRoot);
   const { machine } = machineFolder;
-  const { sheetFile } = await import('../../analysis/report/sheet/own-sheet.ts');
-  const { refuseOthersSheet } = await import('../others-sheet.ts');
+  const { sheetFile } = await import('../../analysis/report/own-file.ts');
+  const { refuseOthers } = await import('../others-file.ts');
   const { sheetText } = await import('../sheet-text.ts');
   const { asText, readInside } = await import('../files/read.ts');
-  const file = join(root, sheetFile);
-  const shown = join(shownRoot, sheetFile);
+  const file = join(root, sheetFile.name);
+  const shown = join(shownRoot, sheetFile.name);
   const old = await readInside(root, file, shown);
-  refuseOthersSheet(old === null ? null : asText(old, shown), shown);
+  refuseOthers(sheetFile, old === null ? null : asText(old, shown), shown);
   const { freshReports } = await import('./fresh-reports.ts');
   const { withBench } = await import('./bench.ts');
   const { newest, advice } = await withBench(signal, async (bench) => {

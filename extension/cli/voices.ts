@@ -31,7 +31,7 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
   const { take, root, shownRoot } = await locate(path);
   if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
   const { withBench } = await import('./bench.ts');
-  const { saved, unsaved } = await withBench(signal, (bench) =>
+  const learnt = await withBench(signal, (bench) =>
     bench.call(
       'voicesOfFolder',
       { root, shown: shownRoot, take: path },
@@ -39,21 +39,12 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
     ),
   );
   terminal.progressDone();
-  const reasons = unsaved.map(({ channel, why }) => `${channel}: ${why}`);
-  if (saved.length === 0)
-    throw new InputProblem(
-      take.shown,
-      '',
-      ['no channel was heard well enough to be learnt', ...reasons].join('; '),
-      'record eight strikes of one or more',
-    );
+  const { noVoiceHeard, savedWords } = await import('../saved-words.ts');
+  if (learnt.saved.length === 0) throw noVoiceHeard(take.shown, learnt);
   const { writeVoices } = await import('../voice-files.ts');
   const { voicesFolder } = await import('../../analysis/hits/learn/saved-voice.ts');
-  await writeVoices(root, saved, signal);
-  for (const { channel, strikes, sampleRate } of saved)
-    terminal.print(
-      `${join(shownRoot, voicesFolder, `${channel}.json`)}: from ${strikes} strikes at ${sampleRate} samples a second`,
-    );
-  for (const reason of reasons) terminal.print(`not saved: ${reason}`);
+  await writeVoices(root, learnt.saved, signal);
+  const place = (channel: string) => join(shownRoot, voicesFolder, `${channel}.json`);
+  for (const line of savedWords(learnt, place)) terminal.print(line);
   return ok;
 }

@@ -33,6 +33,6 @@ export async function cleanLeftovers(folder: string): Promise<void> {
     const dead = match[1] === thisHost && !isAlive(Number(match[2]));
     const found = await lstat(path).catch(() => null);
     if (dead || (found !== null && Date.now() - found.mtimeMs > leftoverAfterMs))
-      await rm(path, { force: true }).catch(() => undefined);
+      await rm(path, { force: true, recursive: true }).catch(() => undefined);
   }
 }

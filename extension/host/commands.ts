@@ -57,6 +57,14 @@ export function commandsOf(shop: Workshop): Commands {
     writeWorkSheet: writing(async (clicked: Clicked) =>
       (await import('./work-sheet.ts')).writeWorkSheet(shop, clicked),
     ),
+    showNext: writing(async (clicked: Clicked) => (await import('./next-steps.ts')).showNext(shop, clicked)),
+    showTempo: reading(async (clicked: Clicked, bpm?: unknown) =>
+      (await import('./next-steps.ts')).showTempo(shop, clicked, typeof bpm === 'number' ? bpm : undefined),
+    ),
+    saveVoices: writing(async (clicked: Clicked) => (await import('./voices.ts')).saveVoices(shop, clicked)),
+    openStrokes: reading(async (clicked: Clicked) =>
+      (await import('./strokes.ts')).openStrokes(shop, clicked),
+    ),
     commitCalibration: writing(async (clicked: Clicked) =>
       (await import('./commit.ts')).commitCalibration(shop, clicked),
     ),

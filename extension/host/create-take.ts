@@ -1,6 +1,7 @@
 /** "Create New Take": files that were picked or dropped are copied into a folder of their own, with a take.jsonc. */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/problem.ts';
+import { freeName, isTakeName, takeText } from '../new-take.ts';
 import { localDate } from '../work-done.ts';
 import { refuseLink, writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
@@ -53,18 +54,6 @@ export async function createTake(
   return folder;
 }
 
-/** Every key may be left out. */
-function takeText(now: Date): string {
-  return `// All of this may be left out; rest the mouse on a key to read what it means.
-{
-  "recorded": "${localDate(now)}"
-  // "tempo": 112,
-  // "tracks": [ { "file": "close.wav", "track": 0, "channels": ["drum"] } ],
-  // "note": "after re-greasing the main bearing"
-}
-`;
-}
-
 async function pickFiles(clicked: Clicked): Promise<readonly vscode.Uri[] | undefined> {
   if (isUri(clicked) && !clicked.path.endsWith('/machine.jsonc')) {
     const stat = await vscode.workspace.fs.stat(clicked).then(undefined, () => null);
@@ -75,7 +64,7 @@ async function pickFiles(clicked: Clicked): Promise<readonly vscode.Uri[] | unde
 }
 
 function faultOfName(name: string): string | null {
-  if (name.trim() === '' || name.startsWith('.') || /[/\\:*?"<>|\u0000-\u001f]/.test(name))
+  if (!isTakeName(name))
     return vscode.l10n.t('letters, digits, spaces, "-", "_" and "." make a name; no dot first');
   return null;
 }
@@ -84,7 +73,7 @@ async function askName(takes: vscode.Uri): Promise<string | undefined> {
   const title = vscode.l10n.t('Name of the take');
   return vscode.window.showInputBox({
     title,
-    value: localDate(new Date()),
+    value: await freeName(localDate(new Date()), (name) => exists(vscode.Uri.joinPath(takes, name))),
     ignoreFocusOut: true,
     validateInput: async (value) =>
       faultOfName(value) ??

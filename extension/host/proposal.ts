@@ -19,8 +19,15 @@ export interface Proposal {
   readonly advice: Advice;
 }
 
-/** @throws InputProblem where the machine cannot be read or no take is analysed; Stopped; Defect */
-export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Proposal> {
+/**
+ * @param used which of the reports, oldest first, advice goes by
+ * @throws InputProblem where the machine cannot be read or no take is analysed; Stopped; Defect
+ */
+export async function proposalFor(
+  shop: Workshop,
+  root: vscode.Uri,
+  used = (reports: readonly EarlierReport[]): readonly EarlierReport[] => reports,
+): Promise<Proposal> {
   const options = {
     location: vscode.ProgressLocation.Notification,
     title: vscode.l10n.t('Working out settings'),
@@ -30,7 +37,7 @@ export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Pro
   const proposal = await vscode.window.withProgress(options, (_, token) => {
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
-    return adviceNow(shop, root, stop.signal);
+    return adviceNow(shop, root, stop.signal, used);
   });
   const unnoted = await unnotedLines(root, proposal.machine, proposal.newest);
   if (unnoted.length > 0) void vscode.window.showWarningMessage(said(unnoted.join(' ')));
@@ -38,12 +45,18 @@ export async function proposalFor(shop: Workshop, root: vscode.Uri): Promise<Pro
 }
 
 /** The same without a word of progress. */
-export async function adviceNow(shop: Workshop, root: vscode.Uri, signal: AbortSignal): Promise<Proposal> {
+export async function adviceNow(
+  shop: Workshop,
+  root: vscode.Uri,
+  signal: AbortSignal,
+  used = (reports: readonly EarlierReport[]): readonly EarlierReport[] => reports,
+): Promise<Proposal> {
   const document = await machineDocument(root);
   const machine = await machineFrom(root, document.getText());
-  const reports = (await earlierReports(root)).flatMap(({ report }) =>
+  const all = (await earlierReports(root)).flatMap(({ report }) =>
     report && sameParts(report, machine) ? [report] : [],
   );
+  const reports = used(all);
   const newest = reports.at(-1);
   if (!newest)
     throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');

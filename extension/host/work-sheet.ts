@@ -1,7 +1,7 @@
 /** "Write Work Sheet": what to do at the machine, as a page beside machine.jsonc and in a tab. */
 import * as vscode from 'vscode';
-import { sheetFile } from '../../analysis/report/sheet/own-sheet.ts';
-import { refuseOthersSheet } from '../others-sheet.ts';
+import { sheetFile } from '../../analysis/report/own-file.ts';
+import { refuseOthers } from '../others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { proposalFor } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
@@ -12,9 +12,9 @@ import type { Workshop } from './workshop.ts';
 export async function writeWorkSheet(shop: Workshop, clicked: Clicked): Promise<vscode.Uri | null> {
   const root = await pickMachine(shop, clicked);
   if (!root) return null;
-  const file = vscode.Uri.joinPath(root, sheetFile);
+  const file = vscode.Uri.joinPath(root, sheetFile.name);
   const before = await readWithin(root, file);
-  refuseOthersSheet(before === null ? null : new TextDecoder().decode(before));
+  refuseOthers(sheetFile, before === null ? null : new TextDecoder().decode(before));
   const { machine, newest, advice } = await proposalFor(shop, root);
   const text = await shop.bench.call('sheet', { machine, newest, advice });
   await writeWithin(root, [{ file, bytes: new TextEncoder().encode(text), before }]);
@@ -27,7 +27,7 @@ export async function writeWorkSheet(shop: Workshop, clicked: Clicked): Promise<
   panel.webview.html = text;
   const open = vscode.l10n.t('Open to Print');
   void vscode.window
-    .showInformationMessage(said(vscode.l10n.t('The work sheet is in {0}.', sheetFile)), open)
+    .showInformationMessage(said(vscode.l10n.t('The work sheet is in {0}.', sheetFile.name)), open)
     .then(async (chosen) => {
       if (chosen === open) await vscode.env.openExternal(file);
     });

@@ -33,6 +33,15 @@ test('next writes a pattern for what is not measured, which the tool reads', asy
   expect(out).toContain('has a pin for 2 of them');
   const pattern = read('test-pattern.csv');
   expect(pattern.split('\n').filter((row) => row.endsWith(',bell'))).toHaveLength(2);
+  // Ours is written anew; one that a person changed is kept.
+  expect((await run(['next', root])).status).toBe(0);
+  writeFileSync(join(root, 'test-pattern.csv'), `${pattern}5,bell\n`);
+  const kept = await run(['next', root]);
+  expect([kept.status, kept.err.trim()]).toEqual([
+    2,
+    `${join(root, 'test-pattern.csv')}: was written or changed by hand, and a new test pattern would replace it; rename it or put it elsewhere`,
+  ]);
+  expect(read('test-pattern.csv')).toBe(`${pattern}5,bell\n`);
   writeFileSync(join(root, 'pattern.csv'), pattern);
   writeFileSync(join(root, 'takes/may/hits.csv'), markers());
   expect((await run(['analyze', join(root, 'takes/may')])).err).toBe('');

@@ -6,7 +6,7 @@ import { drawBarrel } from '../../analysis/report/sheet/barrel-drawing.ts';
 import { viewOfMachine, viewOfReport } from '../../analysis/report/sheet/barrel-view.ts';
 import { laidPins, moveWords, ordinal, pinPlaceWords } from '../../analysis/report/sheet/laid-pins.ts';
 import { sheetOf } from '../../analysis/report/sheet/sheet.ts';
-import { isOwnSheet } from '../../analysis/report/sheet/own-sheet.ts';
+import { isOwn, sheetFile } from '../../analysis/report/own-file.ts';
 import { renderSheet } from '../../analysis/report/sheet/sheet-page.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
@@ -250,10 +250,10 @@ describe('the page', () => {
 
   test('a sheet is ours until somebody changes it', async () => {
     const text = await pageOf('Gong');
-    expect(isOwnSheet(text)).toBe(true);
-    expect(isOwnSheet(text.replace('2 shims', '3 shims'))).toBe(false);
-    expect(isOwnSheet(`${text}a word`)).toBe(false);
-    expect(isOwnSheet('<html>my own</html>')).toBe(false);
+    expect(isOwn(sheetFile, text)).toBe(true);
+    expect(isOwn(sheetFile, text.replace('2 shims', '3 shims'))).toBe(false);
+    expect(isOwn(sheetFile, `${text}a word`)).toBe(false);
+    expect(isOwn(sheetFile, '<html>my own</html>')).toBe(false);
     expect(await pageOf('Gong')).toBe(text);
   });
 });

@@ -3,7 +3,7 @@
  * enough to read at arm's length; ticked with a pencil, or with a finger on a phone.
  */
 import { drawBarrel, mostPins } from './barrel-drawing.ts';
-import { marked } from './own-sheet.ts';
+import { marked, sheetFile } from '../own-file.ts';
 import type { Opening, Sheet, Task } from './sheet.ts';
 
 /** Plain colours: it is printed, and read in daylight. */
@@ -141,5 +141,5 @@ ${body.outerHTML}
 </body>
 </html>
 `;
-  return marked(text);
+  return marked(sheetFile, text);
 }

@@ -48,6 +48,8 @@ export interface Jobs {
     readonly shown: string;
     readonly take: string;
   }): LearntVoices;
+  /** The same of files that were handed over. */
+  voicesOfFiles(order: Omit<HearFilesOrder, 'report'>): LearntVoices;
   /** Writes a take as it is and as its advice would have it, two WAVE files, into its folder. */
   hearFolder(order: HearFolderOrder): HeardFiles;
   /** The same of files that were handed over; writes nothing. */

@@ -1,6 +1,7 @@
 /** Jobs on values that were handed over: no disk is touched, so that they run in a browser too. */
 import { advise } from '../../../analysis/advice/advise.ts';
 import { correctionsFile } from '../../../analysis/corrections.ts';
+import { voicesInStep } from '../../../analysis/hear-in-step.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { ofTune } from '../../../analysis/machine/tune.ts';
@@ -67,6 +68,12 @@ export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, vo
   const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
   const read = await readTake(name, sources, machine, {}, run);
   return hearBefore(read, ofTune(machine, report.tune), report, name, run, voices);
+};
+
+export const voicesOfFiles: Workers['voicesOfFiles'] = async ({ machine, name, files, voices }, run) => {
+  const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
+  const read = await readTake(name, sources, machine, {}, run);
+  return voicesInStep(read, ofTune(machine, read.description.tune), run, voices);
 };
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {

@@ -3,7 +3,15 @@ import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
 import { analyseFolder, clipsOfFolder, digestsOfFolder, hearFolder, voicesOfFolder } from './on-disk.ts';
-import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles, sheet } from './on-values.ts';
+import {
+  adviseFrom,
+  analyseFiles,
+  clipsOfFiles,
+  demo,
+  hearFiles,
+  sheet,
+  voicesOfFiles,
+} from './on-values.ts';
 import { serve } from './serve.ts';
 
 const port = parentPort!;
@@ -24,6 +32,7 @@ serve(
       clipsOfFiles,
       hearFolder,
       voicesOfFolder,
+      voicesOfFiles,
       hearFiles,
       advise: adviseFrom(solve),
       demo,

@@ -1,7 +1,15 @@
 /** The analysis thread in a browser. */
 import { highsSolver } from '../../solver.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { adviseFrom, analyseFiles, clipsOfFiles, demo, hearFiles, sheet } from './on-values.ts';
+import {
+  adviseFrom,
+  analyseFiles,
+  clipsOfFiles,
+  demo,
+  hearFiles,
+  sheet,
+  voicesOfFiles,
+} from './on-values.ts';
 import { serve } from './serve.ts';
 
 const scope = globalThis as unknown as Pick<Worker, 'postMessage' | 'addEventListener'>;
@@ -25,6 +33,7 @@ serve(
       voicesOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFiles,
+      voicesOfFiles,
       advise: adviseFrom(solve),
       demo,
       sheet,

@@ -213,6 +213,16 @@ test(
   },
 );
 
+test('4', 'what to calibrate next and a take’s strokes are texts in tabs', async () => {
+  const next = await vscode.workspace.openTextDocument(await run<vscode.Uri>('showNext', root()));
+  matches(next.getText(), /^channel +A +B\n/, 'the matrix');
+  matches(next.getText(), /drum: from \d/, 'what gains most');
+  const csv = await run<vscode.TextDocument>('openStrokes', at('takes', '2-april'));
+  matches(csv.getText(), /^timeS,channel,turn,step,sector,latenessMs/, 'the head');
+  ok(csv.isUntitled && csv.lineCount > 100, 'a row for each');
+  await vscode.commands.executeCommand('workbench.action.revertAndCloseActiveEditor');
+});
+
 test('4', 'what was really fitted is written with its entry, and only that', async () => {
   await run('enterFittedSettings', root(), { 'lever-drum': 4 });
   equal([await installed('lever-drum'), await installed('joint-AB')], [4, 3], 'settings');

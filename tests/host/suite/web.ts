@@ -65,4 +65,14 @@ test('web', 'the demo take is heard in the Web Worker', async () => {
   matches(await read('demo', 'takes', '1-as-built', 'report.md'), /Out of tolerance/, 'report.md');
 });
 
+test('web', 'the drive is told at another tempo, and a take’s voices are saved', async () => {
+  const uri = await run<vscode.Uri>('showTempo', at('demo', 'machine.jsonc'), 96);
+  const text = (await vscode.workspace.openTextDocument(uri)).getText();
+  matches(text, /at 96 beats a minute/, 'the head');
+  matches(text, /Motor set-point \d/, 'the set-point');
+  const channels = await run<string[]>('saveVoices', at('demo', 'takes', '1-as-built'));
+  ok(channels.length > 0, 'voices');
+  matches(await read('demo', 'voices', `${channels[0]}.json`), /"channel"/, 'a voice');
+});
+
 export { runTests as run };

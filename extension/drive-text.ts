@@ -1,16 +1,35 @@
-/** What `shimwright drive` prints: at most 100 columns, plain characters. */
-import type { DriveRow, DriveTable } from '../../analysis/advice/drive.ts';
-import type { Machine } from '../../analysis/machine/machine.ts';
-import { withMinus } from '../../analysis/minus.ts';
-import { safetyLine } from '../../analysis/report/page.ts';
-import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
-import { fit, wrapped } from '../../analysis/report/terminal-text.ts';
+/** The drive at another tempo, for the terminal and the editor: at most 100 columns, plain characters. */
+import { driveTable, type DriveRow, type DriveTable } from '../analysis/advice/drive.ts';
+import type { Machine } from '../analysis/machine/machine.ts';
+import { withMinus } from '../analysis/minus.ts';
+import { safetyLine } from '../analysis/report/page.ts';
+import { figures, signed, withInterval } from '../analysis/report/reading.ts';
+import { fit, wrapped } from '../analysis/report/terminal-text.ts';
+import type { EarlierReport } from '../analysis/results.ts';
 
 export interface DriveAround {
   readonly at: DriveRow;
   /** Tempi below and above. */
   readonly around: readonly DriveRow[];
   readonly delays: DriveTable['delays'];
+}
+
+/** Tempi beside the one asked for, as shares of it. */
+const around = [0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2];
+
+/**
+ * @param reports of the machine's takes, oldest first
+ * @throws InputProblem where the machine has no drive
+ */
+export function driveAround(machine: Machine, reports: readonly EarlierReport[], bpm: number): DriveAround {
+  const { rows, delays } = driveTable(machine, reports, [bpm, ...around.map((share) => share * bpm)]);
+  return { at: rows[0], around: rows.slice(1), delays };
+}
+
+/** @returns beats a minute; null where the words are no tempo */
+export function tempoIn(words: string): number | null {
+  const bpm = Number(words);
+  return words.trim() !== '' && bpm > 0 && Number.isFinite(bpm) ? bpm : null;
 }
 
 export function renderDrive(machine: Machine, { at, around, delays }: DriveAround): string {
