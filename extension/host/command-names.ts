@@ -11,6 +11,7 @@ export const commandNames = [
   'acceptSomeSettings',
   'enterFittedSettings',
   'writeWorkSheet',
+  'showBarrel',
   'showNext',
   'showTempo',
   'saveVoices',

@@ -57,6 +57,9 @@ export function commandsOf(shop: Workshop): Commands {
     writeWorkSheet: writing(async (clicked: Clicked) =>
       (await import('./work-sheet.ts')).writeWorkSheet(shop, clicked),
     ),
+    showBarrel: reading(async (clicked: Clicked) =>
+      (await import('./barrel-preview.ts')).showBarrel(shop, clicked),
+    ),
     showNext: writing(async (clicked: Clicked) => (await import('./next-steps.ts')).showNext(shop, clicked)),
     showTempo: reading(async (clicked: Clicked, bpm?: unknown) =>
       (await import('./next-steps.ts')).showTempo(shop, clicked, typeof bpm === 'number' ? bpm : undefined),

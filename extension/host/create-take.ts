@@ -47,11 +47,24 @@ export async function createTake(
   }
   if (!(await exists(description)))
     await writeWithin(root, [
-      { file: description, bytes: new TextEncoder().encode(takeText(new Date())), before: null },
+      { file: description, bytes: new TextEncoder().encode(takeText(await recordedAt(given))), before: null },
     ]);
   shop.changed();
   await vscode.commands.executeCommand('vscode.open', description);
   return folder;
+}
+
+/** When the oldest of the files was last written, which is when its recording ended; now, where nothing tells it. */
+async function recordedAt(files: readonly NewFile[]): Promise<Date> {
+  const times = files.map(async (file) =>
+    isUri(file)
+      ? vscode.workspace.fs.stat(file).then(
+          ({ mtime }) => mtime || Infinity,
+          () => Infinity,
+        )
+      : Infinity,
+  );
+  return new Date(Math.min(Date.now(), ...(await Promise.all(times))));
 }
 
 async function pickFiles(clicked: Clicked): Promise<readonly vscode.Uri[] | undefined> {

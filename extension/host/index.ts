@@ -44,6 +44,9 @@ export function start(context: vscode.ExtensionContext, platform: Platform): Shi
       deserializeWebviewPanel: async (panel, state) =>
         (await host()).reports.deserializeWebviewPanel(panel, state),
     }),
+    vscode.window.registerCustomEditorProvider('shimwright.barrel', {
+      resolveCustomTextEditor: async (...asked) => (await host()).barrel.resolveCustomTextEditor(...asked),
+    }),
     ...commandNames.map((name) =>
       vscode.commands.registerCommand(`shimwright.${name}`, async (...args: never[]) =>
         (await host()).commands[name](...args),

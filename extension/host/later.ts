@@ -1,6 +1,7 @@
 /** What the first part (index.ts) hands everything to: loaded after activation, a file of its own in Node. */
 import * as vscode from 'vscode';
 import { commandsOf, type Commands } from './commands.ts';
+import { barrelPreview } from './barrel-preview.ts';
 import { mendAndTell } from './disk.ts';
 import { dropFiles } from './drop-files.ts';
 import { guarded } from './faults.ts';
@@ -22,6 +23,7 @@ export interface Host {
   readonly hover: typeof pinHover;
   readonly fixes: vscode.CodeActionProvider;
   readonly reports: vscode.WebviewPanelSerializer;
+  readonly barrel: vscode.CustomTextEditorProvider;
 }
 
 /** What is made at activation already, since it is asked for before the rest is there. */
@@ -73,6 +75,7 @@ export function openHost({ context, platform, change, modules }: Early): Host {
     hover: pinHover,
     fixes: quickFixes,
     reports: reportSerializer(shop),
+    barrel: barrelPreview(shop),
   };
 }
 

@@ -40,8 +40,11 @@ export async function machineDocument(root: vscode.Uri): Promise<vscode.TextDocu
   return vscode.workspace.openTextDocument(file);
 }
 
-/** @throws InputProblem */
-export function machineFrom(root: vscode.Uri, text: string): Promise<Machine> {
+/**
+ * @param pattern a file that is taken as it is in the editor, saved or not
+ * @throws InputProblem
+ */
+export function machineFrom(root: vscode.Uri, text: string, pattern?: vscode.TextDocument): Promise<Machine> {
   return readMachine('machine.jsonc', text, async (name) => {
     if (/[/\\]/.test(name) || name === '..')
       throw new InputProblem(
@@ -50,7 +53,9 @@ export function machineFrom(root: vscode.Uri, text: string): Promise<Machine> {
         `"${name}" leads elsewhere`,
         'put it beside this file',
       );
-    const bytes = await readWithin(root, vscode.Uri.joinPath(root, name));
+    const file = vscode.Uri.joinPath(root, name);
+    if (pattern?.uri.path === file.path) return new TextEncoder().encode(pattern.getText());
+    const bytes = await readWithin(root, file);
     if (bytes !== null) return bytes;
     throw vscode.FileSystemError.FileNotFound(name); // the core says best what a missing pattern means
   });

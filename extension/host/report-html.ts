@@ -40,6 +40,7 @@ export function reportHtml(script: string, style: string, nonce: string): string
 `;
 }
 
-function escaped(text: string): string {
+/** Text as an attribute's value or an element's content. */
+export function escaped(text: string): string {
   return text.replace(/[&<>"]/g, (character) => `&#${character.charCodeAt(0)};`);
 }

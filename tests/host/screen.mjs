@@ -13,7 +13,7 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
   await withServer({}, async (server) => {
     makeWorkspace(folder);
     const page = (shown = await open(server, folder));
-    const { row, asks, shows, takes } = screenOf(page);
+    const { row, asks, shows, takes, report } = screenOf(page);
     const picture = (name) => page.screenshot({ path: join(place, `${name}.png`) });
 
     await test('1 the Explorer lists the takes with date and verdict', async () => {
@@ -92,6 +92,27 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       await eventually(() =>
         readFileSync(join(folder, 'CALIBRATION.md'), 'utf8').includes('settings fitted'),
       );
+    });
+
+    await test('4 the pattern is drawn as it lies on the barrel, and anew while a row is typed', async () => {
+      await asks('Shimwright: Show the Barrel Unrolled');
+      await shows(page.locator('.tab.active', { hasText: 'pattern.csv' }));
+      const drawing = report.locator('.barrel svg[role=img]');
+      await shows(report.getByText('Each pin as take 2-april found it.'));
+      const pins = async () => Number(/(\d+) pins/.exec(await drawing.getAttribute('aria-label'))?.[1]);
+      const before = await pins();
+      if (!(before > 10)) throw new Error(`it says ${before} pins`);
+      await picture('barrel');
+      const pattern = join(folder, 'pattern.csv');
+      const text = readFileSync(pattern, 'utf8');
+      writeFileSync(pattern, `${text}11,bell\n`);
+      await eventually(async () => (await pins()) === before + 1);
+      writeFileSync(pattern, `${text}11,bel\n`);
+      await shows(report.getByText(/pattern\.csv.*bel/).first());
+      if ((await pins()) !== before + 1) throw new Error('the last drawing is gone while a row is half typed');
+      writeFileSync(pattern, text);
+      await eventually(async () => (await pins()) === before);
+      await page.keyboard.press('Control+F4');
     });
 
     await test('1 the walkthrough is in the editor’s welcome', async () => {

@@ -67,6 +67,14 @@ export interface Jobs {
     readonly newest: EarlierReport;
     readonly advice: Advice;
   }): string;
+  /** The barrel unrolled, as markup; null where it has more pins than a drawing can show apart. */
+  barrel(order: {
+    readonly machine: Machine;
+    /** Whose pins; absent of a machine with one pattern. */
+    readonly tune: string | undefined;
+    /** Of a take of that tune; null shows the pattern alone. */
+    readonly report: EarlierReport | null;
+  }): string | null;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
   demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
 }

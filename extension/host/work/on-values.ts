@@ -10,6 +10,7 @@ import { hearBefore } from '../../../analysis/report/hear-take.ts';
 import { takeFileName } from '../../../analysis/take/description.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
+import { barrelText } from '../../barrel-text.ts';
 import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
 import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../../inputs.ts';
 import { withLabelStub } from '../../label-stub.ts';
@@ -82,6 +83,9 @@ export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
 
 export const sheet: Workers['sheet'] = ({ machine, newest, advice }) =>
   Promise.resolve(sheetText(machine, newest, advice));
+
+export const barrel: Workers['barrel'] = ({ machine, tune, report }) =>
+  Promise.resolve(barrelText(machine, tune, report));
 
 export const demo: Workers['demo'] = async (_, run) => {
   const files = [];

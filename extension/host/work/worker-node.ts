@@ -6,6 +6,7 @@ import { analyseFolder, clipsOfFolder, digestsOfFolder, hearFolder, voicesOfFold
 import {
   adviseFrom,
   analyseFiles,
+  barrel,
   clipsOfFiles,
   demo,
   hearFiles,
@@ -37,6 +38,7 @@ serve(
       advise: adviseFrom(solve),
       demo,
       sheet,
+      barrel,
     };
   },
 );

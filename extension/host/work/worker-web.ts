@@ -4,6 +4,7 @@ import type { FromWorker, ToWorker } from './jobs.ts';
 import {
   adviseFrom,
   analyseFiles,
+  barrel,
   clipsOfFiles,
   demo,
   hearFiles,
@@ -37,6 +38,7 @@ serve(
       advise: adviseFrom(solve),
       demo,
       sheet,
+      barrel,
     };
   },
 );

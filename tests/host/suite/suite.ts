@@ -213,6 +213,16 @@ test(
   },
 );
 
+test('4', 'the pattern opens as the barrel unrolled, beside its text', async () => {
+  const uri = await run<vscode.Uri>('showBarrel', root());
+  equal(uri.path, at('pattern.csv').path, 'the file');
+  await until(() => {
+    const input = vscode.window.tabGroups.activeTabGroup.activeTab?.input;
+    return input instanceof vscode.TabInputCustom && input.viewType === 'shimwright.barrel';
+  }, 'the tab');
+  await vscode.commands.executeCommand('workbench.action.closeActiveEditor');
+});
+
 test('4', 'what to calibrate next and a take’s strokes are texts in tabs', async () => {
   const next = await vscode.workspace.openTextDocument(await run<vscode.Uri>('showNext', root()));
   matches(next.getText(), /^channel +A +B\n/, 'the matrix');
@@ -367,7 +377,11 @@ test('1', 'New Machine writes a machine that can be read, and New Take a folder 
     'first',
   );
   ok(await there('new', 'takes', 'first', 'hits.csv'), 'the copied file');
-  matches(await read('new', 'takes', 'first', 'take.jsonc'), /"recorded": "\d{4}-\d\d-\d\d"/, 'take.jsonc');
+  matches(
+    await read('new', 'takes', 'first', 'take.jsonc'),
+    /"recorded": "\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d"/,
+    'take.jsonc',
+  );
   const before = await read('new', 'machine.jsonc');
   await run('createMachine', folder, answers);
   equal(await read('new', 'machine.jsonc'), before, 'nothing is overwritten');

@@ -1,0 +1,136 @@
+/** A pattern as the editor's own kind of preview: the barrel unrolled, drawn anew as its rows are typed. */
+import * as vscode from 'vscode';
+import type { Machine } from '../../analysis/machine/machine.ts';
+import { InputProblem } from '../../analysis/problem.ts';
+import { sameParts } from '../../analysis/report/same-machine.ts';
+import { earlierReports, machineAt, machineDocument, machineFrom } from './machine-files.ts';
+import { escaped } from './report-html.ts';
+import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
+import { shown } from './words.ts';
+import { Stopped } from './work/call.ts';
+import type { Workshop } from './workshop.ts';
+
+export const barrelView = 'shimwright.barrel';
+
+/** Long enough that typing a row is one drawing, short enough to see it follow. */
+const settleMs = 250;
+
+export function barrelPreview(shop: Workshop): vscode.CustomTextEditorProvider {
+  return {
+    resolveCustomTextEditor(document, panel) {
+      const { webview } = panel;
+      const dist = vscode.Uri.joinPath(shop.extensionUri, 'dist');
+      webview.options = { enableScripts: false, localResourceRoots: [dist] };
+      const style = webview.asWebviewUri(vscode.Uri.joinPath(dist, 'view-style.css')).toString();
+      let drawn = '';
+      let round = 0;
+      let timer: ReturnType<typeof setTimeout> | undefined;
+      const draw = async () => {
+        const own = ++round;
+        const { fault, words, svg } = await drawingOf(shop, document);
+        if (own !== round) return; // a newer one is under way
+        drawn = svg ?? drawn; // while a row is half typed the last drawing stays
+        webview.html = frame(webview.cspSource, style, [fault, words], drawn);
+      };
+      const soon = () => {
+        clearTimeout(timer);
+        timer = setTimeout(() => void draw(), settleMs);
+      };
+      const subscriptions = [
+        shop.onChange(soon),
+        vscode.workspace.onDidChangeTextDocument((event) => {
+          const { path } = event.document.uri;
+          if (event.document === document || path.endsWith('/machine.jsonc')) soon();
+        }),
+      ];
+      panel.onDidDispose(() => {
+        clearTimeout(timer);
+        for (const subscription of subscriptions) subscription.dispose();
+      });
+      return draw();
+    },
+  };
+}
+
+/** Opens a pattern in it: the file that was clicked or is open, or else the machine's, of several tunes the first. */
+export async function showBarrel(shop: Workshop, clicked: Clicked): Promise<vscode.Uri | null> {
+  const file = isUri(clicked) && clicked.path.endsWith('.csv') ? clicked : await patternOf(shop, clicked);
+  if (file !== null) await vscode.commands.executeCommand('vscode.openWith', file, barrelView);
+  return file;
+}
+
+async function patternOf(shop: Workshop, clicked: Clicked): Promise<vscode.Uri | null> {
+  const root = await pickMachine(shop, clicked);
+  if (!root) return null;
+  const { description, tunes } = await machineAt(root);
+  return vscode.Uri.joinPath(root, tunes?.at(0)?.pattern ?? description.pattern);
+}
+
+interface Drawing {
+  /** Why there is no new one; null where there is. */
+  readonly fault: string | null;
+  /** What it shows. */
+  readonly words: string | null;
+  readonly svg: string | null;
+}
+
+const faulty = (fault: string): Drawing => ({ fault, words: null, svg: null });
+
+async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise<Drawing> {
+  try {
+    const root = await machineAbove(vscode.Uri.joinPath(document.uri, '..'));
+    if (root === null) return faulty(vscode.l10n.t('No machine.jsonc lies beside this file.'));
+    const text = (await machineDocument(root)).getText();
+    const machine = await machineFrom(root, text, document);
+    const tune = tuneOf(machine, root, document.uri);
+    if (tune === null)
+      return faulty(vscode.l10n.t('machine.jsonc does not name this file as a pattern of its own.'));
+    const { name } = tune;
+    const reports = (await earlierReports(root)).flatMap(({ report }) =>
+      report !== null && report.tune === name && sameParts(report, machine) ? [report] : [],
+    );
+    const report = reports.at(-1) ?? null;
+    const svg = await shop.bench.call('barrel', { machine, tune: name, report });
+    if (svg === null) return faulty(vscode.l10n.t('It has more pins than a drawing can show apart.'));
+    const words =
+      report === null
+        ? vscode.l10n.t('The pattern alone: no take of it has been analysed yet.')
+        : vscode.l10n.t('Each pin as take {0} found it.', shown(report.take));
+    return { fault: null, words, svg };
+  } catch (error) {
+    if (error instanceof InputProblem) return faulty(shown(error.message));
+    if (!(error instanceof Stopped))
+      shop.log.error(error instanceof Error ? (error.stack ?? error.message) : String(error));
+    return faulty(vscode.l10n.t('It could not be drawn; the log says why.'));
+  }
+}
+
+/** Which tune a file has the pins of: no name where the machine has one pattern; null where it is no pattern of the machine. */
+function tuneOf(machine: Machine, root: vscode.Uri, file: vscode.Uri): { name: string | undefined } | null {
+  const isHere = (pattern: string) => vscode.Uri.joinPath(root, pattern).path === file.path;
+  const tune = machine.tunes?.find(({ pattern }) => isHere(pattern));
+  if (tune !== undefined) return { name: tune.name };
+  return isHere(machine.description.pattern) ? { name: undefined } : null;
+}
+
+/** Nothing runs and nothing loads but the style sheet: names in the drawing come from strangers' files. */
+function frame(source: string, style: string, lines: readonly (string | null)[], svg: string): string {
+  const said = lines.flatMap((line) => (line === null ? [] : [`<p role="status">${escaped(line)}</p>`]));
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${source}; base-uri 'none'; form-action 'none'">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Shimwright barrel</title>
+<link rel="stylesheet" href="${escaped(style)}">
+</head>
+<body>
+<div id="page" class="preview">
+${said.join('\n')}
+<div class="barrel">${svg}</div>
+</div>
+</body>
+</html>
+`;
+}
