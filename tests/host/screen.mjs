@@ -109,7 +109,8 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       await eventually(async () => (await pins()) === before + 1);
       writeFileSync(pattern, `${text}11,bel\n`);
       await shows(report.getByText(/pattern\.csv.*bel/).first());
-      if ((await pins()) !== before + 1) throw new Error('the last drawing is gone while a row is half typed');
+      if ((await pins()) !== before + 1)
+        throw new Error('the last drawing is gone while a row is half typed');
       writeFileSync(pattern, text);
       await eventually(async () => (await pins()) === before);
       await page.keyboard.press('Control+F4');
