@@ -77,7 +77,8 @@ export async function advise(
   const allowed = await allowedPlan(planned, minutes, solve, run);
   const cut = isCut(allowed);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
-  const conflicts = cut ? [] : conflictsOf(planned, allowed.plan);
+  const toRecord = tunesToRecord(belief);
+  const conflicts = cut ? [] : conflictsOf(planned, allowed.plan, toRecord);
   const isOut = plan.outcome === 'out-of-reach' || plan.aside.length > 0;
   const left = {
     settings: plan.settings,
@@ -92,7 +93,7 @@ export async function advise(
   const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const told = toldOf(planned, conflicts);
   // Of a tune that has to be recorded first nothing can be said of the least.
-  const isKnown = tunesToRecord(belief).length === 0;
+  const isKnown = toRecord.length === 0;
   const notProposed = isKnown && !cut ? notProposedWords(planned, allowed.plan) : [];
   const basis = {
     report,

@@ -21,8 +21,15 @@ interface Conflict {
   readonly message: string;
 }
 
-/** @param belief of all tunes together, as it was planned for */
-export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): Conflict[] {
+/**
+ * @param belief of all tunes together, as it was planned for
+ * @param toRecord tunes of which a take has to tell where they stand: until then nobody knows what they ask for
+ */
+export function conflictsOf(
+  belief: Belief,
+  { settings, apart }: SparingPlan,
+  toRecord: readonly string[] = [],
+): Conflict[] {
   if (apart === undefined) return [];
   const after = predict(belief, settings);
   const share = (meanMs: number, g: number) => Math.abs(meanMs) / heldMs(belief.groups[g]);
@@ -38,9 +45,17 @@ export function conflictsOf(belief: Belief, { settings, apart }: SparingPlan): C
     );
     if (harmed.length === 0) return [];
     const against = harmed.reduce((a, b) => (share(b.meanMs, b.g) > share(a.meanMs, a.g) ? b : a));
-    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, apart[g], settings, g)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: the two tunes ask for different settings`;
+    const message = `${belief.groups[g].tune ?? 'this tune'} alone could have it at ${Math.abs(alone[g].meanMs).toFixed(1)} ms (${changesWords(belief, apart[g], settings, g)}), which leaves ${placeWords(belief, against.g)} ${sideWords(against.meanMs)}: ${clashWords(belief, [g, against.g], toRecord)}`;
     return [{ g, afterMs: meanMs, aloneMs: alone[g].meanMs, against, message }];
   });
+}
+
+function clashWords({ groups }: Belief, of: readonly number[], toRecord: readonly string[]): string {
+  const unknown = toRecord.filter((name) => of.some((g) => groups[g].tune === name));
+  const words = 'the two tunes ask for different settings';
+  return unknown.length === 0
+    ? words
+    : `as far as is known ${words}, but ${unknown.join(' and ')} may have moved since ${unknown.length === 1 ? 'its take' : 'their takes'}: record ${unknown.length === 1 ? 'it' : 'them'} first`;
 }
 
 export function toldOf(belief: Belief, conflicts: readonly Conflict[]): Told {

@@ -7,6 +7,7 @@ import { NORMAL_95, type Belief } from './belief.ts';
 import { shiftOf } from './choices.ts';
 import { movementKinds } from './doubt.ts';
 import type { Round } from './rounds.ts';
+import { seriesOf, type Series } from './series.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
 import { turnsHeard } from './take-noise.ts';
 import { lastThatTells, whenMoved } from './when-moved.ts';
@@ -121,10 +122,27 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
   }
   const when = whenMoved(rounds, one, one.before ?? last);
   const between = `between takes ${rounds[when.from].report.take} and ${rounds[when.to].report.take}`;
-  const like = likeUnits(belief, one);
-  const reasons = ['worn or loose', 'mended', `work that was not noted${like}`];
-  const message = `${one.words} moved by ${signedMs(one.size, 1)} ms (± ${half}) ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}`;
+  // An adjuster moves the pins of all tunes.
+  const like = one.tune === undefined ? likeUnits(belief, one) : '';
+  const reasons =
+    one.tune === undefined
+      ? ['worn or loose', 'mended', `work that was not noted${like}`]
+      : ['pins that are worn or loose', 'mended', 'work on them that was not noted'];
+  const message = `${one.words} moved by ${signedMs(one.size, 1)} ms (± ${half})${seenIn(rounds, one)} ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}`;
   return { message, reasons };
+}
+
+/** Of a movement of all tunes, which of them have takes on both sides of it, where not all do: its size is theirs. */
+function seenIn(rounds: readonly Round[], { tune, moves, before }: Upheld): string {
+  if (tune !== undefined || before === null) return '';
+  const moved = seriesOf(rounds).filter((own) => moves(own.channel, own.sector, own.tune));
+  const tunesOf = (of: readonly Series[]) => [
+    ...new Set(of.flatMap((own) => (own.tune === undefined ? [] : [own.tune]))),
+  ];
+  const shown = tunesOf(
+    moved.filter((own) => own.rounds[0] < before && own.rounds[own.rounds.length - 1] >= before),
+  );
+  return shown.length === 0 || shown.length === tunesOf(moved).length ? '' : ` in ${shown.join(' and ')}`;
 }
 
 const takes = (count: number) => (count === 1 ? 'one take' : `${count} takes`);

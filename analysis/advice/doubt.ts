@@ -115,7 +115,7 @@ function withUpheld(assumptions: Assumptions, one: Upheld, unknownSd: number): A
   if (one.kind === 'own-size')
     return { ...assumptions, priorSds: priorSds.map((sd, a) => (a === one.adjusters[0] ? unknownSd : sd)) };
   if (one.kind === 'drifts') {
-    const isIn = (series: Series) => one.moves(series.channel, series.sector);
+    const isIn = (series: Series) => one.moves(series.channel, series.sector, series.tune);
     return {
       ...assumptions,
       wanderMs: (series) => Math.max(wanderMs(series), isIn(series) ? Math.abs(one.size) : 0),
@@ -126,7 +126,8 @@ function withUpheld(assumptions: Assumptions, one: Upheld, unknownSd: number): A
     return {
       ...assumptions,
       breaks: (series, round) =>
-        breaks(series, round) || (round === one.before && one.moves(series.channel, series.sector)),
+        breaks(series, round) ||
+        (round === one.before && one.moves(series.channel, series.sector, series.tune)),
     };
   return { ...assumptions, supposed: [...supposed, one] };
 }

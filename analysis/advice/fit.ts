@@ -16,6 +16,7 @@ import { innovationsOf, levelLogLikelihood, levelSteps, type LevelSteps } from '
 import { sharesOf } from './belief.ts';
 import type { Round } from './rounds.ts';
 import type { Series } from './series.ts';
+import type { Moves } from './supposition.ts';
 
 /** Lateness (ms) of a group in a round for one unit of an unknown, counted from the newest take: 0 there. */
 export type Column = (series: Series, round: number) => number;
@@ -252,19 +253,15 @@ export interface Score {
  *
  * @param moves whether the column may be other than 0 for a group
  */
-export function scoreOf(
-  { filtered, mean, covarianceRows }: Fit,
-  column: Column,
-  moves: (channel: number, sector: number) => boolean,
-): Score {
+export function scoreOf({ filtered, mean, covarianceRows }: Fit, column: Column, moves: Moves): Score {
   let pull = 0;
   let information = 0;
   const cross = new Float64Array(mean.length);
   const isUsed = new Uint8Array(mean.length);
   const used: number[] = [];
   for (const { series, steps, at, innovations, columnInnovations } of filtered) {
-    const { rounds, channel, sector } = series;
-    if (rounds.length < 2 || !moves(channel, sector)) continue;
+    const { rounds, channel, sector, tune } = series;
+    if (rounds.length < 2 || !moves(channel, sector, tune)) continue;
     const values = new Float64Array(rounds.length);
     let any = false;
     for (let t = 0; t < values.length; t++) if ((values[t] = column(series, rounds[t])) !== 0) any = true;

@@ -114,9 +114,9 @@ function wanderingAs(
   const drifts = upheld.filter(({ kind }) => kind === 'drifts');
   return {
     ...assumptions,
-    wanderMs: ({ channel, sector }) =>
+    wanderMs: ({ channel, sector, tune }) =>
       drifts.reduce(
-        (most, drift) => (drift.moves(channel, sector) ? Math.max(most, Math.abs(drift.size)) : most),
+        (most, drift) => (drift.moves(channel, sector, tune) ? Math.max(most, Math.abs(drift.size)) : most),
         wanderMs[channel],
       ),
   };

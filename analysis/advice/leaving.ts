@@ -2,12 +2,19 @@
 import { installedOf, predict, type Belief, type BelievedGroup } from './belief.ts';
 import { withinMs } from './question.ts';
 
+/** Half-width that a take gives a group, ms; what may have happened since it was recorded is no matter of telling apart. */
+function toldMs({ ci95Ms, measuredCi95Ms }: BelievedGroup): number {
+  return Math.min(ci95Ms, measuredCi95Ms);
+}
+
 /**
  * A mean within ± this, ms, is in tolerance, or its take cannot tell it from one that is: what no plan would be made for is
  * not lost either.
  */
 export function heldMs(group: BelievedGroup): number {
-  return Math.max(group.toleranceMs, withinMs(group) - group.ci95Ms);
+  const { toleranceMs } = group;
+  const ci95Ms = toldMs(group);
+  return Math.max(toleranceMs, withinMs({ toleranceMs, ci95Ms }) - ci95Ms);
 }
 
 /** |Mean lateness| of each group as a share of what counts as in tolerance. */
@@ -39,7 +46,7 @@ export function leavingWith(belief: Belief, settings: readonly number[]): Leavin
     const beforeMs = now[g].meanMs;
     const [before, after] = [Math.abs(beforeMs), Math.abs(afterMs)];
     const held = heldMs(belief.groups[g]);
-    const isLost = !isOut(before / held) && isOut(after / held) && after - before > now[g].ci95Ms;
+    const isLost = !isOut(before / held) && isOut(after / held) && after - before > toldMs(belief.groups[g]);
     return isLost ? [{ g, beforeMs, afterMs }] : [];
   });
 }

@@ -3,7 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import { sharesOf } from './belief.ts';
 import type { Assumptions, Column } from './fit.ts';
 import type { Series } from './series.ts';
-import type { Supposition } from './supposition.ts';
+import type { Moves, Supposition } from './supposition.ts';
 
 /** Movements are mostly of a few ms: standard deviation of their prior. Common practice, no source. */
 const USUAL_MOVE_MS = 5;
@@ -14,14 +14,18 @@ const LEAST_TAKES_OF_DRIFT = 5;
 
 /** Logarithms of how usual each is in a machine's record; common practice, no source. */
 const LOG_PRIOR = { moved: -3, drifts: -3.5, slipped: -3.5 };
+/** Of the pins of one tune alone: a striker works for all of them. Added to the above; common practice, no source. */
+const OF_ONE_TUNE = -1;
 
 /** What moves as one. */
 export interface Body {
   readonly kind: 'moved' | 'slipped';
   readonly words: string;
-  readonly moves: (channel: number, sector: number) => boolean;
-  /** Ms of lateness for one ms of it. */
-  readonly share: (channel: number, sector: number) => number;
+  readonly moves: Moves;
+  /** Ms of lateness for one ms of it; without a tune: in any of them. */
+  readonly share: (channel: number, sector: number, tune?: string) => number;
+  /** The one tune whose pins it moves. */
+  readonly tune?: string;
   readonly logPrior: number;
 }
 
@@ -37,7 +41,7 @@ export function movements({ rounds }: Assumptions, bodies: readonly Body[]): Sup
       ...body,
       adjusters: [],
       before: i + 1,
-      column: movedBefore(i + 1, ({ channel, sector }) => body.share(channel, sector)),
+      column: movedBefore(i + 1, ({ channel, sector, tune }) => body.share(channel, sector, tune)),
       mean: 0,
       sd: USUAL_MOVE_MS,
       logPrior: body.logPrior - Math.log(count - 1),
@@ -50,8 +54,8 @@ export function movements({ rounds }: Assumptions, bodies: readonly Body[]): Sup
       adjusters: [],
       kind: 'drifts',
       before: start + 1,
-      column: ({ channel, sector }, round) =>
-        body.share(channel, sector) * (Math.max(start, round) - (count - 1)),
+      column: ({ channel, sector, tune }, round) =>
+        body.share(channel, sector, tune) * (Math.max(start, round) - (count - 1)),
       mean: 0,
       sd: USUAL_DRIFT_MS,
       logPrior: body.logPrior + LOG_PRIOR.drifts - LOG_PRIOR.moved - Math.log(starts),
@@ -98,5 +102,24 @@ export function bodiesOf(machine: Machine, series: readonly Series[]): Body[] {
   }
   const count = (kind: Body['kind']) => bodies.filter((one) => one.kind === kind).length;
   const counts = { moved: count('moved'), slipped: count('slipped') };
-  return bodies.map((one) => ({ ...one, logPrior: LOG_PRIOR[one.kind] - Math.log(counts[one.kind]) }));
+  const ofAll = bodies.map((one) => ({ ...one, logPrior: LOG_PRIOR[one.kind] - Math.log(counts[one.kind]) }));
+  const tunes = [...new Set(series.flatMap(({ tune }) => (tune === undefined ? [] : [tune])))];
+  return tunes.length < 2 ? ofAll : [...ofAll, ...tunes.flatMap((tune) => inTune(tune, ofAll, tunes.length))];
+}
+
+/** The same, were it the pins of one tune alone. */
+function inTune(tune: string, bodies: readonly Body[], tunes: number): Body[] {
+  return bodies.map((body) => {
+    const share: Body['share'] = (channel, sector, of = tune) =>
+      of === tune ? body.share(channel, sector) : 0;
+    return {
+      ...body,
+      kind: 'moved',
+      words: body.kind === 'slipped' ? `all of ${tune}` : `${body.words} of ${tune}`,
+      tune,
+      share,
+      moves: (c, s, of) => share(c, s, of) !== 0,
+      logPrior: body.logPrior + OF_ONE_TUNE - Math.log(tunes),
+    };
+  });
 }

@@ -30,14 +30,18 @@ export type SuppositionKind =
   /** It does more or less than geometry says, or nothing, or the opposite: learned as its effect. */
   | 'own-size';
 
+export type Moves = (channel: number, sector: number, tune?: string) => boolean;
+
 export interface Supposition {
   readonly kind: SuppositionKind;
   /** Before which round it happened; null where it holds of all rounds. */
   readonly before: number | null;
   /** Whose record or description is in doubt, by index; of a movement those that would have done it. */
   readonly adjusters: readonly number[];
-  /** What it moves. */
-  readonly moves: (channel: number, sector: number) => boolean;
+  /** What it moves; without a tune: in any of them. */
+  readonly moves: Moves;
+  /** The one tune whose pins it moves; absent: those of all. */
+  readonly tune?: string;
   readonly column: Column;
   /** Prior of its size: ms for movements, a multiple of what was noted for work, a share for couplings. */
   readonly mean: number;

@@ -22,7 +22,7 @@ export function whenMoved(
   { moves }: Pick<Upheld, 'moves'>,
   before: number,
 ): Between {
-  const moved = seriesOf(rounds).filter(({ channel, sector }) => moves(channel, sector));
+  const moved = seriesOf(rounds).filter(({ channel, sector, tune }) => moves(channel, sector, tune));
   // How many of its rounds come before; none and all say the same, as a level has no prior.
   const parts = (at: number) =>
     moved.map(({ rounds: own }) => own.filter((round) => round < at).length % own.length).join(' ');
@@ -43,7 +43,7 @@ export function lastThatTells(
   upTo: number,
 ): number {
   const own = seriesOf(rounds).flatMap((series) =>
-    moves(series.channel, series.sector) ? [...series.rounds] : [],
+    moves(series.channel, series.sector, series.tune) ? [...series.rounds] : [],
   );
   const before = own.filter((round) => round <= upTo);
   return before.length > 0 ? Math.max(...before) : own.length > 0 ? Math.min(...own) : upTo;

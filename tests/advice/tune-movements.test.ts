@@ -1,0 +1,61 @@
+// What moved in one tune alone has that tune's size, and a tune that was not recorded since is no ground for a flat word.
+import { expect, test } from 'vitest';
+import { adviceFindings, advise } from '../../analysis/advice/advise.ts';
+import { machineSchema } from '../../analysis/machine/schema.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
+import { nodeSolver } from '../../extension/solver-node.ts';
+import { block, machineOf, reportOf, shim } from './small.ts';
+
+const solve = nodeSolver();
+const lever = shim('lever-drum', { channels: ['drum'] }, { perUnit: { mm: 0.064 }, installed: 5, max: 9 });
+const plain = machineOf([block, { id: 'drum', toleranceMs: 1 }, { id: 'bell' }], ['A', 'B'], [lever]);
+const tune = (name: string) => ({
+  name,
+  pattern: `${name}.csv`,
+  patternFile: `${name}.csv`,
+  pins: plain.pins,
+});
+const machine: Machine = {
+  ...plain,
+  description: machineSchema.parse({ ...plain.description, refitMs: 0 }),
+  tune: 'march',
+  tunes: [tune('march'), tune('waltz')],
+};
+const take = (day: number, of: 'march' | 'waltz', drum: number) => ({
+  ...reportOf(machine, { drum: [drum, drum] }, 0.06),
+  take: `${day}-${of}`,
+  recorded: `2026-01-0${day}`,
+  tune: of,
+});
+const before = [take(1, 'march', 0.2), take(2, 'waltz', 0.2), take(3, 'march', 0.2)];
+const said = async (...after: ReturnType<typeof take>[]) => {
+  const advice = await advise(machine, [...before, ...after], solve);
+  const messages = adviceFindings(machine, advice).map(({ message }) => message);
+  return { advice, moved: messages.filter((message) => message.includes(' moved by ')), messages };
+};
+
+test('a movement of one tune’s pins has its size, wherever the other tune stood still', async () => {
+  const { moved } = await said(take(4, 'waltz', 2.2), take(5, 'march', 0.2));
+  expect(moved).toHaveLength(1);
+  expect(moved[0]).toMatch(/^drum of waltz moved by \+2\.0 ms \(± 0\.\d\) between takes 2-waltz and 4-waltz/);
+  // A lever would have moved both.
+  expect(moved[0]).not.toContain('lever-drum');
+});
+
+test('a movement of all tunes is told as one, and as that of the tune that shows it where no other could', async () => {
+  const both = await said(take(4, 'waltz', 2.2), take(5, 'march', 2.2));
+  expect(both.moved[0]).toMatch(/^drum moved by \+2\.0 ms \(± 0\.\d\) between takes 3-march and 4-waltz/);
+  const one = await said(take(4, 'waltz', 2.2));
+  expect(one.moved[0]).toMatch(/^drum moved by \+2\.0 ms \(± 0\.\d\) in waltz between takes/);
+});
+
+test('of a tune that was not recorded since, nothing flat is said, nor anything changed that would spoil it', async () => {
+  const { advice, messages } = await said(take(4, 'waltz', 2.2));
+  expect(advice.settings).toEqual([]);
+  const clash = messages.filter((message) => message.includes('different settings'));
+  expect(clash.length).toBeGreaterThan(0);
+  for (const message of clash)
+    expect(message).toMatch(
+      /: as far as is known the two tunes ask for different settings, but march may have moved since its take: record it first$/,
+    );
+});
