@@ -23,7 +23,7 @@ import { leavingWords, notProposedWords } from './leaving-words.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
 import { piecesWords } from './pieces.ts';
-import { roomMs } from './plan.ts';
+import { goodEnough, roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
@@ -38,6 +38,7 @@ import {
   tunesToRecord,
   tunesWords,
   withTunes,
+  worstOf,
   worstOfAll,
 } from './tunes.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
@@ -100,6 +101,7 @@ export async function advise(
     copies,
     newest: newestOf(own),
     tunes,
+    overTempi: tempi === null ? null : planned,
     isConflict: conflicts.length > 0,
     isCut: cut,
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
@@ -224,6 +226,8 @@ interface Basis {
   readonly copies: NonNullable<Advice['copies']>;
   readonly newest: Advice['newest'];
   readonly tunes: Awaited<ReturnType<typeof tunesOf>>;
+  /** Groups at all tempi that are meant; null where the machine names none. */
+  readonly overTempi: Belief | null;
   /** Whether tunes ask for different settings. */
   readonly isConflict: boolean;
   /** Whether more time would bring more. */
@@ -238,7 +242,7 @@ function written(
   belief: Belief,
   plan: SparingPlan,
   obstacles: Obstacle[],
-  { report, copies, newest, tunes, isConflict, isCut, isKept, isHeldBack }: Basis,
+  { report, copies, newest, tunes, overTempi, isConflict, isCut, isKept, isHeldBack }: Basis,
 ): Advice {
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
@@ -256,7 +260,10 @@ function written(
   );
   const unheard = unheardIn(belief.machine, report);
   const unmeasured = unmeasuredIn(belief.machine, report);
-  const own = stepOf(belief, plan);
+  const atTake = stepOf(belief, plan);
+  // Well at the take's tempo is not well at all that are meant.
+  const isOutAtTempi = overTempi !== null && !goodEnough(overTempi, predict(overTempi, plan.settings));
+  const own = atTake === 'good-enough' && isOutAtTempi ? ('out-of-reach' as const) : atTake;
   // Where another tune is out, or nobody knows whether it is, nobody is told to stop.
   const othersOut = othersAreOut(belief, plan.settings);
   const toRecord = tunesToRecord(belief);
@@ -288,6 +295,16 @@ function written(
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  const words = { ...advice, othersOut, toRecord, isConflict, isCut, isKept, isHeldBack, worst };
+  const farthest = overTempi === null ? worst : worstOf(overTempi, plan.settings);
+  const words = {
+    ...advice,
+    othersOut,
+    toRecord,
+    isConflict,
+    isCut,
+    isKept,
+    isHeldBack,
+    worst: farthest,
+  };
   return { ...advice, summary: summarise(belief, plan, words) };
 }

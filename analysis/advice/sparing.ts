@@ -45,7 +45,9 @@ export async function sparingPlan(
   const whole = await planned(belief);
   if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [], least: whole.settings };
   const plan = { ...(await sparedPlan(belief, whole, planned, { solve, run })), least: whole.settings };
-  return leavingWith(belief, plan.settings).length === 0 ? plan : keepingPlan(belief, plan, planned);
+  // At several tempi the same group asks for different settings: there the least worst is what is wanted, and what leaves is told.
+  const isFine = isOverTempi(belief) || leavingWith(belief, plan.settings).length === 0;
+  return isFine ? plan : keepingPlan(belief, plan, planned);
 }
 
 /** The plan that leaves every group where it is in tolerance, where as many are in tolerance with it as with the other. */
@@ -73,8 +75,7 @@ async function sparedPlan(
 ): Promise<SparedPlan> {
   if (partsOf(belief).length > 1) return togetherPlan(belief, whole, planned);
   const alone = hopeless(belief);
-  // At several tempi the same group asks for different settings: there the least worst is what is wanted.
-  if (belief.groups.every(({ bpm }) => bpm === undefined)) {
+  if (!isOverTempi(belief)) {
     const together = await unreached(belief, solve, run);
     const few = await withoutFew(belief, whole, [alone, [...new Set([...alone, ...together])]], planned);
     if (few !== null) return few;
@@ -127,6 +128,10 @@ async function withoutFew(
       return { ...plan, outcome: outcomeOf(plan), aside: [...beyond] };
   }
   return null;
+}
+
+function isOverTempi({ groups }: Belief): boolean {
+  return groups.some(({ bpm }) => bpm !== undefined);
 }
 
 /** Of each tune the indices of its groups. */

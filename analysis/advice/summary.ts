@@ -49,7 +49,7 @@ export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
     copied(advice),
     sentence,
     ...notSettled(advice),
-    aside(advice),
+    aside(belief, advice),
     whichIsNewest(advice),
   ]
     .filter((part) => part !== '')
@@ -97,10 +97,11 @@ function notSettled({ doubts = [] }: Numbers): string[] {
   return doubts.filter(({ adjusters }) => adjusters.length > 0).map(({ message }) => `${message}.`);
 }
 
-function aside({ setAside = [] }: Numbers): string {
+function aside({ machine }: Belief, { setAside = [] }: Numbers): string {
   if (setAside.length === 0) return '';
+  const atEach = machine.description.tempi === undefined ? '' : ' at every tempo';
   const groups = named(setAside.map(({ channel, sector }) => `${channel} in sector ${sector}`));
-  return `No setting brings ${groups} within tolerance together with the rest: all else is tuned as if ${setAside.length === 1 ? 'it were' : 'they were'} not there.`;
+  return `No setting brings ${groups} within tolerance${atEach} together with the rest: all else is tuned as if ${setAside.length === 1 ? 'it were' : 'they were'} not there.`;
 }
 
 function whichIsNewest({ newest }: Numbers): string {

@@ -77,7 +77,10 @@ export function othersAreOut(belief: Belief, settings: readonly number[]): boole
 
 /** The group that lies farthest off with these settings, of all tunes. */
 export function worstOfAll(belief: Belief, tune: string | undefined, settings: readonly number[]) {
-  const all = withTunes(belief, belief, tune);
+  return worstOf(withTunes(belief, belief, tune), settings);
+}
+
+export function worstOf(all: Belief, settings: readonly number[]) {
   const after = predict(all, settings);
   const [g] = [...after.keys()].sort((a, b) => Math.abs(after[b].meanMs) - Math.abs(after[a].meanMs));
   return { where: placeWords(all, g), meanMs: after[g].meanMs };

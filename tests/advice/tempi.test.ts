@@ -137,3 +137,21 @@ it('what is meant is the same at every tempo', () => {
   for (const reports of [measured, against])
     late(aimed, reports).forEach((ms, i) => expect(ms).toBeCloseTo(plain[i] - 8, 6));
 });
+
+it('a compromise that would spoil a tempo is told with its figures, and all is not called well for the tempo of the take', async () => {
+  const machine = machineWith([shim('lever', { channels: ['gong'] }, { min: 0, max: 9 })], { tempi });
+  const lateMs: Readonly<Record<number, number>> = { 12: 6, 15: 1, 18: -1.8 };
+  const reports = [12, 15, 18].map((bpm, i) => ({
+    ...reportOf(machine, { gong: [lateMs[bpm]] }, 0.05),
+    take: `take-${i}`,
+    recorded: `2026-0${i + 1}-01`,
+    tempo: { bpm, bpmCi95: 0.001, secondsPerTurn: turnS(bpm) },
+  }));
+  const { summary, step, settings } = await advise(machine, reports, solve);
+  expect(settings).toEqual([]);
+  expect(step).toBe('out-of-reach');
+  expect(summary).not.toMatch(/every group lies within tolerance/i);
+  expect(summary).toMatch(
+    /The worst over all tempi could come to \d\.\d ms \(lever at \d\), but that takes gong in sector A at 18 beats a minute out of tolerance, so it is not proposed\./,
+  );
+});
