@@ -6,7 +6,8 @@ import { dropHeightMm, dropLevelDb, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results.ts';
-import { worstMeanMs, type Belief } from './belief.ts';
+import { predict, worstMeanMs, type Belief } from './belief.ts';
+import { isOut, shares } from './leaving.ts';
 import { costOfPlan } from './minutes.ts';
 import type { Plan } from './plan.ts';
 
@@ -15,6 +16,8 @@ const SLACK_DB = 1e-6;
 const SLACK_COST = 1e-6;
 /** Out of reach, a plan without a drop height does as well where its worst mean is at most so much larger. */
 const AS_WELL = 1.05;
+/** … or larger by no more than this share of the interval that is foretold: as "nearly as good" is of plans. */
+const UNTOLD = 0.25;
 
 /** A channel whose level is kept, and an adjuster that may change it. */
 interface Kept {
@@ -113,12 +116,24 @@ export function preferringLevers(planOf: PlanOf): PlanOf {
 }
 
 function doesAsWell(belief: Belief, other: Plan, best: Plan): boolean {
-  const worst = ({ settings }: Plan) => worstMeanMs(belief, settings);
   return (
     other.outcome === best.outcome &&
     costOfPlan(belief.machine, other.settings) <= costOfPlan(belief.machine, best.settings) + SLACK_COST &&
-    (best.outcome !== 'out-of-reach' || worst(other) <= AS_WELL * worst(best))
+    (best.outcome !== 'out-of-reach' || leavesNearlyAsLittle(belief, other, best))
   );
+}
+
+/**
+ * Two adjusters that are both unsure, each moved by less, leave a narrower interval than one that does it all: no reason to change
+ * how loud a channel is. So what the means come to is compared, and a difference that the next take could not tell is none.
+ */
+function leavesNearlyAsLittle(belief: Belief, other: Plan, best: Plan): boolean {
+  const [then, bestThen] = [other, best].map(({ settings }) => predict(belief, settings));
+  const differing = then.filter(({ meanMs }, g) => meanMs !== bestThen[g].meanMs);
+  const untoldMs = UNTOLD * Math.max(0, ...differing.map(({ ci95Ms }) => ci95Ms));
+  const [worstMs, leastMs] = [other, best].map(({ settings }) => worstMeanMs(belief, settings));
+  const isOutOf = ({ settings }: Plan) => shares(belief, settings).filter(isOut).length;
+  return worstMs <= Math.max(AS_WELL * leastMs, leastMs + untoldMs) && isOutOf(other) <= isOutOf(best);
 }
 
 type Loudness = NonNullable<Advice['loudness']>;

@@ -72,6 +72,18 @@ describe('the level that is kept', () => {
     );
   });
 
+  test('the lever alone is taken where the height would only narrow what is foretold', async () => {
+    const of = machine({ ...kept, ...{ toleranceMs: 1 } }, [drop(), lever({ installed: 6 })]);
+    const { advice, proposed } = await settingsOf(of, 4.2);
+    expect(proposed).toEqual({ 'lever-gong': 2 });
+    expect(advice.worstAfterMs).toBeLessThan(1);
+    const plain = await settingsOf(
+      machine({ id: 'gong', ...{ toleranceMs: 1 } }, [drop(), lever({ installed: 6 })]),
+      4.2,
+    );
+    expect(Object.keys(plain.proposed)).toHaveLength(2);
+  });
+
   test('of an adjuster given in ms nobody knows what it does to the level: it stays, and the advice says so', async () => {
     const unknown = shim('link-gong', { channels: ['gong'] }, { perUnit: { ms: 1 } });
     const { advice, proposed } = await settingsOf(machine(kept, [unknown]), 3);
