@@ -7,6 +7,7 @@ import { bodiesOf, movedBefore, movements, type Body } from './movements.ts';
 import { recordDoubts, type Odd } from './record-doubts.ts';
 import { sharesOf } from './belief.ts';
 import type { Series } from './series.ts';
+import { cautiousWanderMs } from './wander.ts';
 import type { Supposition, SuppositionKind, Upheld } from './supposition.ts';
 
 /** So much likelier (logarithm of the posterior odds) than nothing odd must it be: 20 to 1. */
@@ -65,6 +66,7 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
     adjuster: (a, before) => isOdd(`a${a}`, before, (c, s) => sharesOf(machine, c, s)[a]),
     channel: (channel, before) => isOdd(`c${channel}`, before, (c) => (c === channel ? 1 : 0)),
   };
+  const isMoreThanWander = beyondWander(assumptions);
   const judged = [...movements(assumptions, bodies), ...recordDoubts(assumptions, odd)]
     .map((one) => {
       const score = scoreOf(current, one.column, one.moves);
@@ -75,7 +77,10 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
     })
     .filter(
       ({ log, one, size }) =>
-        log > UPHELD && isOfItsSize(one, size) && largestMs(assumptions, one, size) >= LEAST_MS,
+        log > UPHELD &&
+        isOfItsSize(one, size) &&
+        largestMs(assumptions, one, size) >= LEAST_MS &&
+        isMoreThanWander(one),
     )
     .sort((a, b) => b.log - a.log);
   const best = judged.at(0);
@@ -83,6 +88,23 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
   const rivals = judged.slice(1).flatMap(({ one, log }) => (log > best.log - RIVAL ? [one] : []));
   const apart = rivals.filter((one) => isRival(one, best.one));
   return { ...best.one, size: best.size, sizeSd: best.sizeSd, rivals: apart };
+}
+
+/**
+ * Whether an adjuster that moves a channel it is not described to move makes the takes likelier than a wander of that channel
+ * does, as large as is to be reckoned with. Of the rest it is not asked: what moved has moved, whatever did it.
+ */
+function beyondWander(assumptions: Assumptions): (one: Supposition) => boolean {
+  const { rounds, wanderMs } = assumptions;
+  let cautious: Fit | null = null;
+  return ({ kind, column, moves, mean, sd }) => {
+    if (kind !== 'moves-others') return true;
+    cautious ??= fit({
+      ...assumptions,
+      wanderMs: (series) => cautiousWanderMs(wanderMs(series), rounds.length),
+    });
+    return logEvidence(scoreOf(cautious, column, moves), mean, sd) > 0;
+  };
 }
 
 /**

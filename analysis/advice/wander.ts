@@ -24,10 +24,21 @@ const PROMISED_QUANTILE = 1.2816;
  *
  * @param wanderMs as believed; `takes` that it was learned from
  */
-export function promisedWanderMs(wanderMs: number, takes: number): number {
+export function promisedWanderMs(wanderMs: number, takes: number, quantile = PROMISED_QUANTILE): number {
   const steps = Math.max(0, takes - 1);
   const logSd = 1 / Math.sqrt(1 / (MACHINES_LOG_SD ** 2 + CHANNELS_LOG_SD ** 2) + 2 * steps);
-  return wanderMs * Math.exp(PROMISED_QUANTILE * logSd);
+  return wanderMs * Math.exp(quantile * logSd);
+}
+
+/** A wander that nineteen of twenty machines do not exceed: the normal quantile. */
+const CAUTIOUS_QUANTILE = 1.645;
+
+/**
+ * What a description of the machine is held against before it is doubted for what takes moved by: of the step that is in question
+ * nobody knows whether it was wander.
+ */
+export function cautiousWanderMs(wanderMs: number, takes: number): number {
+  return promisedWanderMs(wanderMs, takes - 1, CAUTIOUS_QUANTILE);
 }
 
 export interface Wander {
