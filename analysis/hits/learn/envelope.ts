@@ -131,7 +131,12 @@ export function learnEnvelope(
     return a - b;
   });
   const ownSd = robustSd(apart);
-  return { ...all, ownSd, ...onsetOf(all, lead, clips.length, ownSd) };
+  const typical = typicalPower(
+    heard,
+    heard.map((each) => lay(each, all, around, reach)),
+    all,
+  );
+  return { ...all, ownSd, ...onsetOf(all, typical, { lead, count: clips.length, sd: ownSd }) };
 }
 
 /** Lays an envelope on a clip whose onset is sought within `reach` samples of `around`. */
@@ -309,15 +314,33 @@ const surely = 4;
 /** Share of the rise that is looked at for where it began: below it the rise is steeper than a line in amplitude seldom. */
 const nineTenths = 0.9;
 
-/** From the power in all bands together: back from its peak to where it sinks into what is left of the background, then on as it rose. */
+/**
+ * Power in all bands together by hop, the median of the strikes, each over its gain, background taken off. In their mean the
+ * foot of the rise is that of the few strikes that were laid early: it begins two standard deviations of their places early.
+ */
+function typicalPower(heard: readonly Powers[], fits: readonly Laid[], { bands, hops, quiet }: Envelope) {
+  const all = bands - 1;
+  return Float64Array.from({ length: hops }, (_, h) => {
+    const own = heard.flatMap(({ power, hops: length }, k) => {
+      const whole = Math.floor(fits[k].at);
+      const late = fits[k].at - whole;
+      const i = whole + h;
+      if (i < 0 || i + 1 >= length) return [];
+      const there = (1 - late) * power[i * bands + all] + late * power[(i + 1) * bands + all];
+      return [(there - quiet[all]) / fits[k].gain];
+    });
+    return own.length > 0 ? Math.max(0, median(own)) : 0;
+  });
+}
+
+/** Back from the peak to where the typical strike's power sinks into what is left of the background, then on as it rose. */
 function onsetOf(
-  { power, bands, hops, quiet }: Envelope,
-  lead: number,
-  count: number,
-  sd: number,
+  { bands, hops, quiet }: Envelope,
+  typical: Float64Array,
+  { lead, count, sd }: { readonly lead: number; readonly count: number; readonly sd: number },
 ): { readonly onset: number; readonly onsetSd: number; readonly lasts: number } {
   const all = bands - 1;
-  const at = (h: number) => power[h * bands + all];
+  const at = (h: number) => typical[h];
   let peak = 0;
   for (let h = 0; h < hops; h++) if (at(h) > at(peak)) peak = h;
   let before = 0;
