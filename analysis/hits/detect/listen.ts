@@ -33,7 +33,11 @@ const after = 6;
  * What counts as one independent value a hop, in the three bands. The highest band has many more, but drums are not
  * white Gaussian noise: counting all would call every roughness of a tail a strike.
  */
-const freedom = [12, 4, 1] as const;
+const mostFreedom = [12, 4, 1] as const;
+/** Differences of neighbouring white samples are correlated by −½: so many tell as much as one independent value. */
+const samplesAValue = 1.5;
+/** Noise peaks at 5 standard deviations about once in a million samples, 14 dB over its root mean square. */
+export const clearlyOverNoiseDb = 15;
 /** Least log-likelihood ratio. White noise passes 9 about once in an hour with these freedoms (measured). */
 const leastStrength = 10;
 /** Two moments on one track nearer than this are one: the sounds are told apart later, by their shape. */
@@ -67,8 +71,15 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
     measureHops(samples, hop, first, state, bands, tops);
     progress(last / hops);
   }
-  const moments = changes(bands, part(4));
   const peakHops = Math.ceil(peakS * hopsPerSecond);
+  const risen = changes(bands, part(4), freedomAt(hop));
+  const noisePower = backgroundPower(bands[0]);
+  const moments = risen.filter(
+    // The background itself begins with the file, and is no sound.
+    (moment) =>
+      moment.hop >= before ||
+      topOf(tops, moment.hop, peakHops) > Math.sqrt(noisePower) * 10 ** (clearlyOverNoiseDb / 20),
+  );
   return {
     at: Int32Array.from(moments, (m) => m.hop * hop),
     strength: Float32Array.from(moments, (m) => m.strength),
@@ -76,7 +87,7 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
     peakBefore: Float32Array.from(moments, (m) =>
       topOf(tops, m.hop - guardHops - peakBeforeHops, peakBeforeHops),
     ),
-    noisePower: backgroundPower(bands[0]),
+    noisePower,
     clippedSamples: state.clipped,
     badSamples: state.bad,
   };
@@ -112,7 +123,7 @@ function measureHops(
   bands: readonly [Float32Array, Float32Array, Float32Array],
   tops: Float32Array,
 ): void {
-  const block = Math.max(1, Math.round(hop / 8));
+  const block = blockOf(hop);
   let { previous, previousBlock, previousHop, run } = state;
   if (Number.isNaN(previous)) {
     previous = finite(samples[0] ?? 0);
@@ -167,11 +178,26 @@ function finite(x: number): number {
   return Number.isFinite(x) ? x : 0;
 }
 
+/** A hop of few samples has fewer independent values, and where its blocks are single samples the second band is the first again. */
+function freedomAt(hop: number): readonly number[] {
+  const [high, middle, low] = mostFreedom;
+  return [Math.min(high, hop / samplesAValue), blockOf(hop) > 1 ? middle : 0, low];
+}
+
+/** Samples whose mean is one value of the second band. */
+function blockOf(hop: number): number {
+  return Math.max(1, Math.round(hop / 8));
+}
+
 /**
  * Moments at which the bands' energies rose: local maxima of the generalised likelihood ratio of "the variance changes
  * here" (Basseville & Nikiforov 1993, ch. 2) summed over the bands in which it rises.
  */
-function changes(bands: readonly Float32Array[], ratio: Float32Array): { hop: number; strength: number }[] {
+function changes(
+  bands: readonly Float32Array[],
+  ratio: Float32Array,
+  freedom: readonly number[],
+): { hop: number; strength: number }[] {
   const hops = bands[0].length;
   for (let b = 0; b < bands.length; b++) {
     const energy = bands[b];
@@ -184,7 +210,7 @@ function changes(bands: readonly Float32Array[], ratio: Float32Array): { hop: nu
     for (let h = 0; h < hops; h++) {
       const v1 = past / before + silence;
       const v2 = future / after + silence;
-      if (v2 > 1.5 * v1) {
+      if (freedom[b] > 0 && v2 > 1.5 * v1) {
         const mean = (n1 * v1 + n2 * v2) / (n1 + n2);
         ratio[h] += 0.5 * ((n1 + n2) * Math.log(mean) - n1 * Math.log(v1) - n2 * Math.log(v2));
       }

@@ -7,7 +7,7 @@ import type { Expectation } from './explain.ts';
 import { follow, type Strike } from './follow.ts';
 import type { TrackHearing } from '../hits.ts';
 import { learn } from '../learn/learn.ts';
-import type { Heard } from '../detect/listen.ts';
+import { clearlyOverNoiseDb, type Heard } from '../detect/listen.ts';
 import { withUnrepeated } from './unrepeated.ts';
 import type { Voice } from '../learn/voice.ts';
 import type { Rejected } from '../select/rejected.ts';
@@ -30,9 +30,6 @@ export interface TrackStrikes extends TrackHearing {
 
 /** Share of the progress that the learning takes. */
 const learnt = 0.2;
-
-/** Noise peaks at 5 standard deviations about once in a million samples, 14 dB over its root mean square. */
-const clearlyOverNoiseDb = 15;
 
 /** Of the moments at which a track changed for the louder, those in which something stood clear of the background. */
 function soundsStarted({ peak, noisePower }: Heard): number {

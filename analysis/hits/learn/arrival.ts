@@ -5,7 +5,7 @@
  */
 import { centredMean } from '../../numbers/centred-mean.ts';
 import type { Background } from '../signal/background.ts';
-import type { Frame } from '../signal/clip.ts';
+import { leastSampleRate, type Frame } from '../signal/clip.ts';
 
 /** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
 const onsetShare = 0.01;
@@ -41,8 +41,15 @@ export function firstArrival(
   // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
   // filter looks only back, so it moves nothing earlier.
   if (best.threshold > 2 * onsetShare) best = better(best, seen(filtered(template, background.whitener)));
-  return { at: best.at, sd: Math.max(sdOf(best), unseenSd * unseenIn(template, best, frame)) };
+  const sd = Math.max(sdOf(best), unseenSd * unseenIn(template, best, frame));
+  return { at: best.at, sd: frame.sampleRate < leastSampleRate ? Math.hypot(sd, ringingSd) : sd };
 }
+
+/**
+ * At a low rate an attack reaches up to where the recorder's filter cuts, and rings before it begins. Standard deviation of a
+ * beginning then, samples: of struck sounds at 8 kHz the means lay up to 6.7 samples early.
+ */
+const ringingSd = 4;
 
 /** A sound's swell is followed over this, s: longer than a swing of 250 Hz, and than most beating within one. */
 const swellS = 0.004;

@@ -14,6 +14,13 @@ export interface Frame {
   readonly fourier: RealFourier;
 }
 
+/**
+ * Half of a sampling rate is the highest tone that a recording holds, and an attack is told by its high tones. Measured on
+ * struck sounds at 30 dB: from 16 kHz on each strike is heard once and to some µs; at 11 kHz up to 0.6 ms early, at 8 kHz
+ * 1 ms off, some twice.
+ */
+export const leastSampleRate = 16_000;
+
 /** Before the moment: slow attacks are heard late, and the quiet before them is needed to see where they begin. */
 const beforeS = 0.025;
 /** After it: what follows adds little to the exactness of a struck sound's time. */
