@@ -234,6 +234,8 @@ export interface Score {
 
 /** Share of a machine's hits that lie anywhere within reach, not normally about their pin. */
 const wildShare = 0.1;
+/** Log chance that of what strikes together before one microphone one is not told from the others. */
+const logCovered = Math.log(0.3);
 /** Below this spread two explanations do not differ by what counts: hits in wrong holes and pins unheard decide. */
 const leastSpreadS = 0.002;
 
@@ -275,12 +277,17 @@ export function scoreOf(
       logSounds +
       Math.log((normal * Math.exp(-0.5 * (rest / spread) ** 2) + wildShare / (2 * reachS)) / clutterPerS);
   for (const list of heard) score -= 0.5 * Math.log(1 + list.length * (reachS / 2 / spread) ** 2);
-  let due = 0;
-  for (const { spline } of curve.pieces)
-    due += pattern.passed(spline.x[0] + shift - 0.5, spline.x[spline.x.length - 1] + shift + 0.5);
+  let [due, pins] = [0, 0];
+  for (const { spline } of curve.pieces) {
+    const [from, to] = [spline.x[0] + shift - 0.5, spline.x[spline.x.length - 1] + shift + 0.5];
+    due += pattern.passed(from, to);
+    pins += pattern.pinsPassed(from, to);
+  }
   const places = new Set<string>();
   for (let i = 0; i < n; i++)
     if (channel[i] >= 0) places.add(`${pattern.groupOf[channel[i]]} ${position[i]}`);
   const matched = places.size;
-  return { score: score + Math.max(0, due - matched) * logMissing, matched, due };
+  const unheard = Math.max(0, due - matched);
+  const covered = Math.max(0, pins - hits - unheard);
+  return { score: score + unheard * logMissing + covered * logCovered, matched, due };
 }

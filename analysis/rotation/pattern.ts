@@ -17,6 +17,8 @@ export interface EndlessPattern {
   readonly placesPerTurn: number;
   /** The pin of a channel that is nearest to a position; NaN where it has none. */
   readonly nearest: (channel: number, position: number) => number;
+  /** Audible pins from one position up to, not including, another. */
+  readonly pinsPassed: (from: number, to: number) => number;
   /** Audible places from one position up to, not including, another. */
   readonly passed: (from: number, to: number) => number;
 }
@@ -31,19 +33,13 @@ export function endlessPattern(
   const stepsOf = machine.description.channels.map((_, channel) =>
     Float64Array.from(machine.pins.filter((pin) => pin.channel === channel).map((pin) => pin.step)).sort(),
   );
-  // before[k]: audible places at steps below k; one between two steps counts from the lower
-  const before = new Float64Array(steps + 1);
   const audibly = machine.pins.filter(({ channel }) => audible[channel]);
-  for (const [, [{ step }]] of grouped(audibly, ({ channel, step }) => `${groupOf[channel]} ${step}`))
-    before[Math.floor(step) + 1]++;
-  for (let k = 0; k < steps; k++) before[k + 1] += before[k];
-  const placesPerTurn = before[steps];
+  const places = [...grouped(audibly, ({ channel, step }) => `${groupOf[channel]} ${step}`).values()];
+  const passed = countOf(
+    places.map(([{ step }]) => step),
+    steps,
+  );
   const together = new Map<readonly number[], Float64Array>();
-  const below = (position: number) => {
-    const whole = Math.ceil(position);
-    const turn = Math.floor(whole / steps);
-    return turn * placesPerTurn + before[whole - turn * steps];
-  };
   return {
     steps,
     stepsOf,
@@ -57,7 +53,7 @@ export function endlessPattern(
     },
     audible,
     groupOf,
-    placesPerTurn,
+    placesPerTurn: places.length,
     nearest(channel, position) {
       const pins = stepsOf[channel];
       if (pins.length === 0) return NaN;
@@ -68,8 +64,26 @@ export function endlessPattern(
       const under = after > 0 ? pins[after - 1] : pins[pins.length - 1] - steps;
       return turn * steps + (above - step < step - under ? above : under);
     },
-    passed: (from, to) => below(to) - below(from),
+    pinsPassed: countOf(
+      audibly.map(({ step }) => step),
+      steps,
+    ),
+    passed,
   };
+}
+
+/** How many of some steps of an endless pattern lie from one position up to, not including, another. */
+function countOf(at: readonly number[], steps: number): (from: number, to: number) => number {
+  // before[k]: those at steps below k; one between two steps counts from the lower
+  const before = new Float64Array(steps + 1);
+  for (const step of at) before[Math.floor(step) + 1]++;
+  for (let k = 0; k < steps; k++) before[k + 1] += before[k];
+  const below = (position: number) => {
+    const whole = Math.ceil(position);
+    const turn = Math.floor(whole / steps);
+    return turn * before[steps] + before[whole - turn * steps];
+  };
+  return (from, to) => below(to) - below(from);
 }
 
 function firstAtOrAbove(ascending: Float64Array, value: number): number {

@@ -34,3 +34,15 @@ test.each([1, 2, 3, 4, 5, 6])(
     expect(rotation.secondsPerStep).toBeCloseTo(0.125, 4);
   },
 );
+
+test('strikes at random times are no rotation, whatever channel each may be', () => {
+  const found = [1, 2, 3, 4, 5, 6, 7, 8].filter((seed) => {
+    const machine = rigMachine({ channels: channels.slice(0, 3), seed });
+    const random = seededRandom(100 + seed);
+    const timeS = Float64Array.from({ length: 42 }, () => random.between(0, 10)).sort();
+    const candidates = [...timeS].map(() => [0, 1, 2]);
+    const nothingSaid = { bpm: null, startStep: null, sectorStarts: [] };
+    return findRotation(machine, { timeS, candidates }, nothingSaid).found;
+  });
+  expect(found).toEqual([]);
+});
