@@ -59,7 +59,14 @@ export interface TakeInput extends Extras {
  */
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
   const { name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
-  const read = await readTake(name, files, input.machine, frozenBy(earlier), run, extraMarkerReaders);
+  const read = await readTake(
+    name,
+    files,
+    input.machine,
+    frozenBy(earlier, input.machine),
+    run,
+    extraMarkerReaders,
+  );
   const machine = ofTune(input.machine, read.description.tune);
   const first = await hearInStep(read, machine, run, input.voices);
   const otherTune = await heardAsAnother(read, first, machine, run, input.voices);
@@ -98,6 +105,16 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
   return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
 }
 
-function frozenBy(earlier: EarlierReport | null) {
-  return { recordedBefore: earlier?.recorded ?? null, settingsBefore: earlier?.settings ?? null };
+function frozenBy(earlier: EarlierReport | null, machine: Machine) {
+  return {
+    recordedBefore: earlier?.recorded ?? null,
+    settingsBefore: earlier?.settings ?? null,
+    tuneBefore: tuneOfBefore(earlier, machine),
+  };
+}
+
+/** Of a report from when the machine had one pattern, the tune that has its pins now; null where none has. */
+function tuneOfBefore(earlier: EarlierReport | null, machine: Machine): string | null {
+  if (earlier === null || earlier.tune !== undefined) return null;
+  return withItsTune(earlier, machine).tune ?? null;
 }

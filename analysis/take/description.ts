@@ -15,16 +15,18 @@ const maxBytes = 4 * 2 ** 20;
 export type CheckedDescription = Checked<TakeDescription>;
 
 /**
+ * @param tuneBefore tune that is known of the take where the file does not say it
  * @returns null where the folder has no take.jsonc
  * @throws InputProblem with line, column and path
  */
 export async function readDescription(
   files: readonly SourceFile[],
   machine: Machine,
+  tuneBefore: string | null = null,
 ): Promise<CheckedDescription | null> {
   const file = files.find((file) => file.name === takeFileName);
   if (!file) {
-    if (machine.tunes !== undefined) throw tuneNotSaid(machine.tunes);
+    if (machine.tunes !== undefined && tuneBefore === null) throw tuneNotSaid(machine.tunes);
     return null;
   }
   if (file.sizeBytes > maxBytes) {
@@ -43,7 +45,7 @@ export async function readDescription(
     throw new InputProblem(takeFileName, '', 'the text is not UTF-8', 'save it again as UTF-8');
   }
   const checked = readJsonc(takeFileName, text, takeSchema);
-  checkTune(checked, machine);
+  checkTune(checked, machine, tuneBefore);
   checkTracks(checked, files, machine);
   checkLabels(checked, machine);
   checkNumbers(checked, machine);
@@ -52,7 +54,11 @@ export async function readDescription(
 }
 
 /** Which tune was recorded is not guessed: pins of another tune may fit a take well enough to mislead. */
-function checkTune({ value, problem }: CheckedDescription, { tunes }: Machine): void {
+function checkTune(
+  { value, problem }: CheckedDescription,
+  { tunes }: Machine,
+  tuneBefore: string | null,
+): void {
   const { tune } = value;
   if (tunes === undefined) {
     if (tune === undefined) return;
@@ -62,7 +68,10 @@ function checkTune({ value, problem }: CheckedDescription, { tunes }: Machine): 
       'remove "tune", or name the tunes there: "patterns": { "march": "march.csv" }',
     );
   }
-  if (tune === undefined) throw tuneNotSaid(tunes);
+  if (tune === undefined) {
+    if (tuneBefore !== null) return;
+    throw tuneNotSaid(tunes);
+  }
   const names = tunes.map(({ name }) => name);
   if (!names.includes(tune))
     throw problem(['tune'], `there is no tune ${JSON.stringify(tune)}`, insteadOf(tune, names));

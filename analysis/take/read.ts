@@ -21,6 +21,8 @@ export interface Frozen {
   readonly recordedBefore?: string | null;
   /** Adjuster → setting; take.jsonc's own `settings` win one by one. */
   readonly settingsBefore?: Readonly<Record<string, number>> | null;
+  /** The tune whose pins its report from before there were several has; take.jsonc's own `tune` wins. */
+  readonly tuneBefore?: string | null;
 }
 
 /**
@@ -33,14 +35,16 @@ export async function readTake(
   name: string,
   files: readonly SourceFile[],
   machine: Machine,
-  { recordedBefore = null, settingsBefore = null }: Frozen,
+  { recordedBefore = null, settingsBefore = null, tuneBefore = null }: Frozen,
   run: Run,
   extraReaders: readonly MarkerReader[] = [],
 ): Promise<Take> {
   const readers = [...markerReaders, ...extraReaders];
   const ordered = [...files].sort((a, b) => (a.name < b.name ? -1 : 1)); // a folder's order is its file system's
-  const checked = await readDescription(ordered, machine);
-  const description = checked?.value ?? {};
+  const checked = await readDescription(ordered, machine, tuneBefore);
+  const said = checked?.value ?? {};
+  const tune = said.tune ?? (machine.tunes === undefined ? undefined : tuneBefore);
+  const description = typeof tune === 'string' ? { ...said, tune } : said;
 
   const audio: AudioFile[] = [];
   const markerFiles: SourceFile[] = [];
