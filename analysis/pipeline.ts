@@ -58,7 +58,35 @@ export interface TakeInput extends Extras {
  * @throws InputProblem where a file of the take cannot be used; the signal's reason when the run is stopped
  */
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
-  const { name, files, earlier, history, extraChecks, extraMarkerReaders } = input;
+  const { machine, measured } = await measureTake(input, run);
+  const reports = [...(await input.history()), measured];
+  const advice = await advise(machine, reports, solve, run);
+  const outcome = didItWork(machine, reports);
+  const findings = [
+    ...measured.findings,
+    ...adviceFindings(machine, advice),
+    ...fadingFindings(
+      machine,
+      ofSameTune(
+        reports.map((report) => withItsTune(report, machine)),
+        machine.tune,
+      ),
+    ),
+  ];
+  return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
+}
+
+/**
+ * What the take alone tells: no advice, and nothing of other takes.
+ *
+ * @throws as analyse
+ */
+export async function measure(input: Omit<TakeInput, 'history'>, run: Run = {}): Promise<Report> {
+  return (await measureTake(input, run)).measured;
+}
+
+async function measureTake(input: Omit<TakeInput, 'history'>, run: Run) {
+  const { name, files, earlier, extraChecks, extraMarkerReaders } = input;
   const read = await readTake(
     name,
     files,
@@ -88,21 +116,7 @@ export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run =
     ]),
     sections: sectionsOf(study, extraChecks),
   };
-  const reports = [...(await history()), measured];
-  const advice = await advise(machine, reports, solve, run);
-  const outcome = didItWork(machine, reports);
-  const findings = [
-    ...measured.findings,
-    ...adviceFindings(machine, advice),
-    ...fadingFindings(
-      machine,
-      ofSameTune(
-        reports.map((report) => withItsTune(report, machine)),
-        machine.tune,
-      ),
-    ),
-  ];
-  return { ...measured, advice, findings, ...(outcome === null ? {} : { outcome }) };
+  return { machine, measured };
 }
 
 function frozenBy(earlier: EarlierReport | null, machine: Machine) {

@@ -14,16 +14,32 @@ export async function freeName(name: string, isTaken: (name: string) => Promise<
   }
 }
 
+/** What a person said of a take before it was recorded. */
+export interface Said {
+  /** Beats a minute. */
+  readonly tempo?: number | undefined;
+  /** Of the motor. */
+  readonly setpoint?: number | undefined;
+}
+
 /** A first take.jsonc; every key may be left out. @param recorded by the clock of where it was recorded */
-export function takeText(recorded: Date): string {
+export function takeText(recorded: Date, { tempo, setpoint }: Said = {}): string {
   const two = (value: number) => String(value).padStart(2, '0');
   const time = [recorded.getHours(), recorded.getMinutes(), recorded.getSeconds()].map(two).join(':');
+  const said = [
+    `  "recorded": "${localDate(recorded)}T${time}"`,
+    ...(tempo === undefined ? [] : [`  "tempo": ${tempo}`]),
+    ...(setpoint === undefined ? [] : [`  "setpoint": ${setpoint}`]),
+  ].join(',\n');
+  const examples = [
+    ...(tempo === undefined ? ['"tempo": 112,'] : []),
+    '"tracks": [ { "file": "close.wav", "track": 0, "channels": ["drum"] } ],',
+    '"note": "after re-greasing the main bearing"',
+  ];
   return `// All of this may be left out; rest the mouse on a key to read what it means.
 {
-  "recorded": "${localDate(recorded)}T${time}"
-  // "tempo": 112,
-  // "tracks": [ { "file": "close.wav", "track": 0, "channels": ["drum"] } ],
-  // "note": "after re-greasing the main bearing"
+${said}
+${examples.map((line) => `  // ${line}`).join('\n')}
 }
 `;
 }

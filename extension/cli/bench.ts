@@ -13,11 +13,7 @@ export async function withBenches<T>(
   signal: AbortSignal,
   work: (benches: readonly Bench[]) => Promise<T>,
 ): Promise<T> {
-  // The thread's code is built beside this.
-  const dist = fileURLToPath(new URL('.', import.meta.url));
-  const benches = Array.from({ length: count }, () =>
-    openBench(() => Promise.resolve(startNodeWorker(dist))),
-  );
+  const benches = Array.from({ length: count }, newBench);
   try {
     return await heedingSignals(() => work(benches));
   } catch (error) {
@@ -26,6 +22,13 @@ export async function withBenches<T>(
   } finally {
     for (const bench of benches) bench.dispose();
   }
+}
+
+/** A thread of its own, which ends with `dispose`. */
+export function newBench(): Bench {
+  // The thread's code is built beside this.
+  const dist = fileURLToPath(new URL('.', import.meta.url));
+  return openBench(() => Promise.resolve(startNodeWorker(dist)));
 }
 
 export const withBench = <T>(signal: AbortSignal, work: (bench: Bench) => Promise<T>): Promise<T> =>

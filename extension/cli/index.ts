@@ -7,6 +7,7 @@ import { demo } from './demo.ts';
 import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
+import { listenCommand } from './listen.ts';
 import { create } from './new.ts';
 import { next } from './next.ts';
 import { sheet } from './sheet.ts';
@@ -27,5 +28,6 @@ export const commands: readonly Command[] = [
   voices,
   create,
   take,
+  listenCommand,
   demo,
 ];

@@ -6,6 +6,7 @@ import { InputProblem } from '../../analysis/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { heedingSignals } from './stopping.ts';
 import type { Terminal } from './terminal.ts';
+import type { Said } from '../new-take.ts';
 
 export const take: Command = {
   name: 'take',
@@ -48,17 +49,22 @@ async function runTake(given: Given, terminal: Terminal, signal: AbortSignal): P
   const made: string[] = [];
   for (const making of makings) {
     signal.throwIfAborted();
-    made.push(join(shownRoot, 'takes', await makeTake(root, shownRoot, making)));
+    made.push(join(shownRoot, 'takes', await makeTake({ root, shownRoot, ...making })));
     terminal.print(`${made.at(-1)}: ${making.files.map((file) => basename(file)).join(', ')}`);
   }
   terminal.print(`Next: shimwright analyze ${made.join(' ')}`);
   return ok;
 }
 
-interface Making {
+/** Where a take is made. */
+export interface TakePlace {
+  /** Real path of the machine's folder. */
+  readonly root: string;
+  readonly shownRoot: string;
   /** Absent: the day on which it was recorded. */
   readonly name: string | undefined;
-  readonly files: readonly string[];
+  /** For take.jsonc. */
+  readonly said?: Said;
 }
 
 /**
@@ -67,13 +73,22 @@ interface Making {
  * @returns the take's name
  * @throws InputProblem where a file is not there or is no plain file, or the name is taken or no name for a folder
  */
-async function makeTake(root: string, shownRoot: string, { name, files }: Making): Promise<string> {
+export async function makeTake(place: TakePlace & { readonly files: readonly string[] }): Promise<string> {
+  return fill(place, place.files, await recordedAt(place.files));
+}
+
+/** A take into which a recording is yet to come. @returns its name @throws as makeTake */
+export function startTake(place: TakePlace): Promise<string> {
+  return fill(place, [], new Date());
+}
+
+async function fill(place: TakePlace, files: readonly string[], recorded: Date): Promise<string> {
+  const { root, shownRoot, name, said } = place;
   const { freeName, isTakeName, takeText } = await import('../new-take.ts');
   const { localDate } = await import('../work-done.ts');
   const { asProblem } = await import('../files/fault.ts');
   const { newFolder } = await import('../files/new-folder.ts');
   const { realPathIfThere } = await import('../files/read.ts');
-  const recorded = await recordedAt(files);
   const takes = join(root, 'takes');
   await realPathIfThere(root, takes, join(shownRoot, 'takes')); // a link out is refused
   const isTaken = (candidate: string) => Promise.resolve(existsSync(join(takes, candidate)));
@@ -88,11 +103,10 @@ async function makeTake(root: string, shownRoot: string, { name, files }: Making
     throw new InputProblem(join(shownRoot, 'takes', name), '', 'is there already', 'choose another --name');
   const chosen = name ?? (await freeName(localDate(recorded), isTaken));
   const own = files.some((file) => basename(file) === 'take.jsonc');
-  await newFolder(join(takes, chosen), files, own ? {} : { 'take.jsonc': takeText(recorded) }).catch(
-    (error: unknown) => {
-      throw asProblem(error, join(shownRoot, 'takes', chosen), 'written');
-    },
-  );
+  const texts: Readonly<Record<string, string>> = own ? {} : { 'take.jsonc': takeText(recorded, said) };
+  await newFolder(join(takes, chosen), files, texts).catch((error: unknown) => {
+    throw asProblem(error, join(shownRoot, 'takes', chosen), 'written');
+  });
   return chosen;
 }
 

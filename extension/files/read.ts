@@ -1,7 +1,7 @@
 /** Reading: whole small files, and large ones in parts. */
 import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
-import { dirname, join, relative, isAbsolute, sep } from 'node:path';
+import { basename, dirname, join, relative, isAbsolute, sep } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
@@ -216,6 +216,25 @@ export async function openSources(root: string, folder: string, shown: string): 
       for (const outcome of await Promise.allSettled(handles))
         if (outcome.status === 'fulfilled') await outcome.value.close();
     },
+  };
+}
+
+/**
+ * One file that the person named, wherever it is, to be read in parts.
+ *
+ * @throws InputProblem where it is not there or is no plain file
+ */
+export async function openNamed(path: string): Promise<{ file: SourceFile; close: () => Promise<void> }> {
+  const handle = await openPlain(
+    await realpath(path).catch((error: unknown) => {
+      throw asProblem(error, path, 'read');
+    }),
+    path,
+  );
+  const { size } = await handle.stat();
+  return {
+    file: sourceFile(basename(path), path, size, () => Promise.resolve(handle)),
+    close: () => handle.close(),
   };
 }
 

@@ -8,6 +8,7 @@ import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
 import type { Advice, EarlierReport, Inputs, Report } from '../../../analysis/results.ts';
+import type { Heard } from '../../../analysis/report/listening.ts';
 import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
 
 /** A module of another extension, with checks and marker readers. */
@@ -42,6 +43,16 @@ export interface Jobs {
     readonly files: FilesOrder['files'];
     readonly wants: readonly ClipOrder[];
   }): readonly (Clip | null)[];
+  /** The last stretch of a recording that is still being written; null while nothing of it can be read. */
+  listenTo(order: {
+    /** Real path of the machine's folder. */
+    readonly root: string;
+    readonly shown: string;
+    /** Path of the recording, wherever it is. */
+    readonly file: string;
+    /** Length of the stretch, s. */
+    readonly lastS: number;
+  }): Heard | null;
   /** How each channel sounds in a take on the disk. */
   voicesOfFolder(order: {
     readonly root: string;

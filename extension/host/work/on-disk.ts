@@ -1,6 +1,10 @@
 /** The job that reads and writes a folder by itself: hours of audio never pass through the editor. */
+import { join } from 'node:path';
 import { InputProblem } from '../../../analysis/problem.ts';
 import { voicesInStep } from '../../../analysis/hear-in-step.ts';
+import { measure } from '../../../analysis/pipeline.ts';
+import { stretchOf } from '../../../analysis/take/audio/growing.ts';
+import { takeFileName } from '../../../analysis/take/description.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { reportsBefore } from '../../../analysis/take/order.ts';
 import { openDigests } from '../../files/digests.ts';
@@ -10,9 +14,10 @@ import { listTakes, locate, readMachineFolder } from '../../files/machine-folder
 import { analyseTake } from '../../take-analysis.ts';
 import { writeHeard } from '../../hear-folder.ts';
 import { readVoices } from '../../voice-files.ts';
-import { isInside, openSources, realRoot } from '../../files/read.ts';
+import { isInside, openNamed, openSources, readInside, realRoot } from '../../files/read.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
+import { sourceOf } from './on-values.ts';
 import type { Workers } from './serve.ts';
 
 /**
@@ -64,6 +69,27 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root: given, s
     );
   } finally {
     await sources.close();
+  }
+};
+
+/** Its own take.jsonc says which track is whose, where it lies in a take's folder; markers beside it are not read. */
+export const listenTo: Workers['listenTo'] = async ({ root: given, shown, file, lastS }, run) => {
+  const root = await realRoot(given);
+  const { machine } = await readMachineFolder(root, shown);
+  const { take } = await locate(file).catch(() => ({ take: null }));
+  const described =
+    take === null ? null : await readInside(root, join(take.folder, takeFileName), takeFileName);
+  const { file: recording, close } = await openNamed(file);
+  try {
+    const stretch = await stretchOf(recording, lastS);
+    if (stretch === null) return null;
+    const { source, recordedS, fromS } = stretch;
+    const files = described === null ? [source] : [source, sourceOf(takeFileName, described)];
+    const voices = await readVoices(root, shown);
+    const report = await measure({ machine, name: 'listening', files, earlier: null, voices }, run);
+    return { report, recordedS, stretchS: recordedS - fromS };
+  } finally {
+    await close();
   }
 };
 

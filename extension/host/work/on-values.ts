@@ -96,7 +96,8 @@ export const demo: Workers['demo'] = async (_, run) => {
   return files.sort((a, b) => Number(a.path === 'machine.jsonc') - Number(b.path === 'machine.jsonc'));
 };
 
-function sourceOf(name: string, bytes: Uint8Array): SourceFile {
+/** A file that is in memory whole. */
+export function sourceOf(name: string, bytes: Uint8Array): SourceFile {
   return {
     name,
     sizeBytes: bytes.length,

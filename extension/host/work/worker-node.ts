@@ -2,7 +2,14 @@
 import { parentPort } from 'node:worker_threads';
 import { nodeSolver } from '../../solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
-import { analyseFolder, clipsOfFolder, digestsOfFolder, hearFolder, voicesOfFolder } from './on-disk.ts';
+import {
+  analyseFolder,
+  clipsOfFolder,
+  digestsOfFolder,
+  hearFolder,
+  listenTo,
+  voicesOfFolder,
+} from './on-disk.ts';
 import {
   adviseFrom,
   analyseFiles,
@@ -32,6 +39,7 @@ serve(
       clipsOfFolder,
       clipsOfFiles,
       hearFolder,
+      listenTo,
       voicesOfFolder,
       voicesOfFiles,
       hearFiles,

@@ -33,6 +33,7 @@ serve(
       clipsOfFiles,
       voicesOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
+      listenTo: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFiles,
       voicesOfFiles,
       advise: adviseFrom(solve),

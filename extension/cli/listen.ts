@@ -1,0 +1,124 @@
+/** shimwright listen: a take that is being recorded, told as it grows; at its end it is an ordinary take. */
+import { existsSync } from 'node:fs';
+import { basename, join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import type { Wanted } from '../../analysis/report/listening.ts';
+import { mistake, type Command, type Given } from './command.ts';
+import type { Terminal } from './terminal.ts';
+
+export const listenCommand: Command = {
+  name: 'listen',
+  usage: 'MACHINE FILE [--tempo N] [--setpoint N] [--name NAME] [--quiet]',
+  summary: 'follows a recording while it is made, and says when it is enough',
+  flags: [],
+  values: ['tempo', 'setpoint', 'name'],
+  help: [
+    'FILE is a WAV that a recorder or any capture program is writing, or - for one that comes in at standard input. Every',
+    'turn of the barrel, or every five seconds, a few lines say the tempo, the worst channels with their intervals, what is',
+    'not heard, and whether the turns recorded decide every group. Each is of the last turns alone, as many as the computer',
+    'hears in time.',
+    '',
+    'It ends when the recording grows no more, or at Ctrl-C. The recording is then a take, where it is not one already, and is',
+    'analysed as any other.',
+    '',
+    '  --tempo N      beats a minute that are wanted: says how much more or less set-point that asks for',
+    '  --setpoint N   of the motor, while this is recorded: says which to try',
+    '  --name NAME    what the take is called; otherwise the day, with a number where there is one already',
+    '  --quiet        results only',
+    '',
+    'shimwright listen . ~/recorder/today.wav --tempo 112',
+  ].join('\n'),
+  run: runListen,
+};
+
+async function runListen(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
+  const [path, file, ...more] = given.paths;
+  if (path === undefined || file === undefined)
+    throw mistake(
+      listenCommand,
+      path === undefined ? 'no machine was named' : 'no recording was named',
+      'give the machine’s folder and the file that is being written: shimwright listen . today.wav',
+    );
+  if (more.length > 0)
+    throw mistake(listenCommand, `one recording at a time, and ${more.length + 1} were named`);
+  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
+  const { root, shownRoot } = await locate(path);
+  const { machine } = await readMachineFolder(root, shownRoot);
+  const said = { tempo: numberOf(given, 'tempo'), setpoint: numberOf(given, 'setpoint') };
+  const wanted: Wanted = {
+    bpm: said.tempo ?? machine.description.tempi?.at(0) ?? null,
+    setpoint: said.setpoint ?? null,
+    maxSetpoint: machine.description.drive?.maxSetpoint ?? null,
+  };
+  const { makeTake, startTake } = await import('./take.ts');
+  const place = { root, shownRoot, name: given.value('name'), said };
+  const piped = file === '-';
+  const started = piped ? await startTake(place) : null;
+  const recording = started === null ? file : join(root, 'takes', started, 'recording.wav');
+  await hearWhileItGrows({ root, shown: shownRoot, recording, piped }, wanted, terminal);
+  signal.throwIfAborted();
+  if (!existsSync(recording))
+    throw mistake(listenCommand, 'nothing was recorded', 'start the recorder, then listen');
+  const own = started === null ? (await locate(recording)).take : null;
+  const isTake = own !== null && (await locate(recording)).root === root;
+  const name = started ?? (isTake ? own.name : await makeTake({ ...place, files: [recording] }));
+  const shown = join(shownRoot, 'takes', name);
+  terminal.print(`\n${join(shown, basename(recording))} is a take now.\n`);
+  const { analyze } = await import('./analyze.ts');
+  return analyze.run({ paths: [shown], has: () => false, value: () => undefined }, terminal, signal);
+}
+
+interface Recording {
+  readonly root: string;
+  readonly shown: string;
+  readonly recording: string;
+  /** It comes in at standard input. */
+  readonly piped: boolean;
+}
+
+/** Until the recording grows no more, or Ctrl-C: the first ends the listening, a second one the program. */
+async function hearWhileItGrows(
+  { root, shown, recording, piped }: Recording,
+  wanted: Wanted,
+  terminal: Terminal,
+): Promise<void> {
+  const { listen } = await import('../listening.ts');
+  const { newBench } = await import('./bench.ts');
+  const { capture } = await import('../files/capture.ts');
+  const end = new AbortController();
+  const ended = () => end.abort();
+  process.once('SIGINT', ended);
+  const captured = piped ? capture(process.stdin, recording, end.signal).finally(ended) : null;
+  captured?.catch(() => undefined); // awaited below, when the bench is closed
+  const bench = newBench();
+  if (!piped && !existsSync(recording)) terminal.note(`waiting for ${recording}; Ctrl-C ends it`);
+  try {
+    await listen(
+      {
+        hear: (lastS) =>
+          existsSync(recording)
+            ? bench.call('listenTo', { root, shown, file: recording, lastS })
+            : Promise.resolve(null),
+        say: (line) => terminal.print(line),
+        wait: (seconds) =>
+          sleep(Math.max(0, 1000 * seconds), undefined, { signal: end.signal }).catch(() => undefined),
+        now: () => performance.now() / 1000,
+        isEnded: () => end.signal.aborted,
+      },
+      wanted,
+    );
+    end.abort();
+    await captured;
+  } finally {
+    process.removeListener('SIGINT', ended);
+    bench.dispose();
+  }
+}
+
+function numberOf(given: Given, option: 'tempo' | 'setpoint'): number | undefined {
+  const text = given.value(option);
+  if (text === undefined) return undefined;
+  const value = Number(text);
+  if (value > 0 && Number.isFinite(value)) return value;
+  throw mistake(listenCommand, `--${option} "${text}" is no number above 0`, 'give it as 112 or 97.5');
+}
