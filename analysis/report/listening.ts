@@ -4,6 +4,7 @@ import type { Report } from '../results.ts';
 import {
   cut,
   figures,
+  judge,
   judgementWords,
   plural,
   readingsOf,
@@ -58,18 +59,22 @@ const worthStopping: ReadonlySet<string> = new Set<FindingKind>([
 ]);
 
 /** Lines of at most some 200 characters, the first with the time. */
-export function listenedWords({ report, recordedS, stretchS }: Heard, wanted: Wanted): Listened {
+export function listenedWords(heard: Heard, wanted: Wanted): Listened {
+  const { report, recordedS, stretchS } = heard;
   const { bpm, secondsPerTurn } = report.tempo;
-  const readings = readingsOf(report);
-  const turns = secondsPerTurn === null ? 0 : stretchS / secondsPerTurn;
+  const lines: string[] = [];
+  const say = (words: string) => lines.push(`${lines.length === 0 ? clock(recordedS) : '     '} ${words}`);
+  // Within a turn the drive may run fast and slow, and most pins have not passed yet.
+  if (bpm === null || secondsPerTurn === null || stretchS < secondsPerTurn) {
+    say(`${soundsWords(report)}; ${bpm === null ? 'no tempo yet' : 'not a whole turn yet'}`);
+    return { lines, secondsPerTurn, isEnough: false };
+  }
+  say(tempoWords(report, wanted));
+  const readings = readingsOf(report).filter(({ channel }) => !channel.reference);
   const known = readings.filter(({ judgement }) => judgement !== 'unknown');
-  const decided = known.filter(({ judgement }) => ['within', 'late', 'early'].includes(judgement));
-  const isEnough = turns >= turnsToMiss && known.length > 0 && decided.length === readings.length;
-  const lines = [`${clock(recordedS)}  ${bpm === null ? 'no tempo yet' : tempoWords(report, wanted)}`];
-  const say = (words: string) => lines.push(`      ${words}`);
-  if (known.length > 0) {
-    const far = ({ group, channel }: Reading) => Math.abs(group.meanMs ?? 0) / channel.toleranceMs;
-    const worst = [...known].sort((a, b) => far(b) - far(a)).slice(0, namedWorst);
+  const far = ({ group, channel }: Reading) => Math.abs(group.meanMs ?? 0) / channel.toleranceMs;
+  const worst = [...known].sort((a, b) => far(b) - far(a)).slice(0, namedWorst);
+  if (worst.length > 0)
     say(
       worst
         .map(
@@ -78,8 +83,7 @@ export function listenedWords({ report, recordedS, stretchS }: Heard, wanted: Wa
         )
         .join('; '),
     );
-  }
-  if (turns >= turnsToMiss) {
+  if (stretchS / secondsPerTurn >= turnsToMiss) {
     const silent = [...new Set(readings.map(({ channel }) => channel))].filter((channel) =>
       readings.every((reading) => reading.channel !== channel || reading.group.count === 0),
     );
@@ -90,38 +94,49 @@ export function listenedWords({ report, recordedS, stretchS }: Heard, wanted: Wa
   }
   for (const { kind, message } of report.findings)
     if (worthStopping.has(kind)) say(cut(message, longestFinding));
-  say(isEnough ? enough(turns) : notYet(known, decided.length, readings.length, turns));
+  const { words, isEnough } = decidedWords(heard, readings, secondsPerTurn);
+  say(words);
   return { lines, secondsPerTurn, isEnough };
 }
 
-function enough(turns: number): string {
-  return `enough: every group is decided after ${plural(Math.floor(turns), 'turn')}`;
+/** A dead microphone shows before anything can be measured. */
+function soundsWords({ tracks, hits, dropped }: Report): string {
+  const counts = tracks.map(
+    (_, t) =>
+      hits.filter(({ track }) => track === t).length +
+      (dropped?.moments.filter(({ track }) => track === t).length ?? 0),
+  );
+  return `sounds heard on ${counts.length === 1 ? 'the track' : 'the tracks'}: ${counts.join(', ')}`;
 }
+
+const decidedJudgements: ReadonlySet<string> = new Set(['within', 'late', 'early']);
 
 /**
- * Intervals shrink with the root of the turns at best, so that what is said is the least: the reference's pins and where a sound
- * begins are the same in every turn.
+ * How many groups the last turns decide alone, and about how many the whole recording will: intervals shrink with the root of the
+ * turns at best, since the reference's pins and where a sound begins are the same in every turn.
  */
-function notYet(known: readonly Reading[], decided: number, of: number, turns: number): string {
-  if (known.length === 0) return 'nothing measured yet';
-  const more = known.flatMap(({ group, channel, judgement }) => {
-    if (['within', 'late', 'early'].includes(judgement) || group.meanMs === null || group.ci95Ms === null)
-      return [];
-    const gap = Math.abs(Math.abs(group.meanMs) - channel.toleranceMs);
-    return turns * ((group.ci95Ms / gap) ** 2 - 1);
-  });
-  const most = Math.max(0, ...more);
-  const least =
-    more.length === 0
-      ? ''
-      : most > mostTurnsNamed
-        ? '; some lie so near their tolerance that more turns will not decide them'
-        : `; at least ${plural(Math.max(1, Math.ceil(most)), 'more turn')} for the rest`;
-  return `${decided} of ${plural(of, 'group')} decided after ${plural(Math.floor(turns), 'turn')}${least}`;
+function decidedWords(
+  { recordedS, stretchS }: Heard,
+  readings: readonly Reading[],
+  secondsPerTurn: number,
+): { readonly words: string; readonly isEnough: boolean } {
+  const count = (narrower: number) =>
+    readings.filter(
+      ({ group, channel }) =>
+        group.doubt === undefined &&
+        group.ci95Ms !== null &&
+        decidedJudgements.has(judge(group.meanMs, group.ci95Ms * narrower, channel.toleranceMs)),
+    ).length;
+  const turns = (seconds: number) => plural(Math.max(1, Math.floor(seconds / secondsPerTurn)), 'turn');
+  const now = count(1);
+  const of = plural(readings.length, 'group');
+  if (readings.length > 0 && now === readings.length)
+    return { words: `enough: the last ${turns(stretchS)} alone decide all of ${of}`, isEnough: true };
+  const lasts = `the last ${turns(stretchS)} alone decide ${now} of ${of}`;
+  if (recordedS < stretchS + secondsPerTurn) return { words: lasts, isEnough: false };
+  const whole = Math.max(now, count(Math.sqrt(stretchS / recordedS)));
+  return { words: `${lasts}, the ${turns(recordedS)} up to now at most about ${whole}`, isEnough: false };
 }
-
-/** More is no take that anybody records to decide one group. */
-const mostTurnsNamed = 60;
 
 function tempoWords(report: Report, { bpm: wanted, setpoint, maxSetpoint }: Wanted): string {
   const { bpm, bpmCi95 } = report.tempo;

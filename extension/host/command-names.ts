@@ -5,6 +5,7 @@ export const commandNames = [
   'createMachine',
   'createDemoMachine',
   'createTake',
+  'listenToRecording',
   'openReport',
   'reviewSettings',
   'acceptAllSettings',

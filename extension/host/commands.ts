@@ -37,6 +37,14 @@ export function commandsOf(shop: Workshop): Commands {
         name,
       ),
     ),
+    listenToRecording: writing(async (clicked: Clicked, file?: unknown, name?: unknown) =>
+      (await import('./listen.ts')).listenToRecording(
+        shop,
+        clicked,
+        file instanceof vscode.Uri ? file : undefined,
+        typeof name === 'string' ? name : undefined,
+      ),
+    ),
     openReport: reading(async (clicked: Clicked) =>
       (await import('./open-report.ts')).openReport(shop, clicked),
     ),
