@@ -8,7 +8,7 @@ import {
   judgementWords,
   plural,
   readingsOf,
-  tempoDecimals,
+  tempoWithInterval,
   withInterval,
   type Reading,
 } from './reading.ts';
@@ -140,8 +140,7 @@ function decidedWords(
 
 function tempoWords(report: Report, { bpm: wanted, setpoint, maxSetpoint }: Wanted): string {
   const { bpm, bpmCi95 } = report.tempo;
-  const decimals = tempoDecimals(bpmCi95);
-  const is = `${bpm!.toFixed(decimals)} ± ${bpmCi95?.toFixed(decimals) ?? '?'} beats a minute`;
+  const is = `${tempoWithInterval(bpm!, bpmCi95)} beats a minute`;
   if (wanted === null) return is;
   // At the same gears and load the tempo goes with the set-point; the takes on record tell more (drive.ts).
   const factor = wanted / bpm!;

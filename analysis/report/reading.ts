@@ -202,6 +202,12 @@ export function tempoDecimals(bpmCi95: number | null): number {
   return bpmCi95 === null || bpmCi95 <= 0 ? 2 : Math.min(6, Math.max(2, Math.ceil(-Math.log10(bpmCi95))));
 }
 
+/** "112.04 ± 0.03" beats a minute, "112.04 ± ?" where the interval is not known. */
+export function tempoWithInterval(bpm: number, bpmCi95: number | null): string {
+  const decimals = tempoDecimals(bpmCi95);
+  return `${bpm.toFixed(decimals)} ± ${bpmCi95?.toFixed(decimals) ?? '?'}`;
+}
+
 /** At most `length` characters, with an ellipsis where some are left off. */
 export function cut(text: string, length: number): string {
   const characters = Array.from(text);

@@ -15,7 +15,7 @@ import {
   readingsOf,
   sectorsOf,
   signed,
-  tempoDecimals,
+  tempoWithInterval,
   verdictOf,
   withInterval,
 } from './reading.ts';
@@ -50,11 +50,10 @@ export function renderTable(report: EarlierReport): string {
 
 function heading(report: EarlierReport): string {
   const { bpm, bpmCi95 } = report.tempo;
-  const decimals = tempoDecimals(bpmCi95);
   const parts = [
     `${oneLine(report.machine)}, take ${oneLine(report.take)}${report.tune === undefined ? '' : ` (${oneLine(report.tune)})`}`,
     report.recorded === null ? '' : `recorded ${oneLine(report.recorded)}`,
-    bpm === null ? '' : `${bpm.toFixed(decimals)} ± ${bpmCi95?.toFixed(decimals) ?? '?'} beats a minute`,
+    bpm === null ? '' : `${tempoWithInterval(bpm, bpmCi95)} beats a minute`,
   ];
   return wrapped(parts.filter((part) => part !== '').join('; '));
 }

@@ -11,17 +11,18 @@ const choices = [
   ['add', 'A strike was missed here: add one'],
 ] as const;
 
-const actionWords: Readonly<Record<Correction['action'], string>> = {
-  drop: 'left out',
-  rename: 'belongs to',
-  move: 'moved here',
-  add: 'added',
+/** A correction's channel is the one that the hit has after it. */
+const actionWords: Readonly<Record<Correction['action'], (channel: string) => string>> = {
+  drop: (channel) => `${channel} left out`,
+  rename: (channel) => `is a strike of ${channel}`,
+  move: (channel) => `${channel} moved here`,
+  add: (channel) => `${channel} added`,
 };
 
 export function correctionForm(context: Context, hit: number): HTMLFormElement {
   const { model, editor } = context;
   const form = make('form', {});
-  const action = make('select', { name: 'action', 'aria-label': 'What is wrong with it' });
+  const action = make('select', { name: 'action' });
   action.append(...choices.map(([value, words]) => make('option', { value }, words)));
   const channel = make('select', { name: 'channel' });
   channel.append(...model.channels.map(({ id, name }) => make('option', { value: id }, name)));
@@ -51,7 +52,7 @@ export function correctionForm(context: Context, hit: number): HTMLFormElement {
   action.addEventListener('change', show);
   show();
   form.append(
-    make('label', {}, 'What is so ', action),
+    make('label', {}, 'What is wrong with it? ', action),
     channelLabel,
     movedLabel,
     make('label', {}, 'Note ', note),
@@ -90,7 +91,7 @@ export function correctionsList({ model, editor }: Context): HTMLElement | null 
     make(
       'li',
       {},
-      `${clock(row.timeS)} ${model.nameOf(row.channel === '' ? null : row.channel)} ${actionWords[row.action]}${row.action === 'rename' ? ` ${model.nameOf(row.channel)}` : ''}`,
+      `${clock(row.timeS)} ${actionWords[row.action](model.nameOf(row.channel === '' ? null : row.channel))}`,
       row.note === '' ? '' : ` (${row.note}) `,
       mayChange
         ? button('Take back', () => editor.send({ kind: 'take-back', run: editor.run, place, row }), {

@@ -1,5 +1,5 @@
 /** The verdict, before everything else: what is the matter with this take in one sentence. */
-import { plural, verdictOf } from '../../analysis/report/reading.ts';
+import { plural, tempoWithInterval, verdictOf } from '../../analysis/report/reading.ts';
 import type { Context, Part } from './context.ts';
 import { button, make } from './element.ts';
 import { asReport } from './take-model.ts';
@@ -29,9 +29,7 @@ export function headingPart({ model, editor }: Context): Part {
   const { bpm, bpmCi95, secondsPerTurn } = head.tempo;
   const facts = [
     head.recorded === null ? 'date not known' : head.recorded.replace('T', ' '),
-    bpm === null
-      ? 'tempo not known'
-      : `${bpm.toFixed(2)}${bpmCi95 === null ? '' : ` ± ${bpmCi95.toFixed(3)}`} beats a minute`,
+    bpm === null ? 'tempo not known' : `${tempoWithInterval(bpm, bpmCi95)} beats a minute`,
     ...(secondsPerTurn === null ? [] : [`${secondsPerTurn.toFixed(3)} s a turn`]),
     plural(hits.timeS.length, 'hit'),
   ];

@@ -1,5 +1,6 @@
 /** Tempo over the take. */
 import * as Plot from '@observablehq/plot';
+import { tempoWithInterval } from '../../analysis/report/reading.ts';
 import type { TempoPoint } from '../protocol/messages.ts';
 import type { Context, Part } from './context.ts';
 import { make, section } from './element.ts';
@@ -24,7 +25,7 @@ export function tempoPart({ model }: Context): Part {
       'tr',
       {},
       make('th', { scope: 'row' }, clock(timeS)),
-      make('td', { class: 'number' }, `${bpm.toFixed(3)} ± ${bpmCi95.toFixed(3)}`),
+      make('td', { class: 'number' }, tempoWithInterval(bpm, bpmCi95)),
     ),
   );
   element.append(

@@ -4,30 +4,9 @@ import { appendFileSync, mkdirSync, readFileSync, rmSync, writeFileSync } from '
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { writeWav } from '../../samples/wav.ts';
-import { struck } from '../hits/synthetic.ts';
 import { cli, run, start } from './run.ts';
-import { makeMachine, markers } from './small-machine.ts';
-
-const sampleRate = 16_000;
-const ids = ['block', 'drum', 'bell'];
-const take = `{ "recorded": "2026-05-01",
-  "tracks": [ ${ids.map((id, i) => `{ "file": "recording.wav", "track": ${i}, "channels": ["${id}"] }`).join(', ')} ] }`;
-
-/** Eight turns of two seconds, a track for each striker; the drum 3 ms late. */
-function recording(): Uint8Array {
-  const sounds = [struck(900, 0.1, sampleRate), struck(220, 0.2, sampleRate), struck(2000, 0.3, sampleRate)];
-  const tracks = ids.map(() => new Float32Array(18 * sampleRate));
-  for (const row of markers({ drum: 3 }).trim().split('\n').slice(1)) {
-    const [time, channel] = row.split(',');
-    const c = ids.indexOf(channel);
-    const at = Math.round((Number(time) + 0.5) * sampleRate);
-    sounds[c].samples.forEach((value, i) => {
-      if (at + i < tracks[c].length) tracks[c][at + i] += value;
-    });
-  }
-  return writeWav(sampleRate, tracks);
-}
+import { makeMachine } from './small-machine.ts';
+import { ids, recording, recordingText, sampleRate } from './small-recording.ts';
 
 let root: string;
 beforeEach(() => (root = makeMachine({})));
@@ -70,7 +49,7 @@ test('a file that grows is told of while it grows, and analysed when it grows no
   const bytes = recording();
   const folder = join(root, 'takes/now');
   mkdirSync(folder, { recursive: true });
-  writeFileSync(join(folder, 'take.jsonc'), take);
+  writeFileSync(join(folder, 'take.jsonc'), recordingText);
   const file = join(folder, 'recording.wav');
   const { ended } = start(['listen', root, file, '--tempo', '126', '--setpoint', '1000']);
   await sleep(1000);

@@ -6,6 +6,7 @@ import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, installed, problemsIn, put, read, report, root, run, textOf, there } from './folder.ts';
 import { testsOfSeveral } from './several.ts';
+import { testsOfTabs } from './tabs.ts';
 import { testsOfStrangers } from './strangers.ts';
 
 const own = () => vscode.extensions.getExtension<ShimwrightExports>('shimwright.shimwright')!;
@@ -213,25 +214,7 @@ test(
   },
 );
 
-test('4', 'the pattern opens as the barrel unrolled, beside its text', async () => {
-  const uri = await run<vscode.Uri>('showBarrel', root());
-  equal(uri.path, at('pattern.csv').path, 'the file');
-  await until(() => {
-    const input = vscode.window.tabGroups.activeTabGroup.activeTab?.input;
-    return input instanceof vscode.TabInputCustom && input.viewType === 'shimwright.barrel';
-  }, 'the tab');
-  await vscode.commands.executeCommand('workbench.action.closeActiveEditor');
-});
-
-test('4', 'what to calibrate next and a take’s strokes are texts in tabs', async () => {
-  const next = await vscode.workspace.openTextDocument(await run<vscode.Uri>('showNext', root()));
-  matches(next.getText(), /^channel +A +B\n/, 'the matrix');
-  matches(next.getText(), /drum: from \d/, 'what gains most');
-  const csv = await run<vscode.TextDocument>('openStrokes', at('takes', '2-april'));
-  matches(csv.getText(), /^timeS,channel,turn,step,sector,latenessMs/, 'the head');
-  ok(csv.isUntitled && csv.lineCount > 100, 'a row for each');
-  await vscode.commands.executeCommand('workbench.action.revertAndCloseActiveEditor');
-});
+testsOfTabs();
 
 test('4', 'what was really fitted is written with its entry, and only that', async () => {
   await run('enterFittedSettings', root(), { 'lever-drum': 4 });
