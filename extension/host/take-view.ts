@@ -100,7 +100,7 @@ async function takeItem(node: Extract<Node, { kind: 'take' }>): Promise<vscode.T
   const { None, Collapsed } = vscode.TreeItemCollapsibleState;
   const item = new vscode.TreeItem(shown(name), report && report.findings.length > 0 ? Collapsed : None);
   item.id = folder.toString();
-  item.description = shown([recorded?.slice(0, 10), word].filter(Boolean).join(' · '));
+  item.description = shown([word, recorded?.slice(0, 10)].filter(Boolean).join(' · '));
   item.tooltip = shown(sentence);
   item.iconPath = icon;
   item.contextValue = report || unread ? 'take.analysed' : 'take.new';

@@ -88,7 +88,7 @@ export async function takeItems(takes: readonly TakeEntry[]) {
     const { word, icon } = standingOf(take);
     return {
       label: picked(take.name),
-      description: [take.recorded?.slice(0, 10), word].filter(Boolean).join(' · '),
+      description: [word, take.recorded?.slice(0, 10)].filter(Boolean).join(' · '),
       iconPath: icon,
       take,
     };

@@ -19,9 +19,9 @@ export async function packagedTest({ browser, editor, makeWorkspace, count }) {
       await page.goto(address(server.port, folder));
       const { row, asks, picks, shows, takes, report } = screenOf(page);
       await takes();
-      await shows(row('2026-04-02 · not analysed'));
+      await shows(row('not analysed · 2026-04-02'));
       await asks('Shimwright: Analyse All New and Stale Takes');
-      await shows(row('2026-04-02 · out of tolerance'));
+      await shows(row('out of tolerance · 2026-04-02'));
       await asks('Shimwright: Open Report');
       await picks('2-april');
       await shows(report.getByText('Out of tolerance').first());

@@ -20,7 +20,7 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       await takes();
       await shows(row('2-april'));
       const text = await row('2-april').innerText();
-      if (!/2026-04-02 · not analysed/.test(text)) throw new Error(`it says ${text}`);
+      if (!/not analysed · 2026-04-02/.test(text)) throw new Error(`it says ${text}`);
     });
 
     await test('2 takes are analysed from the view’s button, with their stages shown and a way to stop', async () => {
@@ -29,7 +29,7 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
       const toast = page.locator('.notification-toast', { hasText: 'Analysing' }).first();
       await shows(toast);
       await shows(toast.getByText('Cancel'));
-      await shows(page.locator('.monaco-list-row', { hasText: '2026-04-02 · out of tolerance' }).first());
+      await shows(page.locator('.monaco-list-row', { hasText: 'out of tolerance · 2026-04-02' }).first());
       await picture('takes');
     });
 
@@ -48,7 +48,7 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
 
     await test('2 a fault is one line with a button that opens the file at the place', async () => {
       writeFileSync(join(folder, 'takes/1-march/take.jsonc'), '{\n  "tempo": "fast"\n}\n');
-      await shows(page.locator('.monaco-list-row', { hasText: '2026-03-01 · stale' }).first());
+      await shows(page.locator('.monaco-list-row', { hasText: 'stale · 2026-03-01' }).first());
       const toast = page.locator('.notification-toast', { hasText: 'take.jsonc: 2:12 tempo' }).first();
       const which = page.locator('.quick-input-widget input[placeholder*="Which take"]');
       const asked = async () => {
@@ -133,9 +133,9 @@ export async function screenTests({ makeWorkspace, count, open, withServer }) {
     const { row, asks, picks, shows, takes } = screenOf(page);
     await test('8 a folder on no disk: its takes are listed and analysed, and what needs git says so', async () => {
       await takes();
-      await shows(row('2026-04-02 · not analysed'));
+      await shows(row('not analysed · 2026-04-02'));
       await asks('Shimwright: Analyse All New and Stale Takes');
-      await shows(row('2026-04-02 · out of tolerance'));
+      await shows(row('out of tolerance · 2026-04-02'));
       await asks('Shimwright: Compare Report with a Commit');
       await picks('2-april');
       await shows(page.locator('.notification-toast', { hasText: 'no Git repository' }).first());
