@@ -50,6 +50,8 @@ async function runListen(given: Given, terminal: Terminal, signal: AbortSignal):
     setpoint: said.setpoint ?? null,
     maxSetpoint: machine.description.drive?.maxSetpoint ?? null,
   };
+  if (file === '-' && process.stdin.isTTY)
+    throw mistake(listenCommand, 'standard input is the keyboard', 'pipe a recorder that writes WAV into it');
   const { makeTake, startTake } = await import('./take.ts');
   const place = { root, shownRoot, name: given.value('name'), said };
   const piped = file === '-';
@@ -91,13 +93,22 @@ async function hearWhileItGrows(
   const captured = piped ? capture(process.stdin, recording, end.signal).finally(ended) : null;
   captured?.catch(() => undefined); // awaited below, when the bench is closed
   const bench = newBench();
+  let isDeaf = false;
+  // What comes in at a pipe is lost where it is not kept: it is written on, and analysed when it ends.
+  const refused = (error: unknown) => {
+    if (!piped) throw error;
+    isDeaf = true;
+    const why = error instanceof Error ? error.message.split('\n', 1)[0] : String(error);
+    terminal.note(`${why}; the recording is kept, and analysed at its end`);
+    return null;
+  };
   if (!piped && !existsSync(recording)) terminal.note(`waiting for ${recording}; Ctrl-C ends it`);
   try {
     await listen(
       {
         hear: (lastS) =>
-          existsSync(recording)
-            ? bench.call('listenTo', { root, shown, file: recording, lastS })
+          existsSync(recording) && !isDeaf
+            ? bench.call('listenTo', { root, shown, file: recording, lastS }).catch(refused)
             : Promise.resolve(null),
         say: (line) => terminal.print(line),
         wait: (seconds) =>
