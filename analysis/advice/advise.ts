@@ -134,7 +134,7 @@ export async function advise(
       ...leavingWords(planned, allowed.plan),
       ...conflictWords(told, isKnown),
       ...notProposed,
-      ...(tunes === null ? [] : tunesWords(tunes)),
+      ...(tunes === null ? [] : tunesWords(tunes, advice.settings.length > 0)),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
       ...(loudness === null ? [] : loudnessWords(machine, loudness)),
       ...meansWords(work, stock, advice.worstAfterMs),

@@ -10,17 +10,25 @@ const MOST_NAMED = 3;
 
 /**
  * @param isAll whether it is all that the plan changes
+ * @param planned the plan's setting of the same adjuster: a page must not give one adjuster two settings in silence
  * @param isCut whether the plan takes longer than the work may: then only single changes are spoken of
  */
-export function experimentWords(told: Told, isAll: boolean, isCut: boolean): string {
+export function experimentWords(told: Told, isAll: boolean, isCut: boolean, planned: number): string {
   const { adjuster, unit, from, to, msPerUnit, ci95Ms, whole } = told;
   const known = `${msPerUnit.toFixed(2)} ± ${ci95Ms.toFixed(2)} ms a ${unit}`;
-  const change = `${adjuster} ${withMinus(from)} → ${withMinus(to)} (${known}) would teach most`;
+  const change = `${adjuster} ${withMinus(from)} → ${withMinus(to)} (${known})${insteadOf(told, planned)} would teach most`;
   const few = `What adjusters do is not known well enough to promise every group${isCut ? ' once all that helps is done' : ''}`;
   const before = isCut ? 'of' : `${allAtOnce(whole)}; of`;
   const fits = isCut ? 'that fit into the time and make' : 'that make';
   const single = isAll ? change : `${before} single changes ${fits} nothing worse, ${change}`;
   return `${few}: ${single}, ${outcome(told, isCut ? 'the whole work' : 'this plan')}.`;
+}
+
+function insteadOf({ from, to }: Told, planned: number): string {
+  if (planned === to) return '';
+  return planned === from
+    ? ', which the plan leaves alone,'
+    : `, alone and instead of the plan’s ${withMinus(from)} → ${withMinus(planned)},`;
 }
 
 /** Where no single change is worth a word; nothing where no take is known to settle anything. */

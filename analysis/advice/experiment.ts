@@ -301,7 +301,7 @@ function described(
     whole: { ...whole, teachesLess: left < leftOf(lesson, together.plannedMs2) },
   };
   const isAll = settings.every((setting, b) => setting === plan[b]);
-  return { ...experiment, message: experimentWords(experiment, isAll, isCut) };
+  return { ...experiment, message: experimentWords(experiment, isAll, isCut, plan[a]) };
 }
 
 /**

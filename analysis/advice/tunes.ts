@@ -133,7 +133,8 @@ export function tunesToRecord(belief: Belief): string[] {
   return belief.others.flatMap((other) => (unsureIn({ ...belief, ...other }).length > 0 ? [other.tune] : []));
 }
 
-export function tunesWords({ rows, missing }: Tunes): string[] {
+/** @param isChanged whether something is proposed, for what is known */
+export function tunesWords({ rows, missing }: Tunes, isChanged: boolean): string[] {
   const figures = (values: readonly number[]) => values.map((value) => value.toFixed(1)).join(', ');
   const names = rows.map(({ tune }) => tune).join(', ');
   const unsure = rows.filter((row) => row.unsure.length > 0);
@@ -145,7 +146,7 @@ export function tunesWords({ rows, missing }: Tunes): string[] {
       : []),
     ...(unsure.length > 0
       ? [
-          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of ${unsure.length === 1 ? 'it' : 'each'} before anything is changed for ${unsure.length === 1 ? 'it' : 'them'}.`,
+          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of ${unsure.length === 1 ? 'it' : 'each'} before anything is changed for ${unsure.length === 1 ? 'it' : 'them'}${isChanged ? `; what is proposed goes by the rest, and by what is foretold of ${unsure.length === 1 ? 'it' : 'them'}` : ''}.`,
         ]
       : []),
     ...(missing.length > 0
