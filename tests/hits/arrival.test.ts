@@ -66,3 +66,10 @@ test('of a sharp sound nothing is added', () => {
   const { sd } = firstArrival(strike(), backgroundOf([], frame), frame);
   expect((1000 * sd) / frame.sampleRate).toBeLessThan(0.02);
 });
+
+test.each([100, 200])('where a sound of %d ms of swell begins is not told at all', (swellMs) => {
+  for (const seed of [1, 2, 3]) {
+    const { sd } = firstArrival(swelling(swellMs, 0.003, seed), backgroundOf([], frame), frame);
+    expect((1000 * sd) / frame.sampleRate).toBeGreaterThan(25);
+  }
+});

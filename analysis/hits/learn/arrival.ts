@@ -55,6 +55,14 @@ const ringingSd = 4;
 const swellS = 0.004;
 /** Level below the peak up to which the attack is measured, as an amplitude: −6 dB. */
 const attackShare = 0.5;
+/**
+ * A swell goes on beyond what is seen of it, and how long it rises is not to be told, where its power in the last third is so
+ * many times that in the third before (a line has 2.5 times, a square 6, one that is over no more than it beats); or where it
+ * is loudest in the last quarter and took so much of the whole to −6 dB (an exponential twice as long takes a third).
+ */
+const stillRising = 2;
+const lastQuarter = 0.75;
+const slowToRise = 1 / 3;
 /** Where a sound begins as loud as that, nothing is told of how it swelled; so many attacks long it may have been. */
 const longestUnseen = 10;
 
@@ -69,7 +77,7 @@ const unseenSd = 1.6;
  * threshold as a square, the gentlest beginning that is usual. Its waveform's own first doubling says nothing of that,
  * since a swing or a beat of its tones doubles it at once.
  */
-function unseenIn(template: Float64Array, { at, threshold }: Seen, { sampleRate }: Frame): number {
+function unseenIn(template: Float64Array, { at, threshold }: Seen, { sampleRate, reach }: Frame): number {
   const half = Math.round((swellS * sampleRate) / 2);
   const power = centredMean(
     template.map((x) => x * x),
@@ -83,7 +91,17 @@ function unseenIn(template: Float64Array, { at, threshold }: Seen, { sampleRate 
   while (first < peakAt && power[first] < attackShare ** 2 * power[peakAt]) first++;
   const begins = Math.max(threshold, Math.sqrt(power[from] / power[peakAt]));
   const rise = (first - from) / Math.max(1 / longestUnseen, Math.sqrt(attackShare / begins) - 1);
-  return rise * (Math.sqrt(threshold / begins) - Math.sqrt(onsetShare / begins));
+  const unseen = rise * (Math.sqrt(threshold / begins) - Math.sqrt(onsetShare / begins));
+  const until = template.length - reach;
+  const seen = until - from;
+  const third = seen / 3;
+  const powerIn = (k: number) =>
+    power
+      .subarray(Math.round(from + k * third), Math.round(from + (k + 1) * third))
+      .reduce((a, b) => a + b, 0);
+  const isLate = peakAt - from > lastQuarter * seen && first - from > slowToRise * seen;
+  const stillRises = first - from > half && (isLate || powerIn(2) > stillRising * powerIn(1));
+  return stillRises ? Math.max(unseen, seen) : unseen;
 }
 
 /**
