@@ -22,6 +22,12 @@ export const testPatternFile: OwnFile = {
   comment: ['# ', ''],
 };
 
+export const draftFile: OwnFile = {
+  name: 'pattern-draft.csv',
+  what: 'drafted pattern',
+  comment: ['# ', ''],
+};
+
 const begins = ({ what, comment }: OwnFile) => `${comment[0]}shimwright ${what} `;
 
 /** A file that was cut or changed anywhere does not end so any more. */

@@ -4,6 +4,7 @@ import { analyze } from './analyze.ts';
 import type { Command } from './command.ts';
 import { compare } from './compare.ts';
 import { demo } from './demo.ts';
+import { draft } from './draft.ts';
 import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
@@ -29,5 +30,6 @@ export const commands: readonly Command[] = [
   create,
   take,
   listenCommand,
+  draft,
   demo,
 ];

@@ -17,6 +17,7 @@ export const commandNames = [
   'showTempo',
   'saveVoices',
   'openStrokes',
+  'draftFromTake',
   'commitCalibration',
   'compareTakes',
   'compareCommits',

@@ -76,6 +76,9 @@ export function commandsOf(shop: Workshop): Commands {
     openStrokes: reading(async (clicked: Clicked) =>
       (await import('./strokes.ts')).openStrokes(shop, clicked),
     ),
+    draftFromTake: writing(async (clicked: Clicked) =>
+      (await import('./draft.ts')).draftFromTake(shop, clicked),
+    ),
     commitCalibration: writing(async (clicked: Clicked) =>
       (await import('./commit.ts')).commitCalibration(shop, clicked),
     ),
