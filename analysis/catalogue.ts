@@ -36,6 +36,10 @@ export const catalogue = {
     severity: 'warning',
     mend: 'look which tune was played and correct "tune" in take.jsonc; where it is right, mend the silent channel and the silent pins, and record again',
   },
+  'pins-missing': {
+    severity: 'error',
+    mend: 'enter the pins of the barrel, of which “Draft a Pattern from a Take” (shimwright draft) makes a first list; where they are right, look whether the take is of this machine',
+  },
   'missing-hit': {
     severity: 'note',
     mend: 'listen there first: another strike may have covered it; then look at the pin, the release and the feed',

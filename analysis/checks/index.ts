@@ -19,6 +19,7 @@ import { ambiguousRotation, noRotation, unidentifiableSectors } from './rotation
 import { channelOff, channelsSwapped, mirroredPattern, sectorOff } from './off-as-a-whole.ts';
 import { otherTune } from './other-tune.ts';
 import { outOfRange } from './settings.ts';
+import { pinsMissing } from './pins-missing.ts';
 import { roundedTimes } from './rounded-times.ts';
 import { sectorBoundary } from './sector-boundary.ts';
 import { sectorEdge } from './sector-edge.ts';
@@ -32,6 +33,7 @@ import { unrepeatable } from './unrepeatable.ts';
 
 export const checks: readonly Check[] = [
   otherTune,
+  pinsMissing,
   channelsSwapped,
   mirroredPattern,
   noRotation,

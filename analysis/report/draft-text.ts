@@ -21,13 +21,14 @@ export interface DraftText {
  */
 export function draftText(machine: Machine, report: Report, bpm: number | null, shown: string): DraftText {
   const { barrel, reference } = machine.description;
-  const tempo = bpm ?? report.tempo.bpm;
-  if (tempo === null)
+  // The report's own tempo is by the pattern that is yet to be found.
+  const tempo = bpm ?? machine.description.tempi?.at(0);
+  if (tempo === undefined)
     throw new InputProblem(
       shown,
       '',
       'nothing tells its tempo',
-      'give "tempo" in take.jsonc, in beats a minute',
+      'give "tempo" in take.jsonc, in beats a minute, within a twentieth',
     );
   const strikes = report.hits
     .flatMap(({ timeS, channel }) => (channel === null ? [] : [{ timeS, channel }]))

@@ -54,6 +54,8 @@ const worthStopping: ReadonlySet<string> = new Set<FindingKind>([
   'channels-swapped',
   'mirrored-pattern',
   'other-tune',
+  'perhaps-other-tune',
+  'pins-missing',
   'no-rotation',
   'stopped',
 ]);

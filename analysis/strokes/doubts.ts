@@ -6,6 +6,7 @@ import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { besideWrongBoundary } from './boundary.ts';
 import type { Strokes } from './strokes.ts';
+import { mostlyUnpinned } from './unpinned.ts';
 
 /**
  * @param sector index; null: the whole channel
@@ -24,6 +25,7 @@ export function doubtOf(
   if (channel === reference) return null;
   if (perhapsTune !== undefined)
     return `the take may be of ${[perhapsTune.other.tune, ...perhapsTune.orElse].join(' or ')}`;
+  if (mostlyUnpinned(strokes, machine) !== null) return 'most strokes lie where the pattern has no pin';
   const nameOf = (c: number) => description.channels[c].id;
   if (sitsAt[reference] !== reference)
     return `the sounds of the reference, ${nameOf(reference)}, sit at another channel’s pins`;

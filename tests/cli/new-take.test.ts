@@ -52,6 +52,46 @@ test('a machine is made from a few answers and takes a recording at once', async
   expect(rows).toHaveLength(1 + markers().trim().split('\n').length - 1);
 });
 
+test('before its pins are entered nothing is advised; a draft from the take has them all', async () => {
+  await inFolder(
+    ...['new', 'mill', '--name', 'Mill Lane', '--channels', 'block,drum,bell'],
+    ...['--steps', '16', '--sectors', '2'],
+  );
+  writeFileSync(join(folder, 'hits.csv'), markers({ drum: 3 }));
+  await inFolder('take', 'mill', 'hits.csv', '--name', 'first');
+  const early = await inFolder('analyze', 'mill/takes/first');
+  expect(early.out).toMatch(/beside the reference’s lie\s+where the pattern has no pin/);
+  expect(early.out).toMatch(/In doubt: \d\s+groups?, since most strokes\s+lie where the pattern has no pin/);
+  expect(early.out).not.toMatch(/Change \d|re-seat|strikes twice|not heard|add \d|take out \d/);
+  await expectRefused(
+    folder,
+    ['draft', 'mill/takes/first'],
+    /nothing tells its tempo; give "tempo" in take\.jsonc/,
+  );
+  const drafted = await inFolder('draft', 'mill/takes/first', '--tempo', '118');
+  expect(drafted.status, drafted.err).toBe(0);
+  expect(drafted.out).toMatch(
+    /^mill\/pattern-draft\.csv:\n19 pins in \d\.\d turns: 19 heard in every turn or all but one, 0 doubtful\./,
+  );
+  const draft = readFileSync(join(folder, 'mill/pattern-draft.csv'), 'utf8');
+  const rowsIn = (text: string) =>
+    text
+      .split('\n')
+      .filter((row) => /^\d/.test(row))
+      .sort();
+  expect(rowsIn(draft)).toEqual(rowsIn(patternText));
+  writeFileSync(join(folder, 'mill/pattern.csv'), draft);
+  const late = await inFolder('analyze', 'mill/takes/first');
+  expect(late.out).toMatch(/drum +A +\+[23]\.\d/);
+  // A person's own words in it are kept.
+  writeFileSync(join(folder, 'mill/pattern-draft.csv'), `${draft}# my own\n`);
+  await expectRefused(
+    folder,
+    ['draft', 'mill/takes/first', '--tempo', '118'],
+    /a new drafted pattern would replace it/,
+  );
+});
+
 test('nothing of a person’s is overwritten by a new machine', async () => {
   mkdirSync(join(folder, 'old'));
   writeFileSync(join(folder, 'old/pattern.csv'), 'mine');

@@ -27,6 +27,7 @@ export const ideas = {
   sectorOff: ['sector-off'],
   mirrored: ['mirrored-pattern'],
   otherTune: ['other-tune', 'perhaps-other-tune'],
+  pinsMissing: ['pins-missing'],
   alike: ['ambiguous-rotation', 'sectors-alike'],
   boundary: ['sector-boundary'],
   channelsSwapped: ['channels-swapped'],
