@@ -50,7 +50,10 @@ export async function sparingPlan(
   return isFine ? plan : keepingPlan(belief, plan, planned);
 }
 
-/** The plan that leaves every group where it is in tolerance, where as many are in tolerance with it as with the other. */
+/**
+ * The plan that leaves every group where it is in tolerance, where as many are in tolerance with it as with the other. Where the drawer
+ * stands in the way a few pieces more would do for both, so there the worst may wait for them; else it must not get farther out.
+ */
 async function keepingPlan(
   belief: Belief,
   other: SparingPlan,
@@ -61,7 +64,9 @@ async function keepingPlan(
   const plan = await planOf(without({ ...belief, groups }, new Set(other.aside)));
   const isAsWell =
     leavingWith(belief, plan.settings).length === 0 &&
-    outOf(belief, plan.settings) <= outOf(belief, other.settings);
+    outOf(belief, plan.settings) <= outOf(belief, other.settings) &&
+    (belief.machine.description.stock !== undefined ||
+      !isFarther(belief, plan.settings, shares(belief, other.settings)));
   return isAsWell ? { ...other, ...plan, outcome: outcomeOf(plan) } : other;
 }
 
