@@ -76,8 +76,8 @@ export function commandsOf(shop: Workshop): Commands {
     openStrokes: reading(async (clicked: Clicked) =>
       (await import('./strokes.ts')).openStrokes(shop, clicked),
     ),
-    draftFromTake: writing(async (clicked: Clicked) =>
-      (await import('./draft.ts')).draftFromTake(shop, clicked),
+    draftFromTake: writing(async (clicked: Clicked, bpm?: unknown) =>
+      (await import('./draft.ts')).draftFromTake(shop, clicked, typeof bpm === 'number' ? bpm : undefined),
     ),
     commitCalibration: writing(async (clicked: Clicked) =>
       (await import('./commit.ts')).commitCalibration(shop, clicked),

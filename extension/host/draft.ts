@@ -6,12 +6,20 @@ import { refuseOthers } from '../others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { machineAt } from './machine-files.ts';
 import { wholeReport } from './report-files.ts';
+import { askTempo } from './next-steps.ts';
 import { pickTake, type Clicked } from './targets.ts';
 import { said } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
-/** @returns where it was written; null where no analysed take was chosen */
-export async function draftFromTake(shop: Workshop, clicked: Clicked): Promise<vscode.Uri | null> {
+/**
+ * @param bpm beats a minute; where absent and nothing else tells it, it is asked for
+ * @returns where it was written; null where no analysed take was chosen
+ */
+export async function draftFromTake(
+  shop: Workshop,
+  clicked: Clicked,
+  bpm?: number,
+): Promise<vscode.Uri | null> {
   const take = await pickTake(shop, clicked, ({ report }) => report !== null);
   const report = take && (await wholeReport(take.folder));
   if (!take || !report) return null;
@@ -21,7 +29,10 @@ export async function draftFromTake(shop: Workshop, clicked: Clicked): Promise<v
     return { bytes, text: bytes && new TextDecoder().decode(bytes) };
   };
   const described = await text(vscode.Uri.joinPath(folder, 'take.jsonc'));
-  const drafted = draftText(await machineAt(root), report, tempoSaid(described.text), name);
+  const machine = await machineAt(root);
+  const tempo = tempoSaid(described.text) ?? bpm ?? machine.description.tempi?.at(0) ?? (await askTempo());
+  if (tempo === null) return null;
+  const drafted = draftText(machine, report, tempo, name);
   const file = vscode.Uri.joinPath(root, draftFile.name);
   const before = await text(file);
   refuseOthers(draftFile, before.text);

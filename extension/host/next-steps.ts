@@ -53,7 +53,8 @@ export async function showTempo(shop: Workshop, clicked: Clicked, bpm?: number):
   );
 }
 
-async function askTempo(): Promise<number | null> {
+/** Beats a minute; null where the person gave up. */
+export async function askTempo(): Promise<number | null> {
   const given = await vscode.window.showInputBox({
     title: vscode.l10n.t('Tempo, beats a minute'),
     ignoreFocusOut: true,

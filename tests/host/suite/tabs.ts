@@ -1,7 +1,7 @@
 /** What the commands show in tabs of their own, and a recording that becomes a take. */
 import * as vscode from 'vscode';
 import { recording } from '../../cli/small-recording.ts';
-import { at, root, run, there } from './folder.ts';
+import { at, put, read, root, run, there } from './folder.ts';
 import { equal, matches, ok, test, until } from './harness.ts';
 
 /** Asks for takes that were analysed. */
@@ -25,6 +25,26 @@ export function testsOfTabs(): void {
     ok(csv.isUntitled && csv.lineCount > 100, 'a row for each');
     await vscode.commands.executeCommand('workbench.action.revertAndCloseActiveEditor');
   });
+
+  test(
+    '4',
+    'a pattern is drafted from a take, opened, and not written over once it was changed',
+    async () => {
+      await run('draftFromTake', at('takes', '2-april'), 119);
+      const file = at('pattern-draft.csv');
+      const drafted = await read('pattern-draft.csv');
+      matches(drafted, /^# Drafted from take 2-april/, 'the file');
+      // The misplaced pin stands where it was heard.
+      const rows = (text: string) => text.split('\n').filter((row) => /^\d/.test(row)).length;
+      equal(rows(drafted), rows(await read('pattern.csv')), 'as many pins');
+      equal(vscode.window.activeTextEditor?.document.uri.path, file.path, 'what is open');
+      await put(`${drafted}# checked\n`, 'pattern-draft.csv');
+      await run('draftFromTake', at('takes', '2-april'), 119);
+      matches(await read('pattern-draft.csv'), /# checked\n$/, 'what a person wrote');
+      await vscode.commands.executeCommand('workbench.action.closeActiveEditor');
+      await vscode.workspace.fs.delete(file);
+    },
+  );
 
   test(
     '2',
