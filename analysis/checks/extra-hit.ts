@@ -1,7 +1,7 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import { driveStood, swappedChannel } from '../strokes/lay.ts';
-import { mostlyUnpinned } from '../strokes/unpinned.ts';
+import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { positionAt } from './place.ts';
@@ -94,7 +94,7 @@ function cause({ machine }: Study, strays: readonly Stray[]): string {
 function straysOf(study: Study): Stray[] {
   const { machine, strokes } = study;
   // Where most strokes are such, that is said once, by its own check.
-  if (!strokes.rotation.found || mostlyUnpinned(strokes, machine) !== null) return [];
+  if (!strokes.rotation.found || disagreement(strokes, machine) !== null) return [];
   const { hits, rotation } = strokes;
   const { steps } = machine.description.barrel;
   // A click is no striker: none of its hits has a pin.

@@ -1,6 +1,6 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
-import { mostlyUnpinned } from '../strokes/unpinned.ts';
+import { disagreement } from '../strokes/unpinned.ts';
 import type { Check } from './check.ts';
 import { findRanOut } from './feed-ran-out.ts';
 import { channelName, counted, listed } from './names.ts';
@@ -11,7 +11,7 @@ export const missingHit: Check = {
   looksFor: 'Strokes that the pattern asked for and nobody heard.',
   run: (study) => {
     const { machine, strokes } = study;
-    if (mostlyUnpinned(strokes, machine) !== null) return [];
+    if (disagreement(strokes, machine) !== null) return [];
     // What a feed that ran out left silent is said once, by its own check.
     const ranOut = new Set(findRanOut(study).flatMap(({ silent }) => silent));
     const single = strokes.missing.filter((stroke) => !ranOut.has(stroke));

@@ -8,7 +8,7 @@ import { anova, ci95, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import { sectorOf } from '../machine/effects.ts';
 import { besideWrongBoundary } from '../strokes/boundary.ts';
-import { mostlyUnpinned } from '../strokes/unpinned.ts';
+import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
@@ -112,7 +112,7 @@ export function pinsOff(study: Study): readonly PinOff[] {
 function ownErrors(study: Study): PinOff[] {
   const { machine, strokes } = study;
   // Whose pins these are nobody knows.
-  if (strokes.perhapsTune !== undefined || mostlyUnpinned(strokes, machine) !== null) return [];
+  if (strokes.perhapsTune !== undefined || disagreement(strokes, machine) !== null) return [];
   const edges = sectorEdges(study);
   return pinsOff(study).filter(({ channel, step, offMs, standardErrorMs }) => {
     if (!machine.description.channels[channel].onBarrel) return true;

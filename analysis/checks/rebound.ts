@@ -3,7 +3,7 @@ import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import { binomialUpper } from '../numbers/binomial.ts';
 import { median } from '../numbers/statistics.ts';
-import { mostlyUnpinned } from '../strokes/unpinned.ts';
+import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';
 import { labelOf, thinned, type Point } from './plot-points.ts';
@@ -115,7 +115,7 @@ function followers({ strokes }: Study): Followers[] {
 export function findRebounds(study: Study): Rebounds[] {
   const { hits } = study.strokes;
   // Then a hit that follows another is its next stroke as likely as not.
-  if (mostlyUnpinned(study.strokes, study.machine) !== null) return [];
+  if (disagreement(study.strokes, study.machine) !== null) return [];
   return followers(study).flatMap(({ channel, pinned, extra, pairs }) => {
     if (pairs.length < leastRebounds) return [];
     const length = hits.timeS[hits.count - 1] - hits.timeS[0];

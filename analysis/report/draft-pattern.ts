@@ -27,10 +27,26 @@ export interface DraftPin {
   readonly heard: number;
   readonly turns: number;
   readonly isSure: boolean;
+  /** How far it lies after its channel's other pins, in steps; 0 where it lies as they do. `step` holds it already. */
+  readonly apart: number;
+}
+
+/** A channel all of whose strikes lie between the steps. */
+export interface Between {
+  readonly channel: string;
+  /** After the steps that its pins were given, in steps. */
+  readonly byStep: number;
 }
 
 export type Draft =
-  | { readonly pins: readonly DraftPin[]; readonly leftOut: number; readonly turns: number }
+  | {
+      readonly pins: readonly DraftPin[];
+      readonly leftOut: number;
+      readonly turns: number;
+      readonly between: readonly Between[];
+      /** Fewer steps after which all comes back as well; null where there are none. */
+      readonly shorter: number | null;
+    }
   | { readonly why: string; readonly mend: string };
 
 /** A twentieth either way is how well a person knows a tempo. */
@@ -43,6 +59,14 @@ const nearStep = 0.3;
 /** Where fewer strikes come back a turn later, the take is not of this barrel at this tempo. */
 const comesBack = 0.6;
 const leastTurns = 2;
+/** By so much more another number of steps must bring strikes back to be believed in place of the one given. */
+const clearlyMore = 0.1;
+/** So much comes back where nothing but chance is missing. */
+const allBack = 0.95;
+/** Pins of one channel that lie so near to each other, in steps, are off alike. */
+const alike = 0.15;
+/** A channel farther from the steps may as well belong to the next one, or to the one before. */
+const betweenSteps = 0.25;
 
 /**
  * @param strikes ascending by time
@@ -64,45 +88,78 @@ export function draftPattern(strikes: readonly HeardStrike[], grid: Grid, refere
       why: `it holds ${turns.toFixed(1)} turns, and what comes back every turn cannot be told from what does not`,
       mend: 'record at least three turns',
     };
-  if (back < comesBack) return notBack(placed, grid, back);
+  const best = bestLength(placed);
+  if (back < comesBack || best.share > back + clearlyMore) return notBack(steps, back, best);
   const [from, to] = [placed[0].step, placed[placed.length - 1].step];
-  const cells = grouped(placed, ({ channel, step }) =>
-    JSON.stringify([channel, modulo(step - first.step, steps)]),
-  );
   const pins: DraftPin[] = [];
+  const between: Between[] = [];
   let leftOut = strikes.length - placed.length;
-  for (const [key, own] of cells) {
-    const [channel, step] = JSON.parse(key) as [string, number];
-    const heard = new Set(own.map((each) => each.step)).size;
-    const covered = timesIn(from, to, step + first.step, steps);
-    const isSure = heard >= 2 && (heard === covered || (covered >= 4 && heard >= covered - 1));
-    if (isSure || (heard >= 2 && 2 * heard >= covered) || covered === 1)
-      pins.push({ step, channel, heard, turns: covered, isSure });
-    else leftOut += own.length;
+  for (const [channel, all] of grouped(placed, (each) => each.channel)) {
+    const cells = [...grouped(all, ({ step }) => modulo(step - first.step, steps))];
+    const offs = cells.map(([, own]) => median(own.map(({ off }) => off)));
+    const centre = centreOf(offs);
+    if (Math.abs(centre) > betweenSteps) between.push({ channel, byStep: centre });
+    cells.forEach(([step, own], i) => {
+      const heard = new Set(own.map((each) => each.step)).size;
+      const covered = timesIn(from, to, step + first.step, steps);
+      const off = offs[i] - centre;
+      const apart = Math.abs(off) > alike ? Number(off.toFixed(2)) : 0;
+      const isHeard = heard >= 2 && (heard === covered || (covered >= 4 && heard >= covered - 1));
+      const isSure = isHeard && apart === 0 && Math.abs(centre) <= betweenSteps;
+      if (isHeard || (heard >= 2 && 2 * heard >= covered) || covered === 1)
+        pins.push({ step: modulo(step + apart, steps), channel, heard, turns: covered, isSure, apart });
+      else leftOut += own.length;
+    });
   }
   pins.sort((a, b) => a.step - b.step || (a.channel < b.channel ? -1 : 1));
-  return { pins, leftOut, turns };
+  const shorter = best.length < steps && best.share >= allBack ? best.length : null;
+  return { pins, leftOut, turns, between, shorter };
+}
+
+/** Of pins at two places, as in a swing, those nearer to the steps are taken for the ones that are on them. */
+function centreOf(offs: readonly number[]): number {
+  const near = (to: number) => offs.filter((off) => Math.abs(off - to) <= alike);
+  const nearest = [...offs].sort((a, b) => Math.abs(a) - Math.abs(b));
+  const own = nearest.find((off) => near(off).length >= 0.25 * offs.length) ?? 0;
+  return median(near(own));
 }
 
 interface Placed {
   readonly channel: string;
   /** Counted on from turn to turn. */
   readonly step: number;
+  /** How far after it, in steps. */
+  readonly off: number;
 }
 
-/** Strikes on the grid, each channel's own lateness taken off; null where there are too few. */
+/** Strikes on the grid, each channel's own lateness allowed for; null where there are too few. */
 function place(strikes: readonly HeardStrike[], grid: Grid): Placed[] | null {
   if (strikes.length < firstStrikes) return null;
   const first = follow(strikes, grid, () => 0);
-  const late = new Map(
+  const shifts = new Map(
     [...grouped(first, ({ channel }) => channel)].map(([channel, own]) => [
       channel,
-      median(own.map(({ off, stepS }) => off * stepS)),
+      { byStep: shiftOf(own.map(({ off }) => off)), stepS: median(own.map(({ stepS }) => stepS)) },
     ]),
   );
-  return follow(strikes, grid, (channel) => late.get(channel) ?? 0).filter(
-    ({ off }) => Math.abs(off) <= nearStep,
-  );
+  const lateS = (channel: string) => {
+    const { byStep, stepS } = shifts.get(channel)!;
+    return byStep * stepS;
+  };
+  return follow(strikes, grid, lateS)
+    .filter(({ off }) => Math.abs(off) <= nearStep)
+    .map(({ off, ...each }) => ({ ...each, off: off + shifts.get(each.channel)!.byStep }));
+}
+
+/** Where most of a channel's strikes lie near together, in steps; of several such places the one nearest to the step. */
+function shiftOf(offs: readonly number[]): number {
+  let best = { byStep: 0, count: -1 };
+  for (let i = 0; i < 20; i++) {
+    const byStep = (i % 2 === 0 ? 1 : -1) * 0.05 * Math.ceil(i / 2);
+    const count = offs.filter((off) => Math.abs(modulo(off - byStep + 0.5, 1) - 0.5) <= nearStep).length;
+    if (count > best.count) best = { byStep, count };
+  }
+  return best.byStep;
 }
 
 /** @param lateS of a channel, s */
@@ -165,14 +222,23 @@ function shareBack(placed: readonly Placed[], steps: number): number {
   return able.length === 0 ? 0 : back.length / able.length;
 }
 
-/** Where strikes come back after another number of steps, that is said. */
-function notBack(placed: readonly Placed[], { steps }: Grid, back: number): Draft {
+/** After how many steps most comes back, the fewest of several; each has to be there twice over. */
+function bestLength(placed: readonly Placed[]): { readonly length: number; readonly share: number } {
   const span = placed[placed.length - 1].step - placed[0].step;
-  let best = { length: 0, share: 0 };
+  let best = { length: Infinity, share: 0 };
   for (let length = 2; 2 * length <= span; length++) {
     const share = shareBack(placed, length);
-    if (share > best.share) best = { length, share };
+    if (share > best.share + 0.01) best = { length, share };
   }
+  return best;
+}
+
+/** Where strikes come back after another number of steps, that is said. */
+function notBack(
+  steps: number,
+  back: number,
+  best: { readonly length: number; readonly share: number },
+): Draft {
   const percent = (share: number) => `${Math.round(100 * share)} %`;
   const other = best.share >= comesBack ? `, but ${percent(best.share)} after ${best.length}` : '';
   return {

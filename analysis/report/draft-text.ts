@@ -40,6 +40,13 @@ export function draftText(machine: Machine, report: Report, bpm: number | null, 
   const lines = [
     `${plural(draft.pins.length, 'pin')} in ${draft.turns.toFixed(1)} turns: ${draft.pins.length - doubtful.length} heard in every turn or all but one, ${doubtful.length} doubtful.`,
     `Step 0 is where a strike of ${reference} was heard first: turn the pattern until it is the barrel’s own step 0, and check each pin.`,
+    ...draft.between.map(
+      ({ channel, byStep }) =>
+        `All of ${channel} lies ${Math.abs(byStep).toFixed(2)} of a step ${byStep > 0 ? 'after' : 'before'} the steps given: it is that ${byStep > 0 ? 'late' : 'early'}, or belongs one step ${byStep > 0 ? 'on' : 'back'}.`,
+    ),
+    ...(draft.shorter === null
+      ? []
+      : [`All of it comes back after ${draft.shorter} steps already: check "steps" in machine.jsonc.`]),
     ...(draft.leftOut === 0
       ? []
       : [
@@ -56,11 +63,13 @@ export function draftText(machine: Machine, report: Report, bpm: number | null, 
   return { text: marked(draftFile, text), lines };
 }
 
-function row({ step, channel, heard, turns, isSure }: DraftPin): string[] {
-  return [
-    ...(isSure ? [] : [`# doubtful, heard in ${heard} of ${plural(turns, 'turn')}:`]),
-    `${step},${channel}`,
-  ];
+function row({ step, channel, heard, turns, isSure, apart }: DraftPin): string[] {
+  const lies =
+    apart === 0
+      ? ''
+      : `, ${Math.abs(apart).toFixed(2)} of a step ${apart > 0 ? 'after' : 'before'} the step as its channel’s others lie`;
+  const doubt = `# doubtful, heard in ${heard} of ${plural(turns, 'turn')}${lies}:`;
+  return [...(isSure ? [] : [doubt]), `${Number(step.toFixed(2))},${channel}`];
 }
 
 /** Of take.jsonc, whatever else it says; null where it names none. */

@@ -6,7 +6,8 @@ import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { besideWrongBoundary } from './boundary.ts';
 import type { Strokes } from './strokes.ts';
-import { mostlyUnpinned } from './unpinned.ts';
+import { placesApartMs } from './two-places.ts';
+import { disagreement } from './unpinned.ts';
 
 /**
  * @param sector index; null: the whole channel
@@ -25,7 +26,7 @@ export function doubtOf(
   if (channel === reference) return null;
   if (perhapsTune !== undefined)
     return `the take may be of ${[perhapsTune.other.tune, ...perhapsTune.orElse].join(' or ')}`;
-  if (mostlyUnpinned(strokes, machine) !== null) return 'most strokes lie where the pattern has no pin';
+  if (disagreement(strokes, machine) !== null) return 'pattern and take do not agree on most strokes';
   const nameOf = (c: number) => description.channels[c].id;
   if (sitsAt[reference] !== reference)
     return `the sounds of the reference, ${nameOf(reference)}, sit at another channel’s pins`;
@@ -45,6 +46,8 @@ export function doubtOf(
   if (sector !== null && onBarrel && besideWrongBoundary(strokes, machine, sector))
     return 'the boundary of its sector seems to be entered wrongly';
   if (sector !== null && onBarrel && mayBeAnotherSector(strokes)) return 'which sector is which is a guess';
+  if (placesApartMs(strokes, machine, channel, sector) !== null)
+    return 'its pins lie at two places far apart: a swing, to be entered in the pattern if it is meant, or some sit a part of a step off';
   const swing = swingInStepOf(strokes, machine);
   if (swing !== null) return `${swing}: pins of the reference between those would tell`;
   return null;

@@ -61,9 +61,13 @@ async function runListen(given: Given, terminal: Terminal, signal: AbortSignal):
   signal.throwIfAborted();
   if (!existsSync(recording))
     throw mistake(listenCommand, 'nothing was recorded', 'start the recorder, then listen');
-  const own = started === null ? (await locate(recording)).take : null;
-  const isTake = own !== null && (await locate(recording)).root === root;
-  const name = started ?? (isTake ? own.name : await makeTake({ ...place, files: [recording] }));
+  // A recorder's folder is no machine's, as a rule.
+  const own = started === null ? await locate(recording).catch(() => null) : null;
+  const name =
+    started ??
+    (own?.root === root && own.take !== null
+      ? own.take.name
+      : await makeTake({ ...place, files: [recording] }));
   const shown = join(shownRoot, 'takes', name);
   terminal.print(`\n${join(shown, basename(recording))} is a take now.\n`);
   const { analyze } = await import('./analyze.ts');

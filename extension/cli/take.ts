@@ -46,6 +46,8 @@ async function runTake(given: Given, terminal: Terminal, signal: AbortSignal): P
   const makings = given.has('each')
     ? files.map((file) => ({ name: basename(file, extname(file)), files: [file] }))
     : [{ name, files }];
+  // All or none, as far as can be told before.
+  for (const { files } of makings) await recordedAt(files);
   const made: string[] = [];
   for (const making of makings) {
     signal.throwIfAborted();

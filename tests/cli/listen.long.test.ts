@@ -1,6 +1,15 @@
 // A recording followed while it is made: through a pipe and as a growing file; at its end it is a take like any other.
 import { spawn } from 'node:child_process';
-import { appendFileSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  appendFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, test } from 'vitest';
@@ -72,4 +81,19 @@ test('a file that grows is told of while it grows, and analysed when it grows no
   expect(out).toMatch(/recording\.wav is a take now\./);
   const drum = report('now').groups.find(({ channel, sector }) => channel === 'drum' && sector === 'A')!;
   expect(Math.abs(drum.meanMs - 3)).toBeLessThan(0.3);
+}, 120_000);
+
+test('a recording that lies anywhere else is copied into a take of its own', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'recorder-'));
+  try {
+    const file = join(folder, 'today.wav');
+    writeFileSync(file, recording().subarray(0, 44 + 5 * sampleRate * 2 * ids.length));
+    const { status, out, err } = await run(['listen', root, file, '--name', 'today']);
+    expect(status, err).toBe(0);
+    expect(out).toContain(`${join(root, 'takes/today/today.wav')} is a take now.`);
+    expect(report('today').hits.length).toBeGreaterThan(0);
+    expect(existsSync(file)).toBe(true);
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
 }, 120_000);

@@ -61,7 +61,9 @@ test('before its pins are entered nothing is advised; a draft from the take has 
   await inFolder('take', 'mill', 'hits.csv', '--name', 'first');
   const early = await inFolder('analyze', 'mill/takes/first');
   expect(early.out).toMatch(/beside the reference’s lie\s+where the pattern has no pin/);
-  expect(early.out).toMatch(/In doubt: \d\s+groups?, since most strokes\s+lie where the pattern has no pin/);
+  expect(early.out).toMatch(
+    /In doubt: \d\s+groups?, since\s+pattern\s+and\s+take\s+do\s+not\s+agree\s+on\s+most\s+strokes/,
+  );
   expect(early.out).not.toMatch(/Change \d|re-seat|strikes twice|not heard|add \d|take out \d/);
   await expectRefused(
     folder,
@@ -127,7 +129,7 @@ test('answers that do not fit are said in a line, and nothing is made', async ()
 test('takes are named by the day of their recording, and a second one of a day by a number', async () => {
   const root = makeMachine({});
   try {
-    for (const name of ['a.csv', 'b.csv']) {
+    for (const name of ['a.csv', 'b.csv', 'c.csv']) {
       writeFileSync(join(folder, name), markers());
       utimesSync(join(folder, name), new Date(2026, 4, 3, 12), new Date(2026, 4, 3, 12));
     }
@@ -148,6 +150,7 @@ test('takes are named by the day of their recording, and a second one of a day b
     );
     await expectRefused(folder, ['take', root, 'a.csv', '--name', '../out'], /is no name for a folder/);
     await expectRefused(folder, ['take', root, 'a.csv', 'none.wav'], /^none\.wav: /m);
+    await expectRefused(folder, ['take', root, 'c.csv', 'none.wav', '--each'], /^none\.wav: /m);
     expect(readdirSync(join(root, 'takes')).sort()).toEqual(['2026-05-03', '2026-05-03-2', 'a', 'b']);
   } finally {
     rmSync(root, { recursive: true, force: true });

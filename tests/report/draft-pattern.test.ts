@@ -90,6 +90,53 @@ describe('a pattern drafted from a take', () => {
     });
   });
 
+  it('keeps the pins of a swing, each where it lies, as doubtful', () => {
+    const { heard, machine } = played(11, workshop);
+    const stepS = 60 / (112 * 4);
+    // Every other drum pin a third of a step later.
+    const drums = machine.pins.filter(({ channel }) => channel === 1).map(({ step }) => step);
+    const swung = new Set(drums.filter((_, i) => i % 2 === 1));
+    const { strikes } = play(
+      machine,
+      workshop,
+      { bpm: 112, turns: 5, startPosition: 28.4 },
+      seededRandom(61),
+    );
+    const moved = strikes
+      .map(({ timeS, channel, step }) => ({
+        timeS: timeS + (channel === 1 && swung.has(step) ? stepS / 3 : 0),
+        channel: channels[channel],
+      }))
+      .sort((a, b) => a.timeS - b.timeS);
+    expect(moved.length).toBe(heard.length);
+    const draft = draftPattern(moved, grid, 'ref');
+    if ('why' in draft) throw new Error(draft.why);
+    const drafted = draft.pins.filter(({ channel }) => channel === 'drum');
+    expect(drafted).toHaveLength(drums.length);
+    expect(drafted.filter(({ isSure }) => isSure)).toHaveLength(drums.length - swung.size);
+    for (const { apart, step } of drafted.filter(({ isSure }) => !isSure)) {
+      expect(apart).toBeGreaterThan(0.25);
+      expect(apart).toBeLessThan(0.42);
+      expect(step % 1).toBeCloseTo(apart, 6);
+    }
+  });
+
+  it('says of a channel between the steps that it may belong to the next one', () => {
+    const { heard } = played(12, { ...workshop, channelMs: { drum: 80 } }); // 0.6 of a step
+    const draft = draftPattern(heard, grid, 'ref');
+    if ('why' in draft) throw new Error(draft.why);
+    expect(draft.between.map(({ channel }) => channel)).toEqual(['drum']);
+    expect(draft.pins.some(({ channel, isSure }) => channel === 'drum' && isSure)).toBe(false);
+    expect(draft.pins.every(({ channel, isSure }) => channel === 'drum' || isSure)).toBe(true);
+  });
+
+  it.each([48, 72, 192])('does not take %i steps for 96 without a word', (steps) => {
+    const { heard } = played(13, workshop, { turns: 6 });
+    const draft = draftPattern(heard, { ...grid, steps }, 'ref');
+    if ('why' in draft) expect(draft.why).toMatch(/after 96$/);
+    else expect(draft.shorter).toBe(96);
+  });
+
   it('cannot tell from one turn, from a few strikes, or without the reference', () => {
     const { heard } = played(10, workshop, { turns: 1.6 });
     expect(draftPattern(heard, grid, 'ref')).toMatchObject({
