@@ -13,6 +13,19 @@ export interface MachineAnswers {
   readonly channels: readonly string[];
 }
 
+/** Ids that a person typed with commas between. */
+export function channelsIn(typed: string): string[] {
+  return typed
+    .split(',')
+    .map((part) => part.trim())
+    .filter((part) => part !== '');
+}
+
+/** The first that is there twice; null where none is. */
+export function repeated(ids: readonly string[]): string | null {
+  return ids.find((id, i) => ids.indexOf(id) < i) ?? null;
+}
+
 /** "A" to "Z", then "S27" and on. */
 export function sectorName(index: number): string {
   return index < 26 ? String.fromCharCode(65 + index) : `S${index + 1}`;

@@ -5,6 +5,7 @@
 import { finding } from '../catalogue.ts';
 import { grouped } from '../grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
+import { modulo } from '../numbers/modulo.ts';
 import { ci95, combine, studentTCdf } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median } from '../numbers/statistics.ts';
@@ -295,8 +296,4 @@ function offCentre(pins: readonly Placed[]): number[] {
     [...grouped(pins, together)].map(([key, own]) => [key, median(own.map(({ meanMs }) => meanMs))]),
   );
   return pins.map((pin) => pin.meanMs - middles.get(together(pin))!);
-}
-
-function modulo(a: number, b: number): number {
-  return a - b * Math.floor(a / b);
 }

@@ -4,6 +4,7 @@
  * next one's step (a tracking filter of our own; the least squares are GUM H.3's).
  */
 import { grouped } from '../grouped.ts';
+import { modulo } from '../numbers/modulo.ts';
 import { median } from '../numbers/statistics.ts';
 
 /** A strike of a channel that is known, at the microphone. */
@@ -250,8 +251,4 @@ function notBack(
 /** How many of the steps `at`, `at` ± `every`, `at` ± 2 · `every` … lie from `from` to `to`. */
 function timesIn(from: number, to: number, at: number, every: number): number {
   return Math.floor((to - at) / every) - Math.ceil((from - at) / every) + 1;
-}
-
-function modulo(value: number, by: number): number {
-  return ((value % by) + by) % by;
 }

@@ -6,6 +6,7 @@
  * (follow.ts); each is scored by the likelihood of all that was heard and not heard (curve.ts). What
  * explains the take as well from another start is named, and settled by what the person said, or not at all.
  */
+import { modulo } from '../numbers/modulo.ts';
 import type { Machine } from '../machine/machine.ts';
 import { assign, fitCurve, reach, scoreOf } from './curve.ts';
 import { follow, standPins, type Followed } from './follow.ts';
@@ -227,10 +228,6 @@ function settle(
     pieces: ends.map(([from, to]) => ({ from: from + by, to: to + by })),
     offsetS: curve.offsetS,
   };
-}
-
-function modulo(a: number, b: number): number {
-  return a - b * Math.floor(a / b);
 }
 
 /** Only hits that may be a pinned channel's. */

@@ -4,7 +4,7 @@ import { mkdir, realpath } from 'node:fs/promises';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline/promises';
 import { InputProblem } from '../../analysis/problem.ts';
-import type { MachineAnswers } from '../new-machine.ts';
+import { channelsIn, newMachine, repeated, type MachineAnswers } from '../new-machine.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { heedingSignals } from './stopping.ts';
 import type { Terminal } from './terminal.ts';
@@ -63,7 +63,6 @@ async function runNew(given: Given, terminal: Terminal, signal: AbortSignal): Pr
         'name another folder; nothing of yours is overwritten',
       );
   const answers = answersIn(await askMissing(given, signal));
-  const { newMachine } = await import('../new-machine.ts');
   const { readMachine } = await import('../../analysis/machine/read.ts');
   const { machine, pattern } = newMachine(answers);
   const encoder = new TextEncoder();
@@ -134,16 +133,13 @@ function answersIn(answered: Answered): MachineAnswers {
       `give a whole number from ${least} to ${most}`,
     );
   };
-  const channels = answered.channels
-    .split(',')
-    .map((part) => part.trim())
-    .filter((part) => part !== '');
-  const twice = channels.find((id, i) => channels.indexOf(id) < i);
-  if (channels.length === 0 || twice !== undefined)
+  const channels = channelsIn(answered.channels);
+  const twice = repeated(channels);
+  if (channels.length === 0 || twice !== null)
     throw new InputProblem(
       'shimwright new',
       '--channels',
-      twice === undefined ? 'names no striker' : `"${twice}" is there twice`,
+      twice === null ? 'names no striker' : `"${twice}" is there twice`,
       'name each once, with commas between',
     );
   const steps = whole('steps', 2, 100_000);

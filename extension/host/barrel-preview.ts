@@ -1,9 +1,7 @@
 /** A pattern as the editor's own kind of preview: the barrel unrolled, drawn anew as its rows are typed. */
 import * as vscode from 'vscode';
-import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { sameParts } from '../../analysis/report/same-machine.ts';
-import { earlierReports, machineAt, machineDocument, machineFrom } from './machine-files.ts';
+import { machineAt, machineDocument, machineFrom, reportsOf, tuneOfPattern } from './machine-files.ts';
 import { escaped } from './report-html.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
 import { shown } from './words.ts';
@@ -82,15 +80,12 @@ async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise
     if (root === null) return faulty(vscode.l10n.t('No machine.jsonc lies beside this file.'));
     const text = (await machineDocument(root)).getText();
     const machine = await machineFrom(root, text, document);
-    const tune = tuneOf(machine, root, document.uri);
-    if (tune === null)
+    const own = tuneOfPattern(machine, root, document.uri);
+    if (own === null)
       return faulty(vscode.l10n.t('machine.jsonc does not name this file as a pattern of its own.'));
-    const { name } = tune;
-    const reports = (await earlierReports(root)).flatMap(({ report }) =>
-      report !== null && report.tune === name && sameParts(report, machine) ? [report] : [],
-    );
-    const report = reports.at(-1) ?? null;
-    const svg = await shop.bench.call('barrel', { machine, tune: name, report });
+    const { tune } = own;
+    const report = (await reportsOf(root, machine)).findLast((each) => each.tune === tune) ?? null;
+    const svg = await shop.bench.call('barrel', { machine, tune, report });
     if (svg === null) return faulty(vscode.l10n.t('It has more pins than a drawing can show apart.'));
     const words =
       report === null
@@ -103,14 +98,6 @@ async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise
       shop.log.error(error instanceof Error ? (error.stack ?? error.message) : String(error));
     return faulty(vscode.l10n.t('It could not be drawn; the log says why.'));
   }
-}
-
-/** Which tune a file has the pins of: no name where the machine has one pattern; null where it is no pattern of the machine. */
-function tuneOf(machine: Machine, root: vscode.Uri, file: vscode.Uri): { name: string | undefined } | null {
-  const isHere = (pattern: string) => vscode.Uri.joinPath(root, pattern).path === file.path;
-  const tune = machine.tunes?.find(({ pattern }) => isHere(pattern));
-  if (tune !== undefined) return { name: tune.name };
-  return isHere(machine.description.pattern) ? { name: undefined } : null;
 }
 
 /** Nothing runs and nothing loads but the style sheet: names in the drawing come from strangers' files. */

@@ -2,7 +2,7 @@
 import * as vscode from 'vscode';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { InputProblem } from '../../analysis/problem.ts';
-import { newMachine, type MachineAnswers } from '../new-machine.ts';
+import { channelsIn, newMachine, repeated, type MachineAnswers } from '../new-machine.ts';
 import { writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import type { Workshop } from './workshop.ts';
@@ -115,17 +115,10 @@ async function ask(): Promise<MachineAnswers | null> {
   return { name: name.trim(), steps, stepsPerBeat, diameterMm, sectors, channels: channelsIn(channels) };
 }
 
-function channelsIn(value: string): string[] {
-  return value
-    .split(',')
-    .map((part) => part.trim())
-    .filter((part) => part !== '');
-}
-
 function faultOfChannels(ids: readonly string[]): string | null {
   if (ids.length === 0) return vscode.l10n.t('name at least one');
-  const twice = ids.find((id, i) => ids.indexOf(id) < i);
-  if (twice) return vscode.l10n.t('"{0}" is there twice', twice);
+  const twice = repeated(ids);
+  if (twice !== null) return vscode.l10n.t('"{0}" is there twice', twice);
   const read = machineSchema.shape.channels.safeParse(ids.map((id) => ({ id })));
   return read.success ? null : read.error.issues[0].message;
 }

@@ -5,6 +5,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Freshness, Present } from '../../analysis/report/freshness.ts';
+import { sameParts } from '../../analysis/report/same-machine.ts';
 import type { EarlierReport, ReportHead } from '../../analysis/results.ts';
 import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
 import { looseValue } from '../../analysis/jsonc.ts';
@@ -59,6 +60,25 @@ export function machineFrom(root: vscode.Uri, text: string, pattern?: vscode.Tex
     if (bytes !== null) return bytes;
     throw vscode.FileSystemError.FileNotFound(name); // the core says best what a missing pattern means
   });
+}
+
+/** Whose pattern a file is: no tune where the machine has one pattern; null where it is no pattern of the machine. */
+export function tuneOfPattern(
+  machine: Machine,
+  root: vscode.Uri,
+  file: vscode.Uri,
+): { readonly tune: string | undefined } | null {
+  const isHere = (pattern: string) => vscode.Uri.joinPath(root, pattern).path === file.path;
+  const own = machine.tunes?.find(({ pattern }) => isHere(pattern));
+  if (own !== undefined) return { tune: own.name };
+  return isHere(machine.description.pattern) ? { tune: undefined } : null;
+}
+
+/** Reports of a machine with these parts, oldest first. */
+export async function reportsOf(root: vscode.Uri, machine: Machine): Promise<EarlierReport[]> {
+  return (await earlierReports(root)).flatMap(({ report }) =>
+    report !== null && sameParts(report, machine) ? [report] : [],
+  );
 }
 
 /** Long enough for the reports of an ordinary machine, short enough for a person, s. */

@@ -7,11 +7,10 @@ import {
   upToMeasured,
 } from '../../analysis/report/next-text.ts';
 import { testPatternFile } from '../../analysis/report/own-file.ts';
-import { sameParts } from '../../analysis/report/same-machine.ts';
 import { driveAround, renderDrive, tempoIn } from '../drive-text.ts';
 import { refuseOthers } from '../others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
-import { earlierReports, machineAt } from './machine-files.ts';
+import { machineAt, reportsOf } from './machine-files.ts';
 import { proposalFor } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
 import { publish } from './virtual-texts.ts';
@@ -42,10 +41,7 @@ export async function showTempo(shop: Workshop, clicked: Clicked, bpm?: number):
   const machine = await machineAt(root);
   const wanted = bpm ?? (await askTempo());
   if (wanted === null) return null;
-  const reports = (await earlierReports(root)).flatMap(({ report }) =>
-    report !== null && sameParts(report, machine) ? [report] : [],
-  );
-  const text = renderDrive(machine, driveAround(machine, reports, wanted));
+  const text = renderDrive(machine, driveAround(machine, await reportsOf(root, machine), wanted));
   return show(
     machine.description.name,
     vscode.l10n.t('{0} beats a minute', Number(wanted.toFixed(2))),

@@ -4,7 +4,7 @@ import { channelsOf, withInterval, figures, judge, judgementWords } from '../../
 import { markdownText } from '../../analysis/report/markdown-text.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
 import type { EarlierReport } from '../../analysis/results.ts';
-import { machineAt, takesSoon } from './machine-files.ts';
+import { machineAt, takesSoon, tuneOfPattern } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import { machineAbove } from './targets.ts';
 
@@ -16,10 +16,10 @@ export async function pinHover(
   const machine = root && (await machineAt(root).catch(() => null));
   if (!root || !machine) return null;
   const { channels } = machine.description;
-  const isHere = (pattern: string) => vscode.Uri.joinPath(root, pattern).path === document.uri.path;
-  const tune = machine.tunes?.find(({ pattern }) => isHere(pattern));
-  if (tune === undefined && !isHere(machine.description.pattern)) return null;
-  const pin = ofTune(machine, tune?.name).pins.find(({ line }) => line === at.line + 1);
+  const own = tuneOfPattern(machine, root, document.uri);
+  if (own === null) return null;
+  const { tune } = own;
+  const pin = ofTune(machine, tune).pins.find(({ line }) => line === at.line + 1);
   if (!pin) return null;
   const channel = channels[pin.channel];
   const most = vscode.workspace.getConfiguration('shimwright', document).get<number>('takesInHover', 8);
@@ -29,9 +29,7 @@ export async function pinHover(
   const title = `**${markdownText(channel.name ?? channel.id)}**, ${vscode.l10n.t('step {0}', pin.step)}`;
   const newest = takes.slice(0, most).map(async ({ name, recorded, folder }) => {
     const report = await earlierReport(folder);
-    return report === null || report.tune !== tune?.name
-      ? []
-      : [row(name, recorded, report, channel.id, pin.step)];
+    return report === null || report.tune !== tune ? [] : [row(name, recorded, report, channel.id, pin.step)];
   });
   const rows = (await Promise.all(newest)).flat();
   const table =

@@ -3,9 +3,8 @@ import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results.ts';
-import { sameParts } from '../../analysis/report/same-machine.ts';
 import { mendAndTell } from './disk.ts';
-import { earlierReports, machineDocument, machineFrom } from './machine-files.ts';
+import { machineDocument, machineFrom, reportsOf } from './machine-files.ts';
 import { unnotedLines } from './unnoted.ts';
 import { said } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -53,10 +52,7 @@ export async function adviceNow(
 ): Promise<Proposal> {
   const document = await machineDocument(root);
   const machine = await machineFrom(root, document.getText());
-  const all = (await earlierReports(root)).flatMap(({ report }) =>
-    report && sameParts(report, machine) ? [report] : [],
-  );
-  const reports = used(all);
+  const reports = used(await reportsOf(root, machine));
   const newest = reports.at(-1);
   if (!newest)
     throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');
