@@ -3,9 +3,14 @@ import { advise, adviceFindings, didItWork } from './advice/advise.ts';
 import { ofSameTune } from './advice/tunes.ts';
 import { runChecks, sectionsOf } from './checks/index.ts';
 import type { Check } from './checks/check.ts';
-import { applyCorrections, unreadFindings, type Correction, type UnreadCorrection } from './corrections.ts';
-import { hearInStep } from './hear-in-step.ts';
-import { heardAsAnother } from './hear-tunes.ts';
+import {
+  applyCorrections,
+  unreadFindings,
+  type Correction,
+  type UnreadCorrection,
+} from './hits/corrections.ts';
+import { hearInStep } from './hits/hear-in-step.ts';
+import { heardAsAnother } from './strokes/hear-tunes.ts';
 import { countInstants } from './hits/instants.ts';
 import type { SavedVoice } from './hits/learn/saved-voice.ts';
 import type { Machine } from './machine/machine.ts';
@@ -13,8 +18,8 @@ import { ofTune, withItsTune } from './machine/tune.ts';
 import type { IntegerSolver, Run, SourceFile } from './ports.ts';
 import { fadingFindings } from './report/level-course.ts';
 import { buildReport } from './report/report.ts';
-import type { EarlierReport, Finding, Report } from './results.ts';
-import { withCodingDoubts } from './coding-error.ts';
+import type { EarlierReport, Finding, Report } from './results/results.ts';
+import { withCodingDoubts } from './hits/coding-error.ts';
 import { summariseGroups } from './strokes/groups.ts';
 import { withClocks } from './strokes/clock-error.ts';
 import { withLevels } from './strokes/levels.ts';

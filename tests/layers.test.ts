@@ -21,7 +21,10 @@ test.each([
   ['analysis/take/markers/index.ts', '../../strokes/lay.ts', false],
   ['analysis/take/audio/open.ts', '../../pipeline.ts', false],
   ['analysis/report/report.ts', '../strokes/strokes.ts', true],
-  ['analysis/report/report.ts', '../../extension/cli.ts', false],
+  ['analysis/report/report.ts', '../../extension/cli/main.ts', false],
+  ['analysis/machine/read.ts', '../input/jsonc.ts', true],
+  ['analysis/input/jsonc.ts', '../machine/machine.ts', false],
+  ['analysis/results/results.ts', '../strokes/strokes.ts', false],
   ['analysis/pipeline.ts', 'node:fs', false],
   ['analysis/pipeline.ts', 'vscode', false],
 ])('%s, importing %s: %s', async (file, what, allowed) => {

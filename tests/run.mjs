@@ -5,7 +5,7 @@ import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { ensureInstalled } from '../extension/ensure-installed.mjs';
+import { ensureInstalled } from '../extension/build/ensure-installed.mjs';
 
 process.chdir(new URL('..', import.meta.url).pathname);
 ensureInstalled();
@@ -26,7 +26,7 @@ step('lint', ['eslint', '-c', 'tests/eslint.config.js', '.']);
 step('layout', ['prettier', '--check', '--log-level', 'warn', '.']);
 
 console.log('\n== build');
-if (spawnSync('node', ['extension/build.mjs'], { stdio: 'inherit' }).status === 0) passed++;
+if (spawnSync('node', ['extension/build/build.mjs'], { stdio: 'inherit' }).status === 0) passed++;
 else failed++;
 
 console.log('\n== tests');

@@ -8,10 +8,10 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { asOfNow } from '../meant.ts';
+import { asOfNow } from './meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
-import { InputProblem } from '../problem.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { NORMAL_95, predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { experimentOf } from './experiment.ts';

@@ -7,7 +7,7 @@
  */
 import { shareMoved, shareOfReference, shiftMs, type Coupling } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { EarlierReport } from '../results.ts';
+import type { EarlierReport } from '../results/results.ts';
 import type { Round } from './rounds.ts';
 import type { Upheld } from './supposition.ts';
 

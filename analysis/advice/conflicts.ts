@@ -2,8 +2,8 @@
  * Tunes that ask for different settings: a group that its tune alone could have within tolerance, while those settings leave
  * another tune's out. Neither limits nor units are in the way there; the pins of the two tunes stand too far apart.
  */
-import { grouped } from '../grouped.ts';
-import type { Advice } from '../results.ts';
+import { grouped } from '../numbers/grouped.ts';
+import type { Advice } from '../results/results.ts';
 import { predict, type Belief } from './belief.ts';
 import { heldMs, isOut } from './leaving.ts';
 import { changesWords, placeWords, sideWords } from './place-words.ts';

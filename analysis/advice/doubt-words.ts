@@ -1,8 +1,8 @@
 /** What the takes tell beside what is noted, in words: which, how much, since when, what it may be, and what would settle it. */
 import { signedMs } from '../checks/names.ts';
-import { withMinus } from '../minus.ts';
-import type { Advice } from '../results.ts';
-import type { FindingKind } from '../catalogue.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Advice } from '../results/results.ts';
+import type { FindingKind } from '../results/catalogue.ts';
 import { NORMAL_95, type Belief } from './belief.ts';
 import { shiftOf } from './choices.ts';
 import { movementKinds } from './doubt.ts';

@@ -2,10 +2,10 @@
 import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { asOfNow } from '../meant.ts';
+import { asOfNow } from './meant.ts';
 import { mean } from '../numbers/statistics.ts';
-import { InputProblem } from '../problem.ts';
-import type { EarlierReport } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { EarlierReport } from '../results/results.ts';
 import { sharesOf, type Belief } from './belief.ts';
 import { beliefFromTakes } from './learn.ts';
 import { setpointFor, type Setpoint } from './setpoint.ts';

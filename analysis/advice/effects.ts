@@ -1,5 +1,5 @@
 /** What each adjuster is believed to do a unit, and whether the takes contradict the machine's description of it. */
-import type { Advice } from '../results.ts';
+import type { Advice } from '../results/results.ts';
 import { NORMAL_95, type Belief } from './belief.ts';
 import { shiftOf } from './choices.ts';
 

@@ -1,7 +1,7 @@
 /** An experiment in one sentence. */
-import { withMinus } from '../minus.ts';
-import { grouped } from '../grouped.ts';
-import type { Advice } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import { grouped } from '../numbers/grouped.ts';
+import type { Advice } from '../results/results.ts';
 import { NORMAL_95 } from './belief.ts';
 
 type Told = Omit<NonNullable<Advice['experiment']>, 'message'>;

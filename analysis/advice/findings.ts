@@ -1,9 +1,9 @@
 /** What advice noticed that a person should know. */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { signedMs } from '../checks/names.ts';
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Advice, Finding } from '../results.ts';
+import type { Advice, Finding } from '../results/results.ts';
 
 /**
  * Groups that no allowed setting brings within tolerance and what stands in the way, and adjusters that the takes show

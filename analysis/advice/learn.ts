@@ -9,7 +9,7 @@
 import { coupled, moves } from '../machine/effects.ts';
 import { ofTune } from '../machine/tune.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { EarlierReport } from '../results.ts';
+import type { EarlierReport } from '../results/results.ts';
 import {
   measuredGroups,
   NORMAL_95,

@@ -5,7 +5,7 @@
 import { dropHeightMm, dropLevelDb, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
-import type { Advice } from '../results.ts';
+import type { Advice } from '../results/results.ts';
 import { predict, worstMeanMs, type Belief } from './belief.ts';
 import { isOut, shares } from './leaving.ts';
 import { costOfPlan } from './minutes.ts';

@@ -1,11 +1,11 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import { grouped } from '../grouped.ts';
-import { asOfNow } from '../meant.ts';
-import { withMinus } from '../minus.ts';
+import { grouped } from '../numbers/grouped.ts';
+import { asOfNow } from './meant.ts';
+import { withMinus } from '../numbers/minus.ts';
 import { holm, welch } from '../numbers/inference.ts';
-import type { Outcome, EarlierReport } from '../results.ts';
+import type { Outcome, EarlierReport } from '../results/results.ts';
 import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
 import { NOTHING } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';

@@ -2,9 +2,9 @@
  * Why tolerance is out of reach: the same program with every limit stretchable, at a price a unit. Where stretching
  * helps, the limits that were stretched stand in the way, and by how much is what would be needed.
  */
-import { withMinus } from '../minus.ts';
+import { withMinus } from '../numbers/minus.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
-import type { Advice } from '../results.ts';
+import type { Advice } from '../results/results.ts';
 import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
 import { contradiction } from './effects.ts';

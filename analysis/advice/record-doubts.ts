@@ -4,7 +4,7 @@
  */
 import { moves, sectorOf, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../minus.ts';
+import { withMinus } from '../numbers/minus.ts';
 import { sharesOf } from './belief.ts';
 import { shiftIn, type Assumptions, type Column } from './fit.ts';
 import { movedBefore } from './movements.ts';

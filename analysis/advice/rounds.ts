@@ -3,11 +3,11 @@
  * groups, because their errors cancel between takes only where the pins are the same: one that was missing, misplaced
  * or moved in a take must not pull its group's mean along.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median } from '../numbers/statistics.ts';
-import type { EarlierReport } from '../results.ts';
+import type { EarlierReport } from '../results/results.ts';
 import { NORMAL_95, settingsOf } from './belief.ts';
 
 /** One take as learning sees it. */

@@ -5,7 +5,7 @@
  * different tempi are different series: what a delay does to lateness changes with tempo. So are takes of different tunes,
  * whose pins are others.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { ObservedPin, Round } from './rounds.ts';
 
 export interface Series {

@@ -3,8 +3,8 @@
  * common practice, no source: 96 beats a minute, one beat a turn, through 6 and 5, is 2880.
  */
 import type { Machine } from '../machine/machine.ts';
-import { InputProblem } from '../problem.ts';
-import type { EarlierReport } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { EarlierReport } from '../results/results.ts';
 
 export interface Setpoint {
   /** What the gear train alone asks for. */

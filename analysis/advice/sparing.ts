@@ -6,7 +6,7 @@
  * for as far as it goes while the others keep what they have.
  */
 import type { IntegerSolver, Run } from '../ports.ts';
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { endMs, installedOf, predict, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
 import { isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';

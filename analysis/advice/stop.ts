@@ -2,7 +2,7 @@
  * Knowing when to stop: whether all is good enough, whether what remains is below what the take can measure and how many
  * turns would resolve it, and where pins of one group scatter more than anything that moves them all alike can mend.
  */
-import type { Advice, EarlierReport } from '../results.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { SLACK_MS } from './ask.ts';
 import { endMs, predict, type Belief } from './belief.ts';
 import { goodEnough, type Plan } from './plan.ts';

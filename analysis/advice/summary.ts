@@ -1,8 +1,8 @@
 /** The one sentence of an advice, for people: nothing to do, do this, or out of reach and why. */
 import { signedMs } from '../checks/names.ts';
-import { grouped } from '../grouped.ts';
-import { withMinus } from '../minus.ts';
-import type { Advice } from '../results.ts';
+import { grouped } from '../numbers/grouped.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Advice } from '../results/results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
 import { surely } from './sure.ts';

@@ -1,7 +1,7 @@
 /** Which takes advice goes by: the newest and why it is that, and those that hold another's recording. */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 
 /** Fewer pins may agree by chance. */
 const LEAST_PINS = 8;

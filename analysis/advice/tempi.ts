@@ -7,7 +7,7 @@
 import { secondsPerTurnAt, standardGravity, fallMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { planFor } from './plan.ts';
 import { sparingPlan } from './sparing.ts';

@@ -8,7 +8,7 @@ import { inverse, Matrix } from 'ml-matrix';
 import { fallMs, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { meantMs } from '../machine/target.ts';
-import type { EarlierReport } from '../results.ts';
+import type { EarlierReport } from '../results/results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
 import { installedOf, NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
 

@@ -3,7 +3,7 @@
  * alike; so the groups of each tune's newest take are planned for together, and the worst over all tunes is made least.
  */
 import type { IntegerSolver, Run } from '../ports.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
 import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
 import { goodEnough, planFor } from './plan.ts';

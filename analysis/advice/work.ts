@@ -3,7 +3,7 @@
  * far as that leaves it open, what moves much comes before what is set against it.
  */
 import type { Machine } from '../machine/machine.ts';
-import type { Advice } from '../results.ts';
+import type { Advice } from '../results/results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
 import { installedOf, worstMeanMs, type Belief } from './belief.ts';
 import { changedIn, changeMinutes, minutesOf, openingsOf } from './minutes.ts';

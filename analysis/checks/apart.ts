@@ -1,9 +1,9 @@
 /** Channels that should sound as one (`together` in machine.jsonc): how far apart they strike, and whether one hears it. */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { studentTQuantile } from '../numbers/inference.ts';
 import { mean } from '../numbers/statistics.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { contrast, halfWidthMs } from '../strokes/estimate.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Check, Study } from './check.ts';

@@ -3,7 +3,7 @@ import type { Machine } from '../machine/machine.ts';
 import type { Take } from '../take/take.ts';
 import type { Hearing } from '../hits/hits.ts';
 import type { Strokes } from '../strokes/strokes.ts';
-import type { Finding, Group, PinNumbers, Section } from '../results.ts';
+import type { Finding, Group, PinNumbers, Section } from '../results/results.ts';
 
 /** Everything known of a take before anything is judged. */
 export interface Study {

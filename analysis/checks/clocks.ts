@@ -1,6 +1,6 @@
 /** Files of a take that began apart, or whose recorders' clocks differ, and those of which nothing tells it. */
-import { finding } from '../catalogue.ts';
-import { withMinus } from '../minus.ts';
+import { finding } from '../results/catalogue.ts';
+import { withMinus } from '../numbers/minus.ts';
 import type { FileClock } from '../take/clock.ts';
 import type { Check } from './check.ts';
 

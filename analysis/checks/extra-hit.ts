@@ -1,5 +1,5 @@
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { driveStood, swappedChannel } from '../strokes/lay.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';

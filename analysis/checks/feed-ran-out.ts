@@ -1,6 +1,6 @@
 /** Feed running out: from some stroke on a channel stays silent to the end, while the others play on. */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { MissingStroke } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from './names.ts';

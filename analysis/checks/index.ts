@@ -1,5 +1,5 @@
 /** All checks, in the order in which their findings are told. To add one, add its file and a line here. */
-import type { Finding, Section } from '../results.ts';
+import type { Finding, Section } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { apart } from './apart.ts';
 import { clocks } from './clocks.ts';

@@ -1,5 +1,5 @@
 /** Which instant of a strike counts in this report, and what was taken off for the sound's way to the microphone. */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { withoutDistance, withoutPerceived } from '../strokes/instant-errors.ts';
 import { speedOfSound, usualCelsius } from '../hits/instants.ts';
 import type { Check, Study } from './check.ts';

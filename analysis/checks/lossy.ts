@@ -1,6 +1,6 @@
 /** Recordings of which a codec threw some away. */
-import { finding } from '../catalogue.ts';
-import { codingErrors } from '../coding-error.ts';
+import { finding } from '../results/catalogue.ts';
+import { codingErrors } from '../hits/coding-error.ts';
 import type { Check } from './check.ts';
 
 /** Standard normal: from a standard deviation to the half-width of a 95 % interval. */

@@ -2,13 +2,13 @@
  * How loud channels and sectors play: strikers that are uneven from turn to turn, sectors that play louder or fainter than the
  * others. Levels of one channel on one track are compared; where the recorder changed its gain, none is.
  */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { withMinus } from '../minus.ts';
-import { grouped } from '../grouped.ts';
+import { withMinus } from '../numbers/minus.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { ci95, pooledVariance, studentTQuantile } from '../numbers/inference.ts';
 import { mean, robustSd } from '../numbers/statistics.ts';
-import type { Finding, Group } from '../results.ts';
+import type { Finding, Group } from '../results/results.ts';
 import { channelLevels } from '../strokes/levels.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from './names.ts';

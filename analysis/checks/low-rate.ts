@@ -1,5 +1,5 @@
 /** A sampling rate at which strikes cannot be heard well. */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { leastSampleRate } from '../hits/signal/clip.ts';
 import type { Check } from './check.ts';
 

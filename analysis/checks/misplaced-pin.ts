@@ -1,4 +1,4 @@
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import type { MisplacedPin } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from './names.ts';

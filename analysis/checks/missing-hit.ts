@@ -1,5 +1,5 @@
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check } from './check.ts';
 import { findRanOut } from './feed-ran-out.ts';

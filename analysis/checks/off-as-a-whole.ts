@@ -1,5 +1,5 @@
 /** What is off as a whole is one finding, with the readings that fit: the hits cannot say which is true. */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import type { WholeOffset } from '../strokes/whole-steps.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, listed } from './names.ts';

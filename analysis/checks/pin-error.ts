@@ -2,8 +2,8 @@
  * Pins that sit off from the other pins of their channel and sector, turn after turn. A shim moves a channel or a sector
  * as a whole, so what one pin is off, only that pin can mend.
  */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { anova, ci95, holm, studentTCdf } from '../numbers/inference.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import { sectorOf } from '../machine/effects.ts';
@@ -15,7 +15,7 @@ import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
 import { halfWidthMs } from '../strokes/estimate.ts';
 import { thinned, type Point } from './plot-points.ts';
-import type { Section } from '../results.ts';
+import type { Section } from '../results/results.ts';
 
 /** Chance of one false name in a take. All checks together may raise one false finding in twenty takes. */
 const falseAlarm = 0.02;

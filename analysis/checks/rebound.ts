@@ -1,6 +1,6 @@
 /** Rebounds: a striker that comes back and strikes once more, weaker, shortly after its stroke. */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { binomialUpper } from '../numbers/binomial.ts';
 import { median } from '../numbers/statistics.ts';
 import { disagreement } from '../strokes/unpinned.ts';

@@ -5,8 +5,8 @@
  * - a stroke is fainter after others were loud;
  * - of two strokes of different channels that follow each other, both are louder than their pins usually are, or both fainter.
  */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { studentTQuantile } from '../numbers/inference.ts';

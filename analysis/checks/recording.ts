@@ -1,6 +1,6 @@
-import { finding } from '../catalogue.ts';
-import { withMinus } from '../minus.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { withMinus } from '../numbers/minus.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { clippedWorthTelling } from '../strokes/levels.ts';
 import type { Check } from './check.ts';
 import { counted, listed } from './names.ts';

@@ -1,4 +1,4 @@
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import type { Check } from './check.ts';
 
 /** Rounding is worth a word from this share of a mean's variance on; common practice, no source. */

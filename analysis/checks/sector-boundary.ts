@@ -1,4 +1,4 @@
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { wrongBoundaries } from '../strokes/boundary.ts';
 import type { Check } from './check.ts';
 import { counted } from './names.ts';

@@ -2,15 +2,15 @@
  * Sector edges: are the first or the last pins of sectors late or early against the rest of their sector? A joint that
  * stands proud, or a lever that drops across the gap, does that; a shim under the whole sector does not mend it.
  */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import { modulo } from '../numbers/modulo.ts';
 import { ci95, combine, studentTCdf } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { SectionPlot } from '../results.ts';
+import type { SectionPlot } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { counted, signedMs } from './names.ts';
 import { awayFromEdges, type Zone } from './pattern-shift.ts';

@@ -1,6 +1,6 @@
-import { finding } from '../catalogue.ts';
-import { withMinus } from '../minus.ts';
-import type { Finding } from '../results.ts';
+import { finding } from '../results/catalogue.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Finding } from '../results/results.ts';
 import type { Check } from './check.ts';
 
 export const outOfRange: Check = {

@@ -3,13 +3,13 @@
  * shafts these hits cannot show, and which they cannot tell apart, is said too: hits come locked to the beat, so a shaft that turns
  * a whole number of times between them always stands the same.
  */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/lomb-scargle.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
 import { courseOf, trendsOf, without, type Course } from './course.ts';
-import type { SectionPlot } from '../results.ts';
+import type { SectionPlot } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { capital, listed } from './names.ts';
 import { thinned } from './plot-points.ts';

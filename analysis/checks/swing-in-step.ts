@@ -1,4 +1,4 @@
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { swingInStepOf } from '../strokes/doubts.ts';
 import { coarseStepMs } from '../strokes/resolution.ts';
 import type { Check } from './check.ts';

@@ -2,14 +2,14 @@
  * Drift: whether the tempo changes over the take, how far the beat runs away from an even one, and whether the drive wanders or
  * the strike jitters. Against a click on the same recording the recorder's clock cancels; without one it is part of the answer.
  */
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { overlappingAllanDeviation } from '../numbers/allan.ts';
 import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { orthonormal } from '../numbers/lomb-scargle.ts';
 import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';
-import type { Section } from '../results.ts';
+import type { Section } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { capital, signedMs } from './names.ts';
 import { thinned } from './plot-points.ts';

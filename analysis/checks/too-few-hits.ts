@@ -1,5 +1,5 @@
-import { finding } from '../catalogue.ts';
-import type { Finding } from '../results.ts';
+import { finding } from '../results/catalogue.ts';
+import type { Finding } from '../results/results.ts';
 import type { Check } from './check.ts';
 import { counted } from './names.ts';
 

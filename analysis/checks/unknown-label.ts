@@ -1,6 +1,6 @@
-import { finding } from '../catalogue.ts';
-import { grouped } from '../grouped.ts';
-import { insteadOf, nearest } from '../nearest.ts';
+import { finding } from '../results/catalogue.ts';
+import { grouped } from '../numbers/grouped.ts';
+import { insteadOf, nearest } from '../input/nearest.ts';
 import type { Marker } from '../take/take.ts';
 import type { Check } from './check.ts';
 import { counted, listed } from './names.ts';

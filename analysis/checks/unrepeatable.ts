@@ -1,4 +1,4 @@
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import type { Check } from './check.ts';
 import { channelName } from './names.ts';
 

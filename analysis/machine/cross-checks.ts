@@ -1,6 +1,6 @@
 /** What machine.jsonc must hold to that no single field shows: names that meet, orders, ranges. */
-import type { Checked, Path, ProblemAt } from '../jsonc.ts';
-import { insteadOf } from '../nearest.ts';
+import type { Checked, Path, ProblemAt } from '../input/jsonc.ts';
+import { insteadOf } from '../input/nearest.ts';
 import { dropHeightMm } from './effects.ts';
 import type { Adjuster, MachineDescription } from './schema.ts';
 

@@ -4,7 +4,7 @@
  * Steps between the holes are decimal or have a fraction: 16.5, 16,5 (where cells are not parted by commas), 5 1/3. A
  * column `offset ms` says how late or early a pin is meant.
  */
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { channelOf, type Row, type RowProblem } from './pattern-rows.ts';
 import { mostTargetMs, type MachineDescription } from './schema.ts';

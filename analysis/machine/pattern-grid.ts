@@ -2,7 +2,7 @@
  * A pattern kept as a grid, as people draw it in a spreadsheet: a row a channel, a column a step, a mark where there is a pin.
  * Rows above the first channel are headings; where the last of them counts the steps, it says which columns they are.
  */
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { placeOf } from './pattern-csv.ts';
 import { channelOf, type Row } from './pattern-rows.ts';

@@ -4,9 +4,9 @@
  * another; MIDI channels, lengths, loudness and tempo say nothing about pins.
  */
 import type { MidiData } from 'midi-file';
-import type { ProblemAt } from '../jsonc.ts';
-import { readMidi } from '../midi.ts';
-import { InputProblem } from '../problem.ts';
+import type { ProblemAt } from '../input/jsonc.ts';
+import { readMidi } from '../input/midi.ts';
+import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { stepParts } from './pattern-csv.ts';
 import type { MachineDescription } from './schema.ts';

@@ -1,7 +1,7 @@
 /** Rows of a pattern kept as text, whatever laid them out: as a list of pins or as a grid. */
 import Papa from 'papaparse';
-import { insteadOf } from '../nearest.ts';
-import type { InputProblem } from '../problem.ts';
+import { insteadOf } from '../input/nearest.ts';
+import type { InputProblem } from '../input/problem.ts';
 import type { MachineDescription } from './schema.ts';
 
 export interface Row {

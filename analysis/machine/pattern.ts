@@ -1,6 +1,6 @@
 /** Reads the pattern, the pins of the barrel, from pattern.csv, a list or a grid, or a Standard MIDI File. */
-import type { ProblemAt } from '../jsonc.ts';
-import { InputProblem } from '../problem.ts';
+import type { ProblemAt } from '../input/jsonc.ts';
+import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { readPinList, stepParts } from './pattern-csv.ts';
 import { isGrid, isGridAsList, readGrid } from './pattern-grid.ts';

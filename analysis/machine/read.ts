@@ -3,8 +3,8 @@
  * the mend. A setting outside its limits is not a fault of the file: the check `out-of-range` tells of it.
  */
 import { applyEdits, findNodeAtLocation, type Edit } from 'jsonc-parser';
-import { looseValue, parse, readJsonc, withoutMark, type Checked, type Path } from '../jsonc.ts';
-import { insteadOf } from '../nearest.ts';
+import { looseValue, parse, readJsonc, withoutMark, type Checked, type Path } from '../input/jsonc.ts';
+import { insteadOf } from '../input/nearest.ts';
 import { checkTogether } from './cross-checks.ts';
 import type { Machine, Pin, Tune } from './machine.ts';
 import { readPattern } from './pattern.ts';

@@ -3,7 +3,7 @@
  * add up. It is taken off in one place, where a stroke's lateness is taken against its due time (strokes/match.ts), so
  * that everything after speaks of what is meant.
  */
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 import { sectorOf } from './effects.ts';
 import type { Machine, Pin } from './machine.ts';
 import { mostTargetMs, type MachineDescription } from './schema.ts';

@@ -3,7 +3,7 @@
  * entry of ours is known by an invisible mark before its heading (entry.ts); all else belongs to the person. Texts
  * are the file decoded as UTF-8 with its byte-order mark, where it has one, kept in front.
  */
-import type { Outcome } from '../results.ts';
+import type { Outcome } from '../results/results.ts';
 import { idStartsOf, isWork } from './entry.ts';
 import { settingsIn, type FittedInLog } from './fitted-log.ts';
 import { markdownText } from './markdown-text.ts';

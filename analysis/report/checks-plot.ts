@@ -2,7 +2,7 @@
  * checks.svg and history.svg: a plot for each check or channel, two beside each other. Files that stand alone, as
  * report.svg does; the same report in the same kind of document gives the same bytes.
  */
-import type { Report, SectionPlot } from '../results.ts';
+import type { Report, SectionPlot } from '../results/results.ts';
 import type { ChannelHistory } from './history.ts';
 import { historyPlot, historyWords } from './history-text.ts';
 import { colours, fonts } from './panel.ts';

@@ -1,7 +1,7 @@
 /** Two reports of one machine beside each other: what moved, by how much, and whether chance explains it. */
-import { asMeantIn } from '../meant.ts';
+import { asMeantIn } from '../advice/meant.ts';
 import { ci95, holm, welch } from '../numbers/inference.ts';
-import type { Finding, Group, Report } from '../results.ts';
+import type { Finding, Group, Report } from '../results/results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
 import { type ChannelFacts, type Judgement, channelsOf, judge, sectorsOf } from './reading.ts';
 

@@ -3,7 +3,7 @@
  * checks it against the barrel. The grid is followed strike by strike: a straight line through the last strikes foretells the
  * next one's step (a tracking filter of our own; the least squares are GUM H.3's).
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { modulo } from '../numbers/modulo.ts';
 import { median } from '../numbers/statistics.ts';
 

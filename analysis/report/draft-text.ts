@@ -1,8 +1,8 @@
 /** A drafted pattern as a file that a person checks, and what is said of it. */
 import type { Machine } from '../machine/machine.ts';
-import { looseValue } from '../jsonc.ts';
-import { InputProblem } from '../problem.ts';
-import type { Report } from '../results.ts';
+import { looseValue } from '../input/jsonc.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { Report } from '../results/results.ts';
 import { draftPattern, type DraftPin } from './draft-pattern.ts';
 import { draftFile, marked } from './own-file.ts';
 import { plural } from './reading.ts';

@@ -1,9 +1,9 @@
 /** Why moments were no hits, as the report carries it. */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Dropped } from '../hits/hits.ts';
 import { rejections } from '../hits/select/rejected.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Report } from '../results.ts';
+import type { Report } from '../results/results.ts';
 
 /** Enough to look any one up; a take of an hour in a talking room has tens of thousands. */
 const mostMoments = 500;

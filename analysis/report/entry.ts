@@ -1,6 +1,6 @@
 /** Entries for CALIBRATION.md: what a take showed and what to change, and what was really done. */
-import { withMinus } from '../minus.ts';
-import type { EarlierReport, Report } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { EarlierReport, Report } from '../results/results.ts';
 import { markdownText } from './markdown-text.ts';
 import { pageOf } from './page.ts';
 import { fittedHead } from './fitted-log.ts';

@@ -3,10 +3,10 @@
  * is there now. Contents decide, never times: a clone or a checkout changes all times and nothing else. The terminal
  * and the editor both ask here.
  */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import type { Machine } from '../machine/machine.ts';
 import { patternsOf } from '../machine/tune.ts';
-import type { Finding, Inputs, ReportHead } from '../results.ts';
+import type { Finding, Inputs, ReportHead } from '../results/results.ts';
 import { describesMachine, sameParts } from './same-machine.ts';
 
 export type InputKind = Inputs['files'][number]['kind'];

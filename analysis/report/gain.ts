@@ -4,7 +4,7 @@
  */
 import { moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Advice } from '../results.ts';
+import type { Advice } from '../results/results.ts';
 import { togetherMs, togetherPairs } from './together.ts';
 
 export interface Gain {

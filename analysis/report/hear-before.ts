@@ -3,7 +3,7 @@
  * is cut shortly before each hit; every piece is moved by what its channel and sector are predicted to move, between
  * samples where it must be, and joined to the last by a short crossfade over what rings on. Pure: samples in, samples out.
  */
-import type { Advice, Report } from '../results.ts';
+import type { Advice, Report } from '../results/results.ts';
 
 /** A hit of one track and how far it goes. */
 export interface Move {

@@ -14,7 +14,7 @@ import { addVoice, soundsUntil, type Voice } from '../hits/learn/voice.ts';
 import type { Frame } from '../hits/signal/clip.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
-import type { Report } from '../results.ts';
+import type { Report } from '../results/results.ts';
 import type { Take } from '../take/take.ts';
 import { changeOf } from './hear-before.ts';
 

@@ -2,8 +2,8 @@
 import type { SavedVoice } from '../hits/learn/saved-voice.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
-import { InputProblem } from '../problem.ts';
-import type { Report } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { Report } from '../results/results.ts';
 import type { Take, Track } from '../take/take.ts';
 import { movedPart, movesOf, piecesOf, reachOf, type Pieces } from './hear-before.ts';
 import { addSounds, ownSounds, type OwnSound } from './hear-sounds.ts';

@@ -1,5 +1,5 @@
 /** A channel's history as a plot, a sentence, and lines for a terminal. Apart from its arithmetic, which the page must not load. */
-import type { SectionPlot } from '../results.ts';
+import type { SectionPlot } from '../results/results.ts';
 import type { ChannelHistory } from './history.ts';
 import { figures, signed, withInterval } from './reading.ts';
 import { fit, wrapped } from './terminal-text.ts';

@@ -2,15 +2,15 @@
  * How loud each channel is from take to take. A recorder's gain and a microphone's place differ between takes, so a channel is held
  * against the others on its track: what they have in common is the recorder's. What changes of its drop height did is taken off.
  */
-import { finding } from '../catalogue.ts';
+import { finding } from '../results/catalogue.ts';
 import { channelName, counted, listed } from '../checks/names.ts';
 import { dropHeightMm, dropLevelDb, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../minus.ts';
+import { withMinus } from '../numbers/minus.ts';
 import { ci95, studentTQuantile } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median, sumOfSquares } from '../numbers/statistics.ts';
-import type { EarlierReport, Finding } from '../results.ts';
+import type { EarlierReport, Finding } from '../results/results.ts';
 import { recordedMs } from '../take/order.ts';
 
 /** Of two channels that part nobody could tell which one changed. */

@@ -1,6 +1,6 @@
 /** What is said while a take is still being recorded: tempo and set-point, the worst channels, what is not heard, whether it is enough. */
-import type { FindingKind } from '../catalogue.ts';
-import type { Report } from '../results.ts';
+import type { FindingKind } from '../results/catalogue.ts';
+import type { Report } from '../results/results.ts';
 import {
   cut,
   figures,

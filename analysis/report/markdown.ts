@@ -1,5 +1,5 @@
 /** report.md: a report in Markdown, from the built-in template or a person's own. */
-import type { Report } from '../results.ts';
+import type { Report } from '../results/results.ts';
 import { pageOf } from './page.ts';
 import { fill, type Template } from './template.ts';
 

@@ -1,5 +1,5 @@
 /** How a marker file was read, in words: a column that was taken for another one is seen at a glance. */
-import type { Report } from '../results.ts';
+import type { Report } from '../results/results.ts';
 import { plural } from './reading.ts';
 
 type MarkerFile = NonNullable<Report['markerFiles']>[number];

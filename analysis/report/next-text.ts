@@ -1,7 +1,7 @@
 /** What to calibrate next, in words: for the terminal and the editor alike. */
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { gainsOf, type Gain } from './gain.ts';
 import {
   matrixOf,

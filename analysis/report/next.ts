@@ -4,7 +4,7 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine, Pin } from '../machine/machine.ts';
-import type { EarlierReport } from '../results.ts';
+import type { EarlierReport } from '../results/results.ts';
 import { channelsOf, judge, sectorsOf, signed } from './reading.ts';
 import { columnsOf, fit, terminalColumns } from './terminal-text.ts';
 import { togetherMs } from './together.ts';

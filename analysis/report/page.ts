@@ -2,8 +2,8 @@
  * What templates are given: a report as words and figures, every text safe for Markdown. These names are the
  * interface of people's own templates: names may be added, none is renamed.
  */
-import { withMinus } from '../minus.ts';
-import type { Outcome, Report } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Outcome, Report } from '../results/results.ts';
 import { markdownText } from './markdown-text.ts';
 import { markerWords } from './marker-words.ts';
 import {

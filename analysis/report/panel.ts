@@ -1,6 +1,6 @@
 /** One channel's panel of the lateness plot: strokes where their pins stand on the barrel, means, tolerance. */
 import * as Plot from '@observablehq/plot';
-import type { HitRow } from '../results.ts';
+import type { HitRow } from '../results/results.ts';
 import { type ChannelFacts, type Judgement, type Reading, cut, figures, withInterval } from './reading.ts';
 
 /**

@@ -1,6 +1,6 @@
 /** report.json without the many thousand rows that only a take's own page needs. */
-import { InputProblem } from '../problem.ts';
-import type { EarlierReport, Report, ReportHead } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import type { EarlierReport, Report, ReportHead } from '../results/results.ts';
 import { parseReport } from './parse.ts';
 
 /**

@@ -1,8 +1,8 @@
 /** Reads report.json back. */
 import { type ParseError, parse as parseJsonc, printParseErrorCode } from 'jsonc-parser';
 import type { z } from 'zod';
-import { InputProblem } from '../problem.ts';
-import { type Report, reportSchema } from '../results.ts';
+import { InputProblem } from '../input/problem.ts';
+import { type Report, reportSchema } from '../results/results.ts';
 
 const again = 'analyse the take again to write it anew';
 

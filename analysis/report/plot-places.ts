@@ -1,6 +1,6 @@
 /** Where things stand in the lateness plot: sectors and strokes along a panel, lateness across it. */
 import { sectorSpans } from '../machine/effects.ts';
-import type { HitRow, ReportHead } from '../results.ts';
+import type { HitRow, ReportHead } from '../results/results.ts';
 import type { Column, Panel } from './panel.ts';
 import { sectorsOf } from './reading.ts';
 

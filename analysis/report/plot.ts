@@ -2,7 +2,7 @@
  * report.svg: lateness by sector, a panel for each channel. One file that stands alone: no scripts, no outside fonts
  * or pictures, styles written on each shape, numbers rounded; the same report in the same kind of document gives the same bytes.
  */
-import type { HitRow, Report } from '../results.ts';
+import type { HitRow, Report } from '../results/results.ts';
 import { type Panel, colours, drawPanel, fonts, toleranceWords } from './panel.ts';
 import { drawKey } from './plot-key.ts';
 import { columnsOf, limitsOf, placerOf } from './plot-places.ts';

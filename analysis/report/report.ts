@@ -14,7 +14,7 @@ import {
   type Report,
   reportSchema,
   staysWithin,
-} from '../results.ts';
+} from '../results/results.ts';
 
 export { parseReport } from './parse.ts';
 

@@ -1,6 +1,6 @@
 /** Whether a report still describes the machine. Settings do not count: a report keeps its own. */
 import type { Machine } from '../machine/machine.ts';
-import type { ReportHead } from '../results.ts';
+import type { ReportHead } from '../results/results.ts';
 
 /** false where the machine now has other channels, sectors or tolerances than when the report was made. */
 export function describesMachine(report: ReportHead, machine: Machine): boolean {

@@ -1,6 +1,6 @@
 /** One check's plot: points, lines, intervals and rules through Observable Plot, for the picture file and for the page. */
 import * as Plot from '@observablehq/plot';
-import type { SectionPlot } from '../results.ts';
+import type { SectionPlot } from '../results/results.ts';
 import { cut } from './reading.ts';
 
 /** What the plot is drawn with: fixed colours in a file, the editor's own on the page. */

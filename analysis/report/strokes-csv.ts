@@ -1,6 +1,6 @@
 /** Every stroke of a report as a table for other programs: RFC 4180, as spreadsheets read it. */
 import Papa from 'papaparse';
-import type { Report } from '../results.ts';
+import type { Report } from '../results/results.ts';
 
 /** Digits that are kept: a hundredth of a microsecond, below what any clip can tell. */
 const timeDigits = 8;

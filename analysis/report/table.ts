@@ -1,6 +1,6 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
-import { withMinus } from '../minus.ts';
-import type { Advice, EarlierReport } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Advice, EarlierReport } from '../results/results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';
 import {

@@ -6,7 +6,7 @@
  * it: render where the analysis runs, and hand the page the finished text.
  */
 import Handlebars from 'handlebars';
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 
 /** A template as text, with the name it is known by in messages. */
 export interface Template {

@@ -3,8 +3,8 @@
  * may be last year's; what is known is that the log and the newest take say otherwise.
  */
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../minus.ts';
-import type { ReportHead } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { ReportHead } from '../results/results.ts';
 import { fittedInLog } from './changelog.ts';
 import { idStartsOf } from './entry.ts';
 

@@ -1,7 +1,7 @@
 /** The order of the work in words: one line an opening, the same in the terminal, in report.md and on the page. */
 import { piecesWords, type Pieces } from '../advice/pieces.ts';
-import { withMinus } from '../minus.ts';
-import type { Advice } from '../results.ts';
+import { withMinus } from '../numbers/minus.ts';
+import type { Advice } from '../results/results.ts';
 
 /**
  * "1. Open east cheek (20 min): lever-a 3 → 0 (3 min; put in 1 × 0.2 mm, take out 3 × 0.1 mm)", and what the drawer then

@@ -1,5 +1,5 @@
 /** The pins as a search for the rotation needs them: by channel, endless in both directions, and counted quickly. */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 
 /** Positions are unwrapped: turn · steps + step. */

@@ -4,7 +4,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import { ci95 } from '../numbers/inference.ts';
-import type { Group } from '../results.ts';
+import type { Group } from '../results/results.ts';
 import type { FileClock } from '../take/clock.ts';
 import type { Take } from '../take/take.ts';
 import { noVariance } from './estimate.ts';

@@ -5,15 +5,15 @@
  * Parts are variances of independent errors, ms²; the standard error is the root of their sum. Degrees of freedom are
  * effective ones (Welch–Satterthwaite; GUM G.4.1): of how much the strokes tell of the variances themselves.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ci95, combine } from '../numbers/inference.ts';
-import type { Group } from '../results.ts';
+import type { Group } from '../results/results.ts';
 import { roundingExcess } from './resolution.ts';
 import type { Chance, Strokes } from './strokes.ts';
 
-/** What makes an estimate unsure, by part; see the group's keys in results.ts. */
+/** What makes an estimate unsure, by part; see the group's keys in results/results.ts. */
 export type VarianceParts = NonNullable<Group['varianceMs2']>;
 
 export interface LatenessEstimate {

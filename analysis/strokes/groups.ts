@@ -2,13 +2,13 @@
  * Means by channel and by sector. A mean estimates that of the pins now fitted, each weighing as often as it struck, so
  * its interval holds chance from turn to turn and the reference's noise; pin-to-pin scatter is reported beside it.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { meantMs } from '../machine/target.ts';
 import { anova, pooledVariance } from '../numbers/inference.ts';
 import { mean, median, robustSd, variance } from '../numbers/statistics.ts';
-import type { Group } from '../results.ts';
+import type { Group } from '../results/results.ts';
 import { doubtOf } from './doubts.ts';
 import { halfWidthMs, meanOf, type LatenessEstimate } from './estimate.ts';
 import { chances, ownShares, usedByPin } from './repeatability.ts';

@@ -7,7 +7,7 @@ import type { Hearing, TrackHearing } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ci95, pooledVariance } from '../numbers/inference.ts';
 import { mean, robustSd, variance } from '../numbers/statistics.ts';
-import type { Group } from '../results.ts';
+import type { Group } from '../results/results.ts';
 import { sectorOf } from '../machine/effects.ts';
 import { known, leastStrokes } from './groups.ts';
 import { usedByPin } from './repeatability.ts';

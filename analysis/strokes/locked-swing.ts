@@ -6,7 +6,7 @@
  * turn, by least squares, every group's own mean taken off.
  */
 import fCdf from '@stdlib/stats-base-dists-f-cdf';
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { mean, median, robustSd, sum, sumOfSquares } from '../numbers/statistics.ts';
 import { inStepWith } from './periods.ts';
 import { coarseStepMs } from './resolution.ts';

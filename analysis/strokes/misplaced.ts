@@ -3,7 +3,7 @@
  * the same whole number of steps away, sits there; a pin that is meant between two steps may sit in either of their holes,
  * too. The decision is the pin's, over all turns, never a single hit's.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { wrappedStep } from '../machine/pattern.ts';
 import { median, robustSd } from '../numbers/statistics.ts';

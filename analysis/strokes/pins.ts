@@ -1,7 +1,7 @@
 /** Numbers of every pin of the pattern: how late it strikes, how surely, and how alike from turn to turn. */
 import type { Machine } from '../machine/machine.ts';
 import { mean, standardDeviation } from '../numbers/statistics.ts';
-import type { PinNumbers } from '../results.ts';
+import type { PinNumbers } from '../results/results.ts';
 import { meanOf } from './estimate.ts';
 import { reported } from './groups.ts';
 import { chances, usedByPin } from './repeatability.ts';

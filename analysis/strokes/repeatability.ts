@@ -2,7 +2,7 @@
  * How far chance alone moves a stroke: the spread of one pin from turn to turn. What a pin's own error adds is there
  * every turn and no part of it; the rotation's uncertainty, which a stroke's lateness carries too, is taken off.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { pooledVariance } from '../numbers/inference.ts';
 import type { Chance, Strokes } from './strokes.ts';

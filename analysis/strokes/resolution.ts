@@ -2,7 +2,7 @@
  * Times that were rounded: the step that all of them lie on, and what it does to a mean. A rounding error is no chance: it
  * comes back where strokes come at the same place between two steps, and then no number of turns takes it off.
  */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import type { Hits } from '../hits/hits.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
 import type { Pair } from './match.ts';

@@ -1,5 +1,5 @@
 /** Whose strokes tell the barrel's course: the reference, and the channels that help most; laid out for the model. */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { pooledVariance } from '../numbers/inference.ts';
 import { median, sumOfSquares } from '../numbers/statistics.ts';
 import type { CourseData, Variances } from './course-model.ts';

@@ -4,7 +4,7 @@
  */
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { mean } from '../numbers/statistics.ts';
 import type { Strokes } from './strokes.ts';
 

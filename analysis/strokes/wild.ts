@@ -1,5 +1,5 @@
 /** Strokes that chance does not explain: single slips, and hits of something else that fell near a pin. */
-import { grouped } from '../grouped.ts';
+import { grouped } from '../numbers/grouped.ts';
 import { studentTQuantile } from '../numbers/inference.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
 import type { Pair } from './match.ts';

@@ -1,9 +1,9 @@
 /** take.jsonc: its shape by the schema, and here what needs the machine or the folder's other files to check. */
-import { readJsonc, type Checked } from '../jsonc.ts';
+import { readJsonc, type Checked } from '../input/jsonc.ts';
 import type { Machine, Tune } from '../machine/machine.ts';
-import { insteadOf } from '../nearest.ts';
+import { insteadOf } from '../input/nearest.ts';
 import type { SourceFile } from '../ports.ts';
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 import { meaningOf } from './markers/meaning.ts';
 import { takeSchema, type TakeDescription } from './schema.ts';
 

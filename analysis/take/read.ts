@@ -5,7 +5,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import type { Run, SourceFile } from '../ports.ts';
-import { InputProblem } from '../problem.ts';
+import { InputProblem } from '../input/problem.ts';
 import { openAudio, type AudioFile } from './audio/open.ts';
 import { readDescription, takeFileName } from './description.ts';
 import { kindOf } from './kinds.ts';

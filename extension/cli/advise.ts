@@ -1,6 +1,6 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
 import { existsSync } from 'node:fs';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { applyWork, readFitted, sayUnnoted } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';

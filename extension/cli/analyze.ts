@@ -1,7 +1,7 @@
 /** shimwright analyze: one take measured. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
 import { mistake, ok, outOfTolerance, unusable, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';

@@ -1,12 +1,12 @@
 /** What advise --apply records: settings in machine.jsonc, and in the changelog what was done. */
 import { join } from 'node:path';
-import { withMinus } from '../../analysis/minus.ts';
-import { insteadOf } from '../../analysis/nearest.ts';
-import { InputProblem } from '../../analysis/problem.ts';
-import type { Advice, EarlierReport } from '../../analysis/results.ts';
+import { withMinus } from '../../analysis/numbers/minus.ts';
+import { insteadOf } from '../../analysis/input/nearest.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Unnoted } from '../../analysis/report/unnoted.ts';
-import { faultOfSetting, type Fitted } from '../fitted.ts';
+import { faultOfSetting, type Fitted } from '../common/fitted.ts';
 import type { Terminal } from './terminal.ts';
 
 /**
@@ -54,7 +54,7 @@ export async function applyWork(
   signal: AbortSignal,
 ): Promise<string> {
   const { root, shown, machine, descriptionBytes } = machineFolder;
-  const { workDone } = await import('../work-done.ts');
+  const { workDone } = await import('../common/work-done.ts');
   const { asText } = await import('../files/read.ts');
   const text = asText(descriptionBytes, machine.file);
   const unnoted = await unnotedIn(machineFolder, newest);

@@ -3,8 +3,8 @@
  * exports a Command and add its line there.
  */
 import { parseArgs } from 'node:util';
-import { InputProblem } from '../../analysis/problem.ts';
-import { nearest } from '../../analysis/nearest.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import { nearest } from '../../analysis/input/nearest.ts';
 import type { Terminal } from './terminal.ts';
 
 export interface Command {

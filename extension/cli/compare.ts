@@ -1,8 +1,8 @@
 /** shimwright compare: what moved between two reports. */
 import { realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
-import type { Report } from '../../analysis/results.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 

@@ -1,7 +1,7 @@
 /** shimwright demo: the demo machine, to try everything on. */
 import { mkdir, readdir, realpath } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { heedingSignals } from './stopping.ts';
 import type { Terminal } from './terminal.ts';

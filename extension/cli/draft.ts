@@ -1,6 +1,6 @@
 /** shimwright draft: a first pattern from a take, for a machine whose pattern is in no file. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -39,8 +39,8 @@ async function runDraft(given: Given, terminal: Terminal, signal: AbortSignal): 
   const { draftText, tempoSaid } = await import('../../analysis/report/draft-text.ts');
   const { draftFile } = await import('../../analysis/report/own-file.ts');
   const { asText, readInside } = await import('../files/read.ts');
-  const { refuseOthers } = await import('../others-file.ts');
-  const { tempoIn } = await import('../drive-text.ts');
+  const { refuseOthers } = await import('../common/others-file.ts');
+  const { tempoIn } = await import('../common/drive-text.ts');
   const { writeWhole } = await import('../files/write.ts');
   const said = await readInside(root, join(take.folder, 'take.jsonc'), join(take.shown, 'take.jsonc'));
   const typed = given.value('tempo');

@@ -1,5 +1,5 @@
 /** shimwright drive: the motor's set-point for a tempo, each channel's lateness there, and the ring that suits best. */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
@@ -40,7 +40,7 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
   const reports = takes.flatMap(({ report, freshness }) =>
     report === null || freshness?.state === 'foreign' ? [] : [report],
   );
-  const { driveAround, renderDrive } = await import('../drive-text.ts');
+  const { driveAround, renderDrive } = await import('../common/drive-text.ts');
   const table = driveAround(machine, reports, bpm);
   const unheard = takes.filter(({ report }) => report === null).length;
   if (unheard > 0 && !given.has('quiet'))
@@ -58,7 +58,7 @@ async function runDrive(given: Given, terminal: Terminal): Promise<number> {
 async function readTempo(text: string | undefined): Promise<number> {
   if (text === undefined)
     throw mistake(drive, 'no tempo was given', 'add it in beats a minute: shimwright drive . --tempo 96');
-  const { tempoIn } = await import('../drive-text.ts');
+  const { tempoIn } = await import('../common/drive-text.ts');
   const bpm = tempoIn(text);
   if (bpm === null)
     throw new InputProblem(

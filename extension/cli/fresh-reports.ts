@@ -1,7 +1,7 @@
 /** Reports to give advice from: those on record, and takes analysed anew where they are due. */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Run } from '../../analysis/ports.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import type { JudgedTake } from '../files/freshness.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Terminal } from './terminal.ts';

@@ -2,7 +2,7 @@
 import { execFile } from 'node:child_process';
 import { accessSync, constants, statSync } from 'node:fs';
 import { delimiter, isAbsolute, join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { largestTextBytes } from '../files/read.ts';
 import { codeOf } from '../files/fault.ts';
 

@@ -1,6 +1,6 @@
 /** shimwright hear: a take as it sounds now and as it would after its advice, as two WAV files. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -31,7 +31,7 @@ async function runHear(given: Given, terminal: Terminal, signal: AbortSignal): P
   if (report === null)
     throw new InputProblem(take.shown, '', 'was not analysed yet', `shimwright analyze ${take.shown}`);
   const { machine } = await readMachineFolder(root, shownRoot);
-  const { writeHeard } = await import('../hear-folder.ts');
+  const { writeHeard } = await import('../files/hear-folder.ts');
   const { before, after, tied } = await writeHeard(root, take, machine, report, { signal });
   terminal.print(`As it is: ${join(take.shown, before)}`);
   terminal.print(`As advised: ${join(take.shown, after)}`);

@@ -1,6 +1,6 @@
 /** shimwright history: every channel over all takes, with limits. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command } from './command.ts';
 import { mendAndTell } from './mend.ts';
 
@@ -41,7 +41,7 @@ export const history: Command = {
       terminal.print(
         `\nOf tune ${tune}; takes of other tunes (${others}) are left out: their pins are others.`,
       );
-    const { historyPicture } = await import('../report-texts.ts');
+    const { historyPicture } = await import('../common/report-texts.ts');
     const { writeWhole } = await import('../files/write.ts');
     const bytes = new TextEncoder().encode(historyPicture(machine.description.name, channels));
     await writeWhole(root, [{ path: join(root, pictureName), bytes }], signal);

@@ -88,7 +88,7 @@ async function hearWhileItGrows(
   wanted: Wanted,
   terminal: Terminal,
 ): Promise<void> {
-  const { listen } = await import('../listening.ts');
+  const { listen } = await import('../common/listening.ts');
   const { newBench } = await import('./bench.ts');
   const { capture } = await import('../files/capture.ts');
   const end = new AbortController();

@@ -1,5 +1,5 @@
 /** What a killed run left half done in a machine's folder, put right and told before a command goes by it. */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Terminal } from './terminal.ts';
 
 /** @param root real path of the machine's folder */

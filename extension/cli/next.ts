@@ -1,6 +1,6 @@
 /** shimwright next: what to calibrate next, what is not measured yet, and a pattern that would measure it. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command } from './command.ts';
 import { mendAndTell } from './mend.ts';
 import type { TestPatternFile } from '../../analysis/report/next-text.ts';
@@ -58,7 +58,7 @@ async function writePattern(
   signal: AbortSignal,
 ): Promise<void> {
   const { testPatternFile } = await import('../../analysis/report/own-file.ts');
-  const { refuseOthers } = await import('../others-file.ts');
+  const { refuseOthers } = await import('../common/others-file.ts');
   const { asText, readInside } = await import('../files/read.ts');
   const { writeWhole } = await import('../files/write.ts');
   const { testPatternWords } = await import('../../analysis/report/next-text.ts');

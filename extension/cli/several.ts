@@ -1,7 +1,7 @@
 /** Takes on the disk analysed side by side, on as many threads as are wished for. */
 import { availableParallelism } from 'node:os';
 import type { Run } from '../../analysis/ports.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import type { Bench } from '../host/work/call.ts';
 import type { FolderOrder } from '../host/work/jobs.ts';
 import { analyseSeveral } from '../host/work/several.ts';

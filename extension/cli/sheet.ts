@@ -35,8 +35,8 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   const machineFolder = await readMachineFolder(root, shownRoot);
   const { machine } = machineFolder;
   const { sheetFile } = await import('../../analysis/report/own-file.ts');
-  const { refuseOthers } = await import('../others-file.ts');
-  const { sheetText } = await import('../sheet-text.ts');
+  const { refuseOthers } = await import('../common/others-file.ts');
+  const { sheetText } = await import('../common/sheet-text.ts');
   const { asText, readInside } = await import('../files/read.ts');
   const file = join(root, sheetFile.name);
   const shown = join(shownRoot, sheetFile.name);

@@ -1,5 +1,5 @@
 /** shimwright strokes: every stroke of a take as CSV, for a spreadsheet or another program. */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 

@@ -2,11 +2,11 @@
 import { existsSync } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { basename, extname, join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { heedingSignals } from './stopping.ts';
 import type { Terminal } from './terminal.ts';
-import type { Said } from '../new-take.ts';
+import type { Said } from '../common/new-take.ts';
 
 export const take: Command = {
   name: 'take',
@@ -86,8 +86,8 @@ export function startTake(place: TakePlace): Promise<string> {
 
 async function fill(place: TakePlace, files: readonly string[], recorded: Date): Promise<string> {
   const { root, shownRoot, name, said } = place;
-  const { freeName, isTakeName, takeText } = await import('../new-take.ts');
-  const { localDate } = await import('../work-done.ts');
+  const { freeName, isTakeName, takeText } = await import('../common/new-take.ts');
+  const { localDate } = await import('../common/work-done.ts');
   const { asProblem } = await import('../files/fault.ts');
   const { newFolder } = await import('../files/new-folder.ts');
   const { realPathIfThere } = await import('../files/read.ts');

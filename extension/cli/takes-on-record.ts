@@ -1,6 +1,6 @@
 /** The takes that a command goes by, with a line for each that is left out or is not as its report was made. */
 import { freshnessWords } from '../../analysis/report/freshness.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import type { JudgedTake } from '../files/freshness.ts';
 import type { MachineFolder } from '../files/machine-folder.ts';
 import type { Terminal } from './terminal.ts';

@@ -1,6 +1,6 @@
 /** shimwright voices: how channels sound, saved from a take for others in which they never strike alone. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -39,9 +39,9 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
     ),
   );
   terminal.progressDone();
-  const { noVoiceHeard, savedWords } = await import('../saved-words.ts');
+  const { noVoiceHeard, savedWords } = await import('../common/saved-words.ts');
   if (learnt.saved.length === 0) throw noVoiceHeard(take.shown, learnt);
-  const { writeVoices } = await import('../voice-files.ts');
+  const { writeVoices } = await import('../files/voice-files.ts');
   const { voicesFolder } = await import('../../analysis/hits/learn/saved-voice.ts');
   await writeVoices(root, learnt.saved, signal);
   const place = (channel: string) => join(shownRoot, voicesFolder, `${channel}.json`);

@@ -5,7 +5,7 @@
 import { createHash } from 'node:crypto';
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
-import { digestOf, type InputFile, type Sha256 } from '../inputs.ts';
+import { digestOf, type InputFile, type Sha256 } from '../common/inputs.ts';
 import { asText, readInside, type Stamp } from './read.ts';
 import { writeWhole } from './write.ts';
 

@@ -4,7 +4,7 @@
  *
  * This file turns the operating system's refusals into lines that a person can act on.
  */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 
 const faults: Readonly<Record<string, readonly [what: string, mend: string]>> = {
   ENOENT: ['is not there', 'check the path'],

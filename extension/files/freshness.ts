@@ -2,11 +2,11 @@
 import { stat } from 'node:fs/promises';
 import { join, relative } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { patternsOf, withItsTune } from '../../analysis/machine/tune.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
-import { inputFiles, machineDigests } from '../inputs.ts';
-import { readVoices, voicesSavedMs } from '../voice-files.ts';
+import { inputFiles, machineDigests } from '../common/inputs.ts';
+import { readVoices, voicesSavedMs } from './voice-files.ts';
 import { openDigests, nodeSha256, type DigestCache } from './digests.ts';
 import type { AnalysedTake, MachineFolder, TakeFolder } from './machine-folder.ts';
 import { openSources, type OpenSources } from './read.ts';

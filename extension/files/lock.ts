@@ -8,7 +8,7 @@ import { randomUUID } from 'node:crypto';
 import { hostname } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { isAlive } from './alive.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { openPlain } from './plain.ts';

@@ -1,15 +1,15 @@
 /** A machine's folder: found from anywhere inside it, with its description and its takes in order. */
 import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve } from 'node:path';
-import { looseValue } from '../../analysis/jsonc.ts';
+import { looseValue } from '../../analysis/input/jsonc.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
 import { readEarlier } from './report-file.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { asText, isInside, pathWithin, readBytes, readInside } from './read.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 
 const descriptionName = 'machine.jsonc';
 

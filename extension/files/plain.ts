@@ -3,7 +3,7 @@ import { constants } from 'node:fs';
 import { open } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
 import { basename } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 
 /** Without waiting for whoever might write to a pipe, and not through a link put there since it was looked at. */

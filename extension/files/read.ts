@@ -3,7 +3,7 @@ import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
 import { basename, dirname, join, relative, isAbsolute, sep } from 'node:path';
 import type { SourceFile } from '../../analysis/ports.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { openPlain } from './plain.ts';
 

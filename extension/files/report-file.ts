@@ -1,9 +1,9 @@
 /** A take's report.json, read back. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { parseEarlier } from '../../analysis/report/parse-part.ts';
-import type { EarlierReport, Report } from '../../analysis/results.ts';
+import type { EarlierReport, Report } from '../../analysis/results/results.ts';
 import { asText, readInside } from './read.ts';
 
 /**

@@ -7,7 +7,7 @@ import { createHash } from 'node:crypto';
 import { copyFile, link, open, rename, rm } from 'node:fs/promises';
 import { basename, dirname, join, relative } from 'node:path';
 import { z } from 'zod';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { withLock } from './lock.ts';
 import { asText, readInside } from './read.ts';

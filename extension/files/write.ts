@@ -6,7 +6,7 @@
 import { constants } from 'node:fs';
 import { access, link, lstat, open, realpath, rename, rm, stat } from 'node:fs/promises';
 import { dirname, join, relative, sep } from 'node:path';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { withLock } from './lock.ts';
 import { isDevice } from './plain.ts';

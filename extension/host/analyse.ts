@@ -1,7 +1,7 @@
 /** Analyses takes side by side, with their stages shown and a way to stop. */
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import { showIn } from './analysis-progress.ts';
 import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';

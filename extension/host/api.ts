@@ -5,7 +5,7 @@
 import * as vscode from 'vscode';
 
 export type { Check, Study } from '../../analysis/checks/check.ts';
-export type { Finding } from '../../analysis/results.ts';
+export type { Finding } from '../../analysis/results/results.ts';
 export type { AudioFacts, MarkerReader, RawMarker } from '../../analysis/take/markers/marker-reader.ts';
 export type { SourceFile } from '../../analysis/ports.ts';
 

@@ -1,6 +1,6 @@
 /** A pattern as the editor's own kind of preview: the barrel unrolled, drawn anew as its rows are typed. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { machineAt, machineDocument, machineFrom, reportsOf, tuneOfPattern } from './machine-files.ts';
 import { escaped } from './report-html.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';

@@ -1,6 +1,6 @@
 /** Commands by name. Those that write or run anything ask for trust first, whatever the menus say. */
 import * as vscode from 'vscode';
-import type { Finding } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results/results.ts';
 import { guarded, openAt, trusted } from './faults.ts';
 import type { CommandName } from './command-names.ts';
 import type { Clicked } from './targets.ts';

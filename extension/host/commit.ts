@@ -1,6 +1,6 @@
 /** Stages all that a calibration consists of and adds a message to what the person typed; the person commits. */
 import * as vscode from 'vscode';
-import { looseValue } from '../../analysis/jsonc.ts';
+import { looseValue } from '../../analysis/input/jsonc.ts';
 import { patternsOf } from '../../analysis/machine/tune.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { oneLine } from '../../analysis/report/markdown-text.ts';

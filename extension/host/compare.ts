@@ -3,7 +3,7 @@ import * as vscode from 'vscode';
 import { compareReports } from '../../analysis/report/compare.ts';
 import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { committed, readWithin } from './disk.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
 import { wholeReport } from './report-files.ts';

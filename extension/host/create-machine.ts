@@ -1,8 +1,8 @@
 /** "Create New Machine": a few questions, then a commented machine.jsonc and its pattern. And the demo machine. */
 import * as vscode from 'vscode';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { InputProblem } from '../../analysis/problem.ts';
-import { channelsIn, newMachine, repeated, type MachineAnswers } from '../new-machine.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import { channelsIn, newMachine, repeated, type MachineAnswers } from '../common/new-machine.ts';
 import { writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import type { Workshop } from './workshop.ts';

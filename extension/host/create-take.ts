@@ -1,8 +1,8 @@
 /** "Create New Take": files that were picked or dropped are copied into a folder of their own, with a take.jsonc. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
-import { freeName, isTakeName, takeText } from '../new-take.ts';
-import { localDate } from '../work-done.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import { freeName, isTakeName, takeText } from '../common/new-take.ts';
+import { localDate } from '../common/work-done.ts';
 import { refuseLink, writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import { isUri, pickMachine, type Clicked } from './targets.ts';

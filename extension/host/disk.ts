@@ -3,7 +3,7 @@
  * door as the terminal's (files/); elsewhere through the editor's file system. Links never lead out of the machine's folder.
  */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { said } from './words.ts';
 
 /** A file to write; `before` as for the files of the disk (files/write.ts). */

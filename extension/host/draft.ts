@@ -2,7 +2,7 @@
 import * as vscode from 'vscode';
 import { draftText, tempoSaid } from '../../analysis/report/draft-text.ts';
 import { draftFile } from '../../analysis/report/own-file.ts';
-import { refuseOthers } from '../others-file.ts';
+import { refuseOthers } from '../common/others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { machineAt } from './machine-files.ts';
 import { wholeReport } from './report-files.ts';

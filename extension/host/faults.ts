@@ -1,6 +1,6 @@
 /** Faults reach the person as one line, with a button that opens the file at the place. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { exists } from './machine-search.ts';
 import { picked, said } from './words.ts';
 import { Stopped } from './work/call.ts';

@@ -4,10 +4,10 @@
  */
 import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
-import type { Inputs, ReportHead } from '../../analysis/results.ts';
-import { digestOf, inputFiles, webSha256 } from '../inputs.ts';
+import type { Inputs, ReportHead } from '../../analysis/results/results.ts';
+import { digestOf, inputFiles, webSha256 } from '../common/inputs.ts';
 import { readWithin } from './disk.ts';
 
 /** The files of a take's folder with their digests. */

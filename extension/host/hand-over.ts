@@ -1,10 +1,10 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { addEntry, addOutcome } from '../../analysis/report/changelog.ts';
 import type { Template } from '../../analysis/report/template.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { earlierReports, machineAt, voicesOf } from './machine-files.ts';

@@ -1,6 +1,6 @@
 /** A take as it is and as its advice would have it, written as two WAVE files from the report page. */
 import * as vscode from 'vscode';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';

@@ -1,8 +1,8 @@
 /** "Listen While It Records": a WAV that a recorder is writing is heard as it grows, and is an ordinary take at its end. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
-import { listen } from '../listening.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
+import { listen } from '../common/listening.ts';
 import { analyseTake } from './analyse.ts';
 import { createTake } from './create-take.ts';
 import { exists } from './machine-search.ts';

@@ -7,8 +7,8 @@ import {
   upToMeasured,
 } from '../../analysis/report/next-text.ts';
 import { testPatternFile } from '../../analysis/report/own-file.ts';
-import { driveAround, renderDrive, tempoIn } from '../drive-text.ts';
-import { refuseOthers } from '../others-file.ts';
+import { driveAround, renderDrive, tempoIn } from '../common/drive-text.ts';
+import { refuseOthers } from '../common/others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { machineAt, reportsOf } from './machine-files.ts';
 import { proposalFor } from './proposal.ts';

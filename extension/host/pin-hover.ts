@@ -3,7 +3,7 @@ import * as vscode from 'vscode';
 import { channelsOf, withInterval, figures, judge, judgementWords } from '../../analysis/report/reading.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import { machineAt, takesSoon, tuneOfPattern } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import { machineAbove } from './targets.ts';

@@ -1,8 +1,8 @@
 /** Advice for a machine as it stands now, from all its reports. */
 import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { InputProblem } from '../../analysis/problem.ts';
-import type { Advice, EarlierReport } from '../../analysis/results.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
 import { mendAndTell } from './disk.ts';
 import { machineDocument, machineFrom, reportsOf } from './machine-files.ts';
 import { unnotedLines } from './unnoted.ts';

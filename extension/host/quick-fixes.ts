@@ -3,9 +3,9 @@ import * as vscode from 'vscode';
 import { addEntry } from '../../analysis/report/changelog.ts';
 import { digest, entryMark } from '../../analysis/report/entry.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
-import type { Finding } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results/results.ts';
 import { shown } from './words.ts';
-import { localDate } from '../work-done.ts';
+import { localDate } from '../common/work-done.ts';
 import { refuseLink } from './disk.ts';
 import { FindingDiagnostic } from './diagnostics.ts';
 

@@ -1,6 +1,6 @@
 /** The page's wishes (report-services.ts) granted by VS Code. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';

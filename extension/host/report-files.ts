@@ -4,11 +4,11 @@
  * memory, and who does not want to wait for all of them is told when more are there.
  */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { readWithin } from './disk.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
-import type { EarlierReport, Report, ReportHead } from '../../analysis/results.ts';
+import type { EarlierReport, Report, ReportHead } from '../../analysis/results/results.ts';
 
 export interface ReadHead {
   readonly report: ReportHead | null;

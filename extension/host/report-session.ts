@@ -1,8 +1,8 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
 import { withItsTune } from '../../analysis/machine/tune.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
+import type { Advice, Report } from '../../analysis/results/results.ts';
 import {
   type Correction,
   type PinInTake,
@@ -11,7 +11,7 @@ import {
   readToHost,
 } from '../protocol/messages.ts';
 import { packReport } from '../protocol/page-report.ts';
-import { addCorrection, readCorrections, takeBackCorrection } from '../corrections-file.ts';
+import { addCorrection, readCorrections, takeBackCorrection } from '../common/corrections-file.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
 import { tempoCourseOf } from './report-tempo.ts';
 import { soundOf } from './report-sound.ts';

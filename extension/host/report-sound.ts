@@ -1,5 +1,5 @@
 /** Sound for the page: what it asks for by a report's track, found in the take's files. */
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { Clip, ClipWant } from '../protocol/messages.ts';
 import type { ReportServices, TakeAddress } from './report-services.ts';
 

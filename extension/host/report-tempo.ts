@@ -1,6 +1,6 @@
 /** Tempo over the take, from the reference's own strikes. */
 
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { TempoPoint } from '../protocol/messages.ts';
 import { studentTQuantile } from '../../analysis/numbers/inference.ts';
 

@@ -1,11 +1,11 @@
 /** Proposed settings: reviewed as a comparison of machine.jsonc, and written once a person says that they are fitted. */
 import * as vscode from 'vscode';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { applySettings } from '../../analysis/machine/read.ts';
 import { addEntry } from '../../analysis/report/changelog.ts';
 import { unnotedSettings } from '../../analysis/report/unnoted.ts';
-import { faultOfSetting, type Fitted } from '../fitted.ts';
-import { workDone } from '../work-done.ts';
+import { faultOfSetting, type Fitted } from '../common/fitted.ts';
+import { workDone } from '../common/work-done.ts';
 import { readWithin, refuseLink, saveNoted } from './disk.ts';
 import { machineFrom } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';

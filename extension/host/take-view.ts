@@ -1,6 +1,6 @@
 /** The view in the Explorer: machines, their takes newest first, and each take's findings. */
 import * as vscode from 'vscode';
-import type { Finding } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results/results.ts';
 import type { TakeEntry } from './machine-files.ts';
 import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';

@@ -2,7 +2,7 @@
 import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { unnotedSettings, unnotedWords } from '../../analysis/report/unnoted.ts';
-import type { ReportHead } from '../../analysis/results.ts';
+import type { ReportHead } from '../../analysis/results/results.ts';
 import { readWithin } from './disk.ts';
 
 /** A line for each; none where all is as it was noted. */

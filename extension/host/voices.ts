@@ -1,7 +1,7 @@
 /** "Save Voices of Take": how each channel sounds in it, for other takes to begin and be known by. */
 import * as vscode from 'vscode';
 import { savedVoiceText, voicesFolder } from '../../analysis/hits/learn/saved-voice.ts';
-import { noVoiceHeard, savedWords } from '../saved-words.ts';
+import { noVoiceHeard, savedWords } from '../common/saved-words.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';

@@ -1,7 +1,7 @@
 /** "Write Work Sheet": what to do at the machine, as a page beside machine.jsonc and in a tab. */
 import * as vscode from 'vscode';
 import { sheetFile } from '../../analysis/report/own-file.ts';
-import { refuseOthers } from '../others-file.ts';
+import { refuseOthers } from '../common/others-file.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { proposalFor } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';

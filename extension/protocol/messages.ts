@@ -4,7 +4,7 @@
  * page has a new one, and what belongs to an older one is dropped.
  */
 import { z } from 'zod';
-import { adviceSchema } from '../../analysis/results.ts';
+import { adviceSchema } from '../../analysis/results/results.ts';
 import { hitColumnsSchema, reportHeadSchema } from './page-report.ts';
 
 /** Clips in one request: every sector of a large barrel several times over, a few megabytes at usual rates. */

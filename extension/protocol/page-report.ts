@@ -3,7 +3,7 @@
  * columns so that 200 000 of them cross at once; messages.ts: every message of either direction.
  */
 import { z } from 'zod';
-import { type HitRow, type Report, reportSchema } from '../../analysis/results.ts';
+import { type HitRow, type Report, reportSchema } from '../../analysis/results/results.ts';
 
 /** A report but for its hits. */
 export const reportHeadSchema = reportSchema.omit({ hits: true });

@@ -8,7 +8,7 @@ process.chdir(new URL('../..', import.meta.url).pathname);
 const bundle = 'dist/json-schema.mjs';
 mkdirSync('dist', { recursive: true });
 await build({
-  entryPoints: ['analysis/json-schema.ts'],
+  entryPoints: ['extension/schemas/json-schema.ts'],
   outfile: bundle,
   bundle: true,
   format: 'esm',

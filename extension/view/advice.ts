@@ -9,7 +9,7 @@ import {
   signed,
   withInterval,
 } from '../../analysis/report/reading.ts';
-import type { Advice } from '../../analysis/results.ts';
+import type { Advice } from '../../analysis/results/results.ts';
 import type { Context, Part } from './context.ts';
 import { button, make, mark, plain, section } from './element.ts';
 import type { HearButtons } from './hear.ts';

@@ -2,7 +2,7 @@
 import { drawBarrel, mostPins } from '../../analysis/report/sheet/barrel-drawing.ts';
 import { viewOfReport } from '../../analysis/report/sheet/barrel-view.ts';
 import { laidPins } from '../../analysis/report/sheet/laid-pins.ts';
-import { themePalette } from '../theme-palette.ts';
+import { themePalette } from '../common/theme-palette.ts';
 import type { Context, Part } from './context.ts';
 import { make, section } from './element.ts';
 

@@ -1,5 +1,5 @@
 /** What every section is given: the report, the editor, and what a person has chosen. */
-import type { Advice } from '../../analysis/results.ts';
+import type { Advice } from '../../analysis/results/results.ts';
 import type { Editor } from './editor.ts';
 import type { TakeModel } from './take-model.ts';
 

@@ -1,6 +1,6 @@
 /** The page: receives reports, lays out their parts, keeps what a person has chosen. */
 import './no-generated-code.ts';
-import type { Advice } from '../../analysis/results.ts';
+import type { Advice } from '../../analysis/results/results.ts';
 import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
 import { advicePart } from './advice.ts';
 import { barrelPart } from './barrel.ts';

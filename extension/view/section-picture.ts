@@ -1,6 +1,6 @@
 /** A check's plot on the page, in the editor's own colours, and its points as a table for those who hear the page. */
 import { drawSectionPlot } from '../../analysis/report/section-plot.ts';
-import type { SectionPlot } from '../../analysis/results.ts';
+import type { SectionPlot } from '../../analysis/results/results.ts';
 import { make, plain } from './element.ts';
 import { placed } from './picture.ts';
 

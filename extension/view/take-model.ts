@@ -7,7 +7,7 @@ import {
   sectorsOf,
 } from '../../analysis/report/reading.ts';
 import { columnsOf } from '../../analysis/report/plot-places.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { ReportMessage } from '../protocol/messages.ts';
 import { type HitColumns, type ReportHead, none } from '../protocol/page-report.ts';
 

@@ -7,9 +7,9 @@ import { choicesOf } from '../../analysis/advice/choices.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { planFor } from '../../analysis/advice/plan.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
+import type { Advice, Report } from '../../analysis/results/results.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solver = nodeSolver();

@@ -12,8 +12,8 @@ import { inOrder } from '../../analysis/advice/work.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { adviceSchema } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { adviceSchema } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom, type Random } from '../../samples/random.ts';
 import { allSettings, block, machineOf, reportOf, shim } from './small.ts';
 

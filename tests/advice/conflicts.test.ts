@@ -3,8 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { adviceFindings, advise } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { adviceSchema, type Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { adviceSchema, type Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();

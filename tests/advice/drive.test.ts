@@ -4,8 +4,8 @@ import { setpointFor } from '../../analysis/advice/setpoint.ts';
 import { secondsPerTurnAt } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { InputProblem } from '../../analysis/problem.ts';
-import type { Report } from '../../analysis/results.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { machineOf, reportOf } from './small.ts';
 
 const stages = [

@@ -6,8 +6,8 @@ import { promisedWanderMs } from '../../analysis/advice/wander.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { adviceSchema, type Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { adviceSchema, type Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();

@@ -3,8 +3,8 @@ import { beliefFromTakes, PRIOR_SD } from '../../analysis/advice/learn.ts';
 import { predict } from '../../analysis/advice/belief.ts';
 import { adviceFindings, advise, didItWork } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 
 const plain = machineOf(

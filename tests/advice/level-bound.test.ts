@@ -3,7 +3,7 @@ import { advise } from '../../analysis/advice/advise.ts';
 import { levelSpan } from '../../analysis/advice/level-bound.ts';
 import { dropHeightMm, dropLevelDb } from '../../analysis/machine/effects.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, drop as dropHeight, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solver = nodeSolver();

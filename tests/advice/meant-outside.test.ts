@@ -4,8 +4,8 @@ import { advise } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { glpk, noGlpk } from './glpk.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 

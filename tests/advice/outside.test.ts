@@ -10,7 +10,7 @@ import { programFor } from '../../analysis/advice/program.ts';
 import type { Question } from '../../analysis/advice/question.ts';
 import { tangentAt } from '../../analysis/advice/tangents.ts';
 import { holm } from '../../analysis/numbers/inference.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { glpk, noGlpk } from './glpk.ts';

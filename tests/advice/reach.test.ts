@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, drop, machineOf, reportOf, shim } from './small.ts';
 
 const solve = nodeSolver();

@@ -2,7 +2,7 @@
 import { latenessChangeMs } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 
 /** One pin a sector for every channel; the pin circle is such that 1 mm is 10 ms at the tests' 10 s a turn. */
 export const SECONDS_PER_TURN = 10;

@@ -3,8 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { adviceFindings, advise, didItWork } from '../../analysis/advice/advise.ts';
 import { surely } from '../../analysis/advice/sure.ts';
 import { newestOf, withoutCopies } from '../../analysis/advice/takes.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 

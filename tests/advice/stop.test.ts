@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings } from '../../analysis/advice/advise.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { machineOf, reportOf } from './small.ts';
 
 const solve = nodeSolver();

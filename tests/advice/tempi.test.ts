@@ -7,8 +7,8 @@ import { withTargets } from '../../analysis/machine/target.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { adviceSchema, type Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { adviceSchema, type Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, machineOf, reportOf, shim } from './small.ts';
 
 const solver = nodeSolver();

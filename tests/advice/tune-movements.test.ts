@@ -4,7 +4,7 @@ import { adviceFindings, advise } from '../../analysis/advice/advise.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 
 const solver = nodeSolver();

@@ -13,8 +13,8 @@ import { historyOf } from '../../analysis/report/history.ts';
 import { pinsText, tunesPinsTexts } from '../../analysis/report/freshness.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import { adviceSchema, type Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { adviceSchema, type Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
 const solver = nodeSolver();

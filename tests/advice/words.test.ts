@@ -3,9 +3,9 @@ import { describe, expect, it } from 'vitest';
 import { advise, adviceFindings, didItWork } from '../../analysis/advice/advise.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { summarise } from '../../analysis/advice/summary.ts';
-import { finding } from '../../analysis/catalogue.ts';
+import { finding } from '../../analysis/results/catalogue.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { machineOf, reportOf } from './small.ts';
 

@@ -4,7 +4,7 @@
  */
 import { shiftMs } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
+import type { Advice, Report } from '../../analysis/results/results.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { block, machineOf, reportOf, SECONDS_PER_TURN, shim } from './small.ts';
 

@@ -5,7 +5,7 @@
 import { advise } from '../../analysis/advice/advise.ts';
 import { play } from '../../samples/play.ts';
 import { seededRandom } from '../../samples/random.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { recordings, recordingsMissing } from '../rig/recordings.ts';
 import { byEar } from '../simulator/audio.ts';
 import { bestWorstMs } from '../simulator/best.ts';

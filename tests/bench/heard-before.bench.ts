@@ -3,7 +3,7 @@ import { advise } from '../../analysis/advice/advise.ts';
 import { voicesHeard } from '../../analysis/hits/hear.ts';
 import { buildReport } from '../../analysis/report/report.ts';
 import { studyOf } from '../rig/study.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { demoTake, demoTakeNames, type DemoTakeName } from '../rig/demo.ts';
 import {
   heardAgain,

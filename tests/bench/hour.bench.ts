@@ -10,7 +10,7 @@ import { timed } from './timed.ts';
 const minutes = 60;
 
 export default async function bench(): Promise<Table[]> {
-  if (spawnSync('node', ['extension/build.mjs'], { stdio: 'inherit' }).status !== 0)
+  if (spawnSync('node', ['extension/build/build.mjs'], { stdio: 'inherit' }).status !== 0)
     throw new Error('the build failed');
   const folder = mkdtempSync(join(tmpdir(), 'hour-'));
   try {

@@ -24,7 +24,7 @@ const bytesASecond = sampleRate * 2 * 3;
 const line = /^(\d+):(\d\d) /gm;
 
 export default async function bench(): Promise<Table[]> {
-  if (spawnSync('node', ['extension/build.mjs'], { stdio: 'inherit' }).status !== 0)
+  if (spawnSync('node', ['extension/build/build.mjs'], { stdio: 'inherit' }).status !== 0)
     throw new Error('the build failed');
   const lags = await lagsWhileGrowing();
   const { seconds, peakMb } = await overAnHour();

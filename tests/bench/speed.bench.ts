@@ -20,7 +20,7 @@ const bpm = 120;
 const runs = 2;
 
 export default async function bench(): Promise<Table[]> {
-  if (spawnSync('node', ['extension/build.mjs'], { stdio: 'inherit' }).status !== 0)
+  if (spawnSync('node', ['extension/build/build.mjs'], { stdio: 'inherit' }).status !== 0)
     throw new Error('the build failed');
   const folder = mkdtempSync(join(tmpdir(), 'speed-'));
   try {

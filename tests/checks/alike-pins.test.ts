@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { analyse } from '../../analysis/pipeline.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { memoryFile } from '../take/files.ts';
 

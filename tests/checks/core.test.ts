@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import type { Study } from '../../analysis/checks/check.ts';
 import { checks, runChecks } from '../../analysis/checks/index.ts';
-import { findingKinds } from '../../analysis/catalogue.ts';
+import { findingKinds } from '../../analysis/results/catalogue.ts';
 import type { Hits, TrackHearing } from '../../analysis/hits/hits.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';

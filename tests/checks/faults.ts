@@ -7,7 +7,7 @@ import { sectorEdgeInterval, sectorWidths } from '../../analysis/checks/sector-e
 import { shafts, wobbleInterval } from '../../analysis/checks/shaft-wobble.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Finding } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results/results.ts';
 import type { Random } from '../../samples/random.ts';
 import type { Case } from './cases.ts';
 import { simulate } from './simulate.ts';

@@ -3,7 +3,7 @@ import { readFileSync, rmSync, statSync, utimesSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
-import { adviceSchema, type Advice } from '../../analysis/results.ts';
+import { adviceSchema, type Advice } from '../../analysis/results/results.ts';
 import { run } from './run.ts';
 import { drumVoice, machineText, makeMachine, markers, put } from './small-machine.ts';
 

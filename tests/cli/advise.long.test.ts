@@ -2,7 +2,7 @@
 import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { adviceSchema, type Advice } from '../../analysis/results.ts';
+import { adviceSchema, type Advice } from '../../analysis/results/results.ts';
 import { expectRefused } from './refused.ts';
 import { run } from './run.ts';
 import { machineText, makeMachine, markers, put, tree } from './small-machine.ts';

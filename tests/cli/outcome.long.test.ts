@@ -2,7 +2,7 @@
 import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { reportSchema } from '../../analysis/results.ts';
+import { reportSchema } from '../../analysis/results/results.ts';
 import { run } from './run.ts';
 import { makeMachine, markers, put } from './small-machine.ts';
 

@@ -4,7 +4,7 @@ import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, utimesSync } fro
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
-import { adviceSchema, reportSchema } from '../../analysis/results.ts';
+import { adviceSchema, reportSchema } from '../../analysis/results/results.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { writeWav } from '../../samples/wav.ts';
 import { run } from './run.ts';

@@ -2,7 +2,7 @@
 import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
-import { readJsonc } from '../../analysis/jsonc.ts';
+import { readJsonc } from '../../analysis/input/jsonc.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { run } from './run.ts';
 import { machineText, makeMachine, markers } from './small-machine.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { unreadFindings } from '../../analysis/corrections.ts';
-import { readCorrections, unreadCorrections } from '../../extension/corrections-file.ts';
+import { unreadFindings } from '../../analysis/hits/corrections.ts';
+import { readCorrections, unreadCorrections } from '../../extension/common/corrections-file.ts';
 
 const said = (text: string) =>
   unreadFindings(unreadCorrections(text)).map(({ place, message }) => [place, message]);

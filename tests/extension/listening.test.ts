@@ -1,8 +1,8 @@
 /** Listening to a recording that grows: how often it speaks, how much it hears at a time, and when it ends. */
 import { describe, expect, it } from 'vitest';
-import { listen } from '../../extension/listening.ts';
+import { listen } from '../../extension/common/listening.ts';
 import type { Heard } from '../../analysis/report/listening.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 
 const turnS = 12;
 const empty = {

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
-import { newMachine, sectorName } from '../../extension/new-machine.ts';
+import { newMachine, sectorName } from '../../extension/common/new-machine.ts';
 
 const read = (answers: Parameters<typeof newMachine>[0]) => {
   const { machine, pattern } = newMachine(answers);

@@ -2,10 +2,10 @@
 import { expect, test } from 'vitest';
 import type { Study } from '../../analysis/checks/check.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { analyseFiles } from '../../extension/host/work/on-values.ts';
 import { loadExtras } from '../../extension/host/work/plugins.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { machineText, markers, patternText } from '../cli/small-machine.ts';
 
 const plugins = [{ name: 'someone.bells', address: 'module' }];

@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { getL10nJson } from '@vscode/l10n-dev';
 import { describe, expect, it } from 'vitest';
 import { commandNames } from '../../extension/host/command-names.ts';
-import { machineJsonSchema, takeJsonSchema } from '../../analysis/json-schema.ts';
+import { machineJsonSchema, takeJsonSchema } from '../../extension/schemas/json-schema.ts';
 
 const json = (file: string): unknown => JSON.parse(readFileSync(file, 'utf8'));
 

@@ -3,8 +3,8 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
-import { highsSolver } from '../../extension/solver.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { highsSolver } from '../../extension/common/solver.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 
 const solve = nodeSolver();
 

@@ -6,7 +6,7 @@ import { noAdvice } from '../../analysis/report/report.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { locate, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { ChangedOnDisk } from '../../extension/files/write.ts';
-import { analyseTake } from '../../extension/take-analysis.ts';
+import { analyseTake } from '../../extension/files/take-analysis.ts';
 import { machineText, makeMachine, markers } from '../cli/small-machine.ts';
 
 let root: string;

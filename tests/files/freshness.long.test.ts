@@ -9,10 +9,10 @@ import { savedVoiceText } from '../../analysis/hits/learn/saved-voice.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { stringifyReport } from '../../analysis/report/report.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
-import type { EarlierReport } from '../../analysis/results.ts';
+import type { EarlierReport } from '../../analysis/results/results.ts';
 import { judgeTakes } from '../../extension/files/freshness.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
-import { analyseTake } from '../../extension/take-analysis.ts';
+import { analyseTake } from '../../extension/files/take-analysis.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { writeWav } from '../../samples/wav.ts';
 import {

@@ -15,7 +15,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { ChangedOnDisk, writeRetrying, writeWhole } from '../../extension/files/write.ts';
 import { cleanLeftovers, temporaryName } from '../../extension/files/temporary.ts';
 

@@ -4,8 +4,8 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { analyse } from '../../analysis/pipeline.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { memoryFile } from '../take/files.ts';
 
 const folder = new URL('machines/', import.meta.url);

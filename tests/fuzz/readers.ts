@@ -10,7 +10,11 @@ import { mp4Chapters as mp4Reader } from '../../analysis/take/markers/mp4-chapte
 import { renderEntry, entryTemplate } from '../../analysis/report/entry.ts';
 import { renderReport, reportTemplate } from '../../analysis/report/markdown.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
-import { addCorrection, readCorrections, takeBackCorrection } from '../../extension/corrections-file.ts';
+import {
+  addCorrection,
+  readCorrections,
+  takeBackCorrection,
+} from '../../extension/common/corrections-file.ts';
 import { asText } from '../../extension/files/read.ts';
 import { writeWav } from '../../samples/wav.ts';
 import { smallDescription } from '../machine/machine.ts';

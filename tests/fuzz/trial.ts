@@ -1,5 +1,5 @@
 /** One spoilt file through its reader: a value, or one line that a person can act on; anything else is a defect. */
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { processorMs, referenceMs } from './effort.ts';
 import type { Reader } from './readers.ts';

@@ -1,7 +1,7 @@
 // Sounds of several channels on one track are named by the pattern: a wrong tune must not get its own names believed.
 import { expect, test } from 'vitest';
-import { hearInStep } from '../../analysis/hear-in-step.ts';
-import { heardAsAnother } from '../../analysis/hear-tunes.ts';
+import { hearInStep } from '../../analysis/hits/hear-in-step.ts';
+import { heardAsAnother } from '../../analysis/strokes/hear-tunes.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { play } from '../../samples/play.ts';
 import { seededRandom } from '../../samples/random.ts';

@@ -3,7 +3,7 @@ import { cpSync, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
-import { stage } from '../../extension/stage.mjs';
+import { stage } from '../../extension/build/stage.mjs';
 import { place } from './server.mjs';
 
 export const extension = fileURLToPath(new URL(`../../${place}/extension`, import.meta.url));

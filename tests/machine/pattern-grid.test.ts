@@ -2,7 +2,7 @@
 import { describe, expect, it, test } from 'vitest';
 import { readPattern } from '../../analysis/machine/pattern.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 
 const description = machineSchema.parse({
   name: 'Osier Row',

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import type { Pin } from '../../analysis/machine/machine.ts';
 import { readPattern } from '../../analysis/machine/pattern.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { smallDescription } from './machine.ts';
 
 const description = machineSchema.parse({

@@ -1,6 +1,6 @@
 import { describe, expect, it, test } from 'vitest';
 import { applySettings, readMachine } from '../../analysis/machine/read.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 
 /** The parts of a good file; a test swaps one for a bad one. */
 const text = `{

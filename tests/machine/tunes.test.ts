@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
-import type { InputProblem } from '../../analysis/problem.ts';
+import type { InputProblem } from '../../analysis/input/problem.ts';
 
 const text = `{
   "name": "Ferry steps barrel",

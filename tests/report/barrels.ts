@@ -1,5 +1,5 @@
 /** Larger made-up reports, the same for the same numbers. */
-import type { Group, HitRow, Report } from '../../analysis/results.ts';
+import type { Group, HitRow, Report } from '../../analysis/results/results.ts';
 import { exampleReport, hit } from './example.ts';
 
 /** A small repeatable source of numbers from 0 to 1 (Park & Miller 1988: 16807 mod 2³¹ − 1). */

@@ -3,7 +3,7 @@ import { parseHTML } from 'linkedom';
 import { describe, expect, test } from 'vitest';
 import { drawChecks } from '../../analysis/report/checks-plot.ts';
 import { renderReport } from '../../analysis/report/markdown.ts';
-import type { Report, SectionPlot } from '../../analysis/results.ts';
+import type { Report, SectionPlot } from '../../analysis/results/results.ts';
 import { exampleReport, hostileWords } from './example.ts';
 
 const { document } = parseHTML('<!doctype html><html><body></body></html>');

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { compareReports } from '../../analysis/report/compare.ts';
 import { comparisonTable, renderComparison } from '../../analysis/report/comparison-text.ts';
 import { columnsOf } from '../../analysis/report/terminal-text.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, group, hit, hostileWords, namedWith } from './example.ts';
 

@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import type { Dropped } from '../../analysis/hits/hits.ts';
 import { rejections } from '../../analysis/hits/select/rejected.ts';
 import { droppedRows } from '../../analysis/report/dropped.ts';
-import { droppedSchema } from '../../analysis/results.ts';
+import { droppedSchema } from '../../analysis/results/results.ts';
 import { rigMachine } from '../rig/machine.ts';
 
 const machine = rigMachine({ channels: ['reference', 'drum'], seed: 1 });

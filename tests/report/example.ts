@@ -1,5 +1,5 @@
 /** Small reports made by hand for the tests of report/. */
-import { type Group, type HitRow, type Report, staysWithin } from '../../analysis/results.ts';
+import { type Group, type HitRow, type Report, staysWithin } from '../../analysis/results/results.ts';
 
 export function group(
   channel: string,

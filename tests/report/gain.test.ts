@@ -4,7 +4,7 @@ import { matrixOf } from '../../analysis/report/next.ts';
 import { togetherPairs } from '../../analysis/report/together.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import type { Advice } from '../../analysis/results.ts';
+import type { Advice } from '../../analysis/results/results.ts';
 import { exampleReport, group } from './example.ts';
 
 const lever = (channel: string) => ({

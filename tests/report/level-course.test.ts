@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { fadingFindings, levelCourses, levelWords } from '../../analysis/report/level-course.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Finding, Report } from '../../analysis/results.ts';
+import type { Finding, Report } from '../../analysis/results/results.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { exampleReport, group } from './example.ts';
 

@@ -1,7 +1,7 @@
 /** What is said while a take is being recorded. */
 import { describe, expect, it } from 'vitest';
 import { listenedWords, type Wanted } from '../../analysis/report/listening.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 
 type Row = readonly [channel: string, meanMs: number | null, ci95Ms: number | null, count?: number];
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import MarkdownIt from 'markdown-it';
 import { describe, expect, test } from 'vitest';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { renderEntry } from '../../analysis/report/entry.ts';
 import { markdownText, oneLine } from '../../analysis/report/markdown-text.ts';
 import { renderReport } from '../../analysis/report/markdown.ts';

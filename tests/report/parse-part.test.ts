@@ -1,9 +1,9 @@
 /** Heads of reports say what whole reports say, wherever the rows between are laid out as they are written. */
 import { describe, expect, test } from 'vitest';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { stringifyReport } from '../../analysis/report/report.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, exampleWithOutcome, hostileWords, namedWith } from './example.ts';

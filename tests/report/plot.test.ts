@@ -2,7 +2,7 @@ import { DOMParser } from '@xmldom/xmldom';
 import { parseHTML } from 'linkedom';
 import { describe, expect, test } from 'vitest';
 import { drawReport } from '../../analysis/report/plot.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, hit, hostileWords, namedWith } from './example.ts';
 

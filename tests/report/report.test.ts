@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { Study } from '../../analysis/checks/check.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { buildReport, noAdvice, parseReport, stringifyReport } from '../../analysis/report/report.ts';
 import { exampleReport, group } from './example.ts';
 

@@ -9,7 +9,7 @@ import { sheetOf } from '../../analysis/report/sheet/sheet.ts';
 import { isOwn, sheetFile } from '../../analysis/report/own-file.ts';
 import { renderSheet } from '../../analysis/report/sheet/sheet-page.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { Advice, EarlierReport } from '../../analysis/results.ts';
+import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
 import { exampleReport } from './example.ts';
 
 const machineText = (bell: string) => `{

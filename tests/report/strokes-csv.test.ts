@@ -2,7 +2,7 @@
 import { spawnSync } from 'node:child_process';
 import { describe, expect, it } from 'vitest';
 import { strokesCsv } from '../../analysis/report/strokes-csv.ts';
-import type { HitRow, Report } from '../../analysis/results.ts';
+import type { HitRow, Report } from '../../analysis/results/results.ts';
 
 const hit = (over: Partial<HitRow>): HitRow => ({
   timeS: 1.5,

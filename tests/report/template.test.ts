@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { fill } from '../../analysis/report/template.ts';
 
 const file = 'templates/report.md.hbs';

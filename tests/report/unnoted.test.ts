@@ -4,7 +4,7 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { renderApplied } from '../../analysis/report/entry.ts';
 import { unnotedSettings, unnotedWords } from '../../analysis/report/unnoted.ts';
 import { noAdvice } from '../../analysis/report/report.ts';
-import { workDone } from '../../extension/work-done.ts';
+import { workDone } from '../../extension/common/work-done.ts';
 import { machineText, patternText } from '../cli/small-machine.ts';
 import { exampleReport } from './example.ts';
 

@@ -1,7 +1,7 @@
 /** One take in many formats: what each does to the means, against the WAV that outside programs made it from. */
-import type { Group } from '../../analysis/results.ts';
-import { withCodingDoubts } from '../../analysis/coding-error.ts';
-import { hearInStep } from '../../analysis/hear-in-step.ts';
+import type { Group } from '../../analysis/results/results.ts';
+import { withCodingDoubts } from '../../analysis/hits/coding-error.ts';
+import { hearInStep } from '../../analysis/hits/hear-in-step.ts';
 import { withClocks } from '../../analysis/strokes/clock-error.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';

@@ -1,5 +1,5 @@
 /** A take with its hits moved is heard again: does each lie where it was sent? */
-import { grouped } from '../../analysis/grouped.ts';
+import { grouped } from '../../analysis/numbers/grouped.ts';
 import { hear } from '../../analysis/hits/hear.ts';
 import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
@@ -7,7 +7,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { changeOf } from '../../analysis/report/hear-before.ts';
 import { ownSounds } from '../../analysis/report/hear-sounds.ts';
 import { hearBefore, movedStretch, partOf } from '../../analysis/report/hear-take.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { Take } from '../../analysis/take/take.ts';
 import type { Strike } from '../../samples/play.ts';
 import { trackOf } from './take.ts';

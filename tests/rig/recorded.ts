@@ -1,6 +1,6 @@
 /** Two recorders in a room, heard and laid on the barrel: what is said of their clocks and of the machine, beside the truth. */
 import { hear } from '../../analysis/hits/hear.ts';
-import { hearInStep, type HeardTake } from '../../analysis/hear-in-step.ts';
+import { hearInStep, type HeardTake } from '../../analysis/hits/hear-in-step.ts';
 import { withClocks } from '../../analysis/strokes/clock-error.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { WaveFile } from 'wavefile';
 import { beforeAll, expect, test } from 'vitest';
-import { readJsonc } from '../../analysis/jsonc.ts';
+import { readJsonc } from '../../analysis/input/jsonc.ts';
 import { takeSchema } from '../../analysis/take/schema.ts';
 import { demoRounds, playRound } from '../../samples/demo-truth.ts';
 import { demoFiles, demoMachine } from '../../samples/make.ts';

@@ -1,6 +1,6 @@
 // Whole calibrations of machines whose truth is known: many in tests/bench/advice.bench.ts, here a few, and one by ear.
 import { describe, expect, it } from 'vitest';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { recordings, recordingsMissing } from '../rig/recordings.ts';
 import { byEar } from './audio.ts';

@@ -3,7 +3,7 @@ import { advise } from '../../analysis/advice/advise.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
-import type { Advice, Report } from '../../analysis/results.ts';
+import type { Advice, Report } from '../../analysis/results/results.ts';
 import { play, type Played } from '../../samples/play.ts';
 import type { Random } from '../../samples/random.ts';
 import { refitted, type Faulty } from './machines.ts';

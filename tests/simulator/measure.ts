@@ -2,7 +2,7 @@
 import type { Hits } from '../../analysis/hits/hits.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { variance } from '../../analysis/numbers/statistics.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { summarisePins } from '../../analysis/strokes/pins.ts';
 import type { Rotation, Strokes } from '../../analysis/strokes/strokes.ts';

@@ -1,6 +1,6 @@
 // The workshops' own machines: what they play is what their truth says, and a workshop without a fault ends well.
 import { describe, expect, it } from 'vitest';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { steadyDrive } from './workshops/drive.ts';
 import { runWorkshop } from './workshops/loop.ts';
 import { play, truthOf } from './workshops/physics.ts';

@@ -1,6 +1,6 @@
 // What is meant: targets of channels, sectors and pins, and pins between the steps, on machines of known truth.
 import { expect, test } from 'vitest';
-import { againstMeant } from '../../analysis/meant.ts';
+import { againstMeant } from '../../analysis/advice/meant.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { buildReport } from '../../analysis/report/report.ts';

@@ -4,7 +4,7 @@ import { runChecks } from '../../analysis/checks/index.ts';
 import { tellingPin } from '../../analysis/checks/telling-pin.ts';
 import { wrongBoundaries } from '../../analysis/strokes/boundary.ts';
 import { verdictOf } from '../../analysis/report/reading.ts';
-import type { Finding, ReportHead } from '../../analysis/results.ts';
+import type { Finding, ReportHead } from '../../analysis/results/results.ts';
 import { randomTake } from '../machine/random-machine.ts';
 import { lay } from './laid.ts';
 import { channelBy, sceneMachine, sectorBy, see, type Scene, type Seen } from './scenes.ts';

@@ -1,7 +1,7 @@
 /** What is said of lossy recordings: measured bounds by rate, in the beginnings' and strikes' standard deviations. */
 import { expect, test } from 'vitest';
-import { codingError, withCodingDoubts, withCodingErrors } from '../../analysis/coding-error.ts';
-import type { Group } from '../../analysis/results.ts';
+import { codingError, withCodingDoubts, withCodingErrors } from '../../analysis/hits/coding-error.ts';
+import type { Group } from '../../analysis/results/results.ts';
 import type { Coding } from '../../analysis/take/audio/coding.ts';
 import type { Track } from '../../analysis/take/take.ts';
 import { takeOf, trackOf } from '../rig/take.ts';

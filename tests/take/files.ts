@@ -3,7 +3,7 @@ import { expect } from 'vitest';
 import { writeWav } from '../../samples/wav.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { SourceFile } from '../../analysis/ports.ts';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { readTake, type Frozen } from '../../analysis/take/read.ts';
 import { machineOf } from '../machine/machine.ts';
 

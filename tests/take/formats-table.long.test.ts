@@ -13,7 +13,7 @@ import {
   wavOfTake,
   worstMs,
 } from '../rig/formats.ts';
-import type { Group } from '../../analysis/results.ts';
+import type { Group } from '../../analysis/results/results.ts';
 import { recordingsMissing } from '../rig/recordings.ts';
 import { lineAbout } from './files.ts';
 import { testWith } from './tools.ts';

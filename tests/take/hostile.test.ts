@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest';
 import wavefile from 'wavefile';
 import { writeMidi } from 'midi-file';
-import { InputProblem } from '../../analysis/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import { seededRandom, type Random } from '../../samples/random.ts';
 import { processorMs } from '../fuzz/effort.ts';
 import { longestMs } from '../fuzz/trial.ts';

@@ -2,8 +2,8 @@
 import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { analyse } from '../../analysis/pipeline.ts';
-import type { Report } from '../../analysis/results.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
+import type { Report } from '../../analysis/results/results.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { memoryFile } from './files.ts';
 
 const march = [0, 2, 4, 6].map((step) => `${step},block\n`).join('') + '1,drum\n3,drum\n7,drum\n';

@@ -1,7 +1,7 @@
 /** What the checks measured, a channel over the takes, and the advice heard before it is done, in a real browser. */
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import type { ChannelInTakes, ToHost } from '../../extension/protocol/messages.ts';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import { exampleReport, hostileWords } from '../report/example.ts';
 import { type OpenPage, PageHouse, noBrowser } from './page.ts';
 import { messageOf } from './report-message.ts';

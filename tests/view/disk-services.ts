@@ -1,17 +1,17 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
 import { join } from 'node:path';
 import { advise } from '../../analysis/advice/advise.ts';
-import type { Finding } from '../../analysis/results.ts';
+import type { Finding } from '../../analysis/results/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { readReport } from '../../extension/files/report-file.ts';
 import { asText, openSources, readInside } from '../../extension/files/read.ts';
-import { writeHeard } from '../../extension/hear-folder.ts';
+import { writeHeard } from '../../extension/files/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
 import { readClips } from '../../extension/host/work/clips.ts';
-import { nodeSolver } from '../../extension/solver-node.ts';
-import { analyseTake } from '../../extension/take-analysis.ts';
+import { nodeSolver } from '../../extension/files/solver-node.ts';
+import { analyseTake } from '../../extension/files/take-analysis.ts';
 
 export interface Shown {
   readonly pins: { readonly channel: string; readonly step: number }[];

@@ -1,6 +1,6 @@
 /** The page as people use it, in a real browser: what it shows, what keys and clicks do, what it refuses. */
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { ToHost } from '../../extension/protocol/messages.ts';
 import { exampleReport, exampleWithOutcome, hit, hostileWords, namedWith } from '../report/example.ts';
 import { type OpenPage, PageHouse, noBrowser } from './page.ts';

@@ -1,5 +1,5 @@
 /** A report as the editor sends it, for pages that need no editor behind them. */
-import type { Report } from '../../analysis/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import type { ReportMessage } from '../../extension/protocol/messages.ts';
 import { tempoCourseOf } from '../../extension/host/report-tempo.ts';
 import { packReport } from '../../extension/protocol/page-report.ts';

@@ -6,8 +6,8 @@ import { join } from 'node:path';
 import { type Browser, chromium } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
-import type { Advice } from '../../analysis/results.ts';
-import { sheetText } from '../../extension/sheet-text.ts';
+import type { Advice } from '../../analysis/results/results.ts';
+import { sheetText } from '../../extension/common/sheet-text.ts';
 import { exampleReport } from '../report/example.ts';
 import { chromiumFlags, chromiumPath, noBrowser } from './page.ts';
 

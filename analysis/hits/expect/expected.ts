@@ -1,5 +1,5 @@
 /** When the pattern expects which channel, once it is known roughly how the barrel turned. */
-import { grouped } from '../../grouped.ts';
+import { grouped } from '../../numbers/grouped.ts';
 import { sectorOf } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';

@@ -3,7 +3,7 @@
  * and kept with the machine, for takes in which it never strikes alone.
  */
 import { z } from 'zod';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import type { Background } from '../signal/background.ts';
 import type { Frame } from '../signal/clip.ts';
 import { voiceFromWaveform, type Voice } from './voice.ts';

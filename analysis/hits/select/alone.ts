@@ -3,7 +3,7 @@
  * bleed comes with a strike on the neighbour's own track, and is the weaker of the two against what this track's own
  * strikes are; what fits no other voice and comes once is noise.
  */
-import { grouped } from '../../grouped.ts';
+import { grouped } from '../../numbers/grouped.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
 import type { Found, RejectedHit } from './found.ts';

@@ -3,7 +3,7 @@
  * and whether the rotation may be wrong. In a room where someone talks and walks, the loud moments from which the rotation
  * is first found are not all strikes.
  */
-import { grouped } from '../../grouped.ts';
+import { grouped } from '../../numbers/grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import { median } from '../../numbers/statistics.ts';

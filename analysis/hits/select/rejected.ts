@@ -2,7 +2,7 @@
  * Which strikes of one track are kept as they come out of the explaining, and why the others are not. Every filter of
  * hearing gives back what it rejects with its reason, so that a person can ask why a moment was no hit.
  */
-import { grouped } from '../../grouped.ts';
+import { grouped } from '../../numbers/grouped.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Strike } from '../explain/follow.ts';
 

@@ -1,7 +1,7 @@
 /** What a drawing of the barrel needs to know of it, from the machine or from a report, which stands without its machine. */
 import type { Machine } from '../../machine/machine.ts';
 import { ofTune } from '../../machine/tune.ts';
-import type { EarlierReport } from '../../results.ts';
+import type { EarlierReport } from '../../results/results.ts';
 import { channelsOf } from '../reading.ts';
 
 export interface BarrelView {

@@ -1,6 +1,6 @@
 /** The pins of a barrel as a take found them: where each sits, how it strikes, and how to find it by hand. */
 import { sectorOf } from '../../machine/effects.ts';
-import type { EarlierReport } from '../../results.ts';
+import type { EarlierReport } from '../../results/results.ts';
 import { judge, plural, type Judgement } from '../reading.ts';
 import type { BarrelView } from './barrel-view.ts';
 

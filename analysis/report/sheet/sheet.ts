@@ -4,10 +4,10 @@
  */
 import { moves } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
-import { withMinus } from '../../minus.ts';
+import { withMinus } from '../../numbers/minus.ts';
 import { piecesWords, type Pieces } from '../../advice/pieces.ts';
 import { turnsHeard } from '../../advice/take-noise.ts';
-import type { Advice, EarlierReport } from '../../results.ts';
+import type { Advice, EarlierReport } from '../../results/results.ts';
 import { safetyLine } from '../page.ts';
 import { channelsOf, figures, plural, verdictOf } from '../reading.ts';
 import { viewOfMachine, type BarrelView } from './barrel-view.ts';

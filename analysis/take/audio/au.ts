@@ -3,7 +3,7 @@
  * audio(5) of SunOS, from memory; held against what SoX writes.
  */
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import { unknownSize, viewOf } from './chunks.ts';
 import { plainCoding } from './coding.ts';
 import { undecodable } from './undecodable.ts';

@@ -3,7 +3,7 @@
  * the memory: FLAC is counted before it is decoded, formats that decode in parts are stopped at the part that goes beyond;
  * MP4 is given to the decoder with its index first, and only where its tables can be believed.
  */
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import { viewOf } from './chunks.ts';
 import { flacSamples } from './flac-frames.ts';
 import { formatHeadBytes, formatOf } from './format.ts';

@@ -1,6 +1,6 @@
 /** Every format but plain WAV: decoded whole by audio-decode, once, when the take is opened. */
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import { decodeBounded, type Decoded } from './bounded.ts';
 import { codingOf } from './coding.ts';
 import { cutOff } from './cut-off.ts';

@@ -3,7 +3,7 @@
  * yet; the samples that are there count.
  */
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import { letters, readForm, unknownSize, viewOf } from './chunks.ts';
 import { openWav } from './wav.ts';
 

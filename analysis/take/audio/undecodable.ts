@@ -1,5 +1,5 @@
 /** What is said of a recording that cannot be decoded: what it is, and the way out. */
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import { formats, type FormatId } from './format.ts';
 
 /**

@@ -4,7 +4,7 @@
  * card or a power cut: the samples that are there are used, and a notice says so.
  */
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import type { Notice } from '../take.ts';
 import { bodyOf, readForm, unknownSize, type Chunk, type Form } from './chunks.ts';
 import { plainCoding } from './coding.ts';

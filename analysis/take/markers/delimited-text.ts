@@ -4,7 +4,7 @@
  * columns.ts finds which column is which.
  */
 import Papa from 'papaparse';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import type { Notice } from '../take.ts';
 import {
   believed,

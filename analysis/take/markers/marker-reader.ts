@@ -3,7 +3,7 @@
  * MarkerReader; index.ts lists them. To add one, write its file and put it in the list.
  */
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import type { Notice } from '../take.ts';
 
 /** A marker as its file has it, before its label is given a meaning. */

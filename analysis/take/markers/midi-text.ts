@@ -3,7 +3,7 @@
  * Complete MIDI 1.0 Detailed Specification: 120 beats a minute until the first tempo event). Notes are no markers.
  */
 import type { MidiData } from 'midi-file';
-import { readMidi } from '../../midi.ts';
+import { readMidi } from '../../input/midi.ts';
 import { labelOf, refuseTooMany, wholeFile, type MarkerReader, type RawMarker } from './marker-reader.ts';
 
 const startMicrosecondsPerBeat = 500_000;

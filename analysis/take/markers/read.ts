@@ -1,5 +1,5 @@
 /** All markers of a take: each file through its reader, labels given their meaning, in the order of time. */
-import { grouped } from '../../grouped.ts';
+import { grouped } from '../../numbers/grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { Run, SourceFile } from '../../ports.ts';
 import type { AudioFile } from '../audio/open.ts';

@@ -5,7 +5,7 @@
  */
 import { bodyOf, letters, readForm, type Chunk, type Form } from '../audio/chunks.ts';
 import type { SourceFile } from '../../ports.ts';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import {
   labelOf,
   maxMarkers,

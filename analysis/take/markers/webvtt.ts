@@ -1,7 +1,7 @@
 /** WebVTT (W3C): each cue is a range whose text, with entities resolved and tags left out, is the label. */
 import { WebVTTParser, type VttNode } from 'webvtt-parser';
 import entities from 'webvtt-parser/html-entities.json';
-import { InputProblem } from '../../problem.ts';
+import { InputProblem } from '../../input/problem.ts';
 import {
   maxLabelLength,
   refuseTooMany,

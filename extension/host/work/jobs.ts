@@ -7,9 +7,9 @@ import type { LearntVoices } from '../../../analysis/hits/hear.ts';
 import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../../analysis/ports.ts';
-import type { Advice, EarlierReport, Inputs, Report } from '../../../analysis/results.ts';
+import type { Advice, EarlierReport, Inputs, Report } from '../../../analysis/results/results.ts';
 import type { Heard } from '../../../analysis/report/listening.ts';
-import type { OwnTemplates, ReportTexts } from '../../report-texts.ts';
+import type { OwnTemplates, ReportTexts } from '../../common/report-texts.ts';
 
 /** A module of another extension, with checks and marker readers. */
 export interface Plugin {

@@ -1,7 +1,7 @@
 /** The job that reads and writes a folder by itself: hours of audio never pass through the editor. */
 import { join } from 'node:path';
-import { InputProblem } from '../../../analysis/problem.ts';
-import { voicesInStep } from '../../../analysis/hear-in-step.ts';
+import { InputProblem } from '../../../analysis/input/problem.ts';
+import { voicesInStep } from '../../../analysis/hits/hear-in-step.ts';
 import { measure } from '../../../analysis/pipeline.ts';
 import { stretchOf } from '../../../analysis/take/audio/growing.ts';
 import { takeFileName } from '../../../analysis/take/description.ts';
@@ -11,9 +11,9 @@ import { openDigests } from '../../files/digests.ts';
 import { ofTune } from '../../../analysis/machine/tune.ts';
 import { presentFiles } from '../../files/freshness.ts';
 import { listTakes, locate, readMachineFolder } from '../../files/machine-folder.ts';
-import { analyseTake } from '../../take-analysis.ts';
-import { writeHeard } from '../../hear-folder.ts';
-import { readVoices } from '../../voice-files.ts';
+import { analyseTake } from '../../files/take-analysis.ts';
+import { writeHeard } from '../../files/hear-folder.ts';
+import { readVoices } from '../../files/voice-files.ts';
 import { isInside, openNamed, openSources, readInside, realRoot } from '../../files/read.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';

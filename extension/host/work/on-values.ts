@@ -1,7 +1,7 @@
 /** Jobs on values that were handed over: no disk is touched, so that they run in a browser too. */
 import { advise } from '../../../analysis/advice/advise.ts';
-import { correctionsFile } from '../../../analysis/corrections.ts';
-import { voicesInStep } from '../../../analysis/hear-in-step.ts';
+import { correctionsFile } from '../../../analysis/hits/corrections.ts';
+import { voicesInStep } from '../../../analysis/hits/hear-in-step.ts';
 import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { ofTune } from '../../../analysis/machine/tune.ts';
@@ -10,12 +10,12 @@ import { hearBefore } from '../../../analysis/report/hear-take.ts';
 import { takeFileName } from '../../../analysis/take/description.ts';
 import { readTake } from '../../../analysis/take/read.ts';
 import { demoFiles } from '../../../samples/make.ts';
-import { barrelText } from '../../barrel-text.ts';
-import { readCorrections, unreadCorrections } from '../../corrections-file.ts';
-import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../../inputs.ts';
-import { withLabelStub } from '../../label-stub.ts';
-import { textsOf } from '../../report-texts.ts';
-import { sheetText } from '../../sheet-text.ts';
+import { barrelText } from '../../common/barrel-text.ts';
+import { readCorrections, unreadCorrections } from '../../common/corrections-file.ts';
+import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../../common/inputs.ts';
+import { withLabelStub } from '../../common/label-stub.ts';
+import { textsOf } from '../../common/report-texts.ts';
+import { sheetText } from '../../common/sheet-text.ts';
 import { readClips } from './clips.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';

@@ -1,7 +1,7 @@
 /** The suite for the web extension host: the same extension without Node, its analysis in a Web Worker. */
 import * as vscode from 'vscode';
 import type { ShimwrightExports } from '../../../extension/host/api.ts';
-import type { Finding } from '../../../analysis/results.ts';
+import type { Finding } from '../../../analysis/results/results.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, put, read, root, run } from './folder.ts';
 import { testsOfSeveral } from './several.ts';

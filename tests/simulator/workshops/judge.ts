@@ -1,5 +1,5 @@
 /** What was said of a machine, held against how it truly is. */
-import type { Report } from '../../../analysis/results.ts';
+import type { Report } from '../../../analysis/results/results.ts';
 import { truthOf, type TrueGroup } from './physics.ts';
 import type { Situation } from './situation.ts';
 import type { World } from './world.ts';

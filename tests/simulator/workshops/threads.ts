@@ -1,6 +1,6 @@
 /** Many workshops at once: each thread runs this same program, which takes jobs from the first until there are none. */
 import { isMainThread, parentPort, Worker } from 'node:worker_threads';
-import { nodeSolver } from '../../../extension/solver-node.ts';
+import { nodeSolver } from '../../../extension/files/solver-node.ts';
 import type { IntegerSolver } from '../../../analysis/ports.ts';
 import { runWorkshop, type Run } from './loop.ts';
 import { faultless, situations } from './situations.ts';
