@@ -167,6 +167,7 @@ export class Asker {
     predict(this.belief, settings).forEach((prediction, g) => {
       const counted = endMs(prediction, weight);
       const broken =
+        Math.abs(prediction.meanMs) > (groups[g].meanAtMostMs ?? Infinity) + SLACK_MS ||
         endMs(prediction) > (within?.[g] ?? Infinity) + SLACK_MS ||
         counted > (atMost?.[g] ?? Infinity) + SLACK_MS;
       const share = countedShare(groups[g], counted);

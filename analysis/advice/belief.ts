@@ -31,6 +31,8 @@ export interface BelievedGroup {
   readonly allowedMs?: number;
   /** Whether no plan may take it out of its tolerance, or farther out. */
   readonly kept?: boolean;
+  /** No plan may take its mean beyond ± this, ms, however sure it is of it. */
+  readonly meanAtMostMs?: number;
 }
 
 /** Groups of another tune than the newest take's, at the tempo of its own newest take. */

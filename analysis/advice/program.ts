@@ -217,6 +217,9 @@ function layQuestion(
   groups.forEach((group, g) => {
     const { toleranceMs, ci95Ms } = group;
     lp.between(`s${g}`, 0);
+    const { meanAtMostMs } = group;
+    if (meanAtMostMs !== undefined)
+      for (const sign of [1, -1]) lp.constrain([[`L${g}`, sign]], '<=', meanAtMostMs);
     if (within !== undefined) {
       lp.constrain([[`L${g}`, 1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore
       lp.constrain([[`L${g}`, -1], [`s${g}`, 1]], '<=', within[g]); // prettier-ignore

@@ -115,14 +115,16 @@ export function scoreFor(belief: Belief, choices: readonly Choice[], question: Q
   const { groups } = belief;
   const strictest = strictestMs(belief);
   const beyond = choices.map((choice) => beyondReach(belief, question, choice));
-  const breach = (g: number, end: number, counted: number) =>
+  const breach = (g: number, meanMs: number, ci95Ms: number) =>
     BREACH *
-    (Math.max(0, end - (within?.[g] ?? Infinity)) + Math.max(0, counted - (atMost?.[g] ?? Infinity)));
+    (Math.max(0, Math.abs(meanMs) + ci95Ms - (within?.[g] ?? Infinity)) +
+      Math.max(0, Math.abs(meanMs) + weight * ci95Ms - (atMost?.[g] ?? Infinity)) +
+      Math.max(0, Math.abs(meanMs) - (groups[g].meanAtMostMs ?? Infinity)));
   if (aim === 'cost') {
     const costs = choices.map((_, a) => costOf(belief, a));
     return {
       cost: (a, setting) => costs[a] + BREACH * beyond[a](setting),
-      group: (g, meanMs, ci95Ms) => breach(g, Math.abs(meanMs) + ci95Ms, Math.abs(meanMs) + weight * ci95Ms),
+      group: breach,
     };
   }
   return {
@@ -130,7 +132,7 @@ export function scoreFor(belief: Belief, choices: readonly Choice[], question: Q
     group: (g, meanMs, ci95Ms) => {
       const end = Math.abs(meanMs) + ci95Ms;
       const counted = Math.abs(meanMs) + weight * ci95Ms;
-      return eighth(Math.max(0, countedShare(groups[g], counted))) + 1e-6 * end + breach(g, end, counted);
+      return eighth(Math.max(0, countedShare(groups[g], counted))) + 1e-6 * end + breach(g, meanMs, ci95Ms);
     },
   };
 }

@@ -9,7 +9,7 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { endMs, installedOf, predict, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
-import { isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
+import { heldMs, isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
 import type { Plan } from './plan.ts';
 import { withinMs } from './question.ts';
 import { unreached } from './unreached.ts';
@@ -45,29 +45,45 @@ export async function sparingPlan(
   const whole = await planned(belief);
   if (whole.outcome !== 'out-of-reach') return { ...whole, aside: [], least: whole.settings };
   const plan = { ...(await sparedPlan(belief, whole, planned, { solve, run })), least: whole.settings };
-  // At several tempi the same group asks for different settings: there the least worst is what is wanted, and what leaves is told.
-  const isFine = isOverTempi(belief) || leavingWith(belief, plan.settings).length === 0;
+  // Where the tempi are what stands in the way, less than the least worst may still be had at no tempo's cost.
+  const isGivenUp = isOverTempi(belief) && isAsInstalled(belief, plan) && !isAsInstalled(belief, whole);
+  const isFine = !isGivenUp && leavingWith(belief, plan.settings).length === 0;
   return isFine ? plan : keepingPlan(belief, plan, planned);
+}
+
+function isAsInstalled({ machine }: Belief, { settings }: Plan): boolean {
+  return installedOf(machine).every((setting, a) => setting === settings[a]);
 }
 
 /**
  * The plan that leaves every group where it is in tolerance, where as many are in tolerance with it as with the other. Where the drawer
- * stands in the way a few pieces more would do for both, so there the worst may wait for them; else it must not get farther out.
+ * stands in the way a few pieces more would do for both, so there the worst may wait for them; else it must not get farther out. Of
+ * several tempi none pays for another: there what leaves has to bring in more than stays in without it.
  */
 async function keepingPlan(
   belief: Belief,
   other: SparingPlan,
   planOf: (belief: Belief) => Promise<Plan>,
 ): Promise<SparingPlan> {
-  const { share } = standing(belief);
-  const groups = belief.groups.map((group, g) => ({ ...group, kept: !isOut(share[g]) }));
-  const plan = await planOf(without({ ...belief, groups }, new Set(other.aside)));
+  const { installed, share } = standing(belief);
+  const now = predict(belief, installed);
+  const groups = belief.groups.map((group, g) => {
+    if (!isOverTempi(belief)) return { ...group, kept: !isOut(share[g]) };
+    // What each tempo asks for differs by a unit or two: to be sure of all would be to change nothing.
+    const meanAtMostMs = Math.max(heldMs(group), Math.abs(now[g].meanMs));
+    return isOut(share[g]) ? group : { ...group, meanAtMostMs };
+  });
+  // At several tempi a group is set aside at one of them alone: it is the same striker that the others plan for.
+  const aside = isOverTempi(belief) ? [] : other.aside;
+  const plan = await planOf(without({ ...belief, groups }, new Set(aside)));
+  const [out, otherOut] = [plan, other].map(({ settings }) => outOf(belief, settings));
+  const mayBeFarther =
+    belief.machine.description.stock !== undefined || (isOverTempi(belief) && out < otherOut);
   const isAsWell =
     leavingWith(belief, plan.settings).length === 0 &&
-    outOf(belief, plan.settings) <= outOf(belief, other.settings) &&
-    (belief.machine.description.stock !== undefined ||
-      !isFarther(belief, plan.settings, shares(belief, other.settings)));
-  return isAsWell ? { ...other, ...plan, outcome: outcomeOf(plan) } : other;
+    out <= otherOut &&
+    (mayBeFarther || !isFarther(belief, plan.settings, shares(belief, other.settings)));
+  return isAsWell ? { ...other, ...plan, aside, outcome: outcomeOf(plan) } : other;
 }
 
 type SparedPlan = Omit<SparingPlan, 'least'>;
