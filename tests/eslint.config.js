@@ -68,7 +68,7 @@ const doors = [
   'extension/host/disk.ts',
   // Their own files, beside the bundle.
   'extension/files/solver-node.ts',
-  'extension/host/work/start-web.ts',
+  'extension/host/start-web.ts',
   // A module of another extension, and recordings that a person chose.
   'extension/host/web.ts',
   'extension/host/create-take.ts',
@@ -91,20 +91,43 @@ const opening = [
 ].flatMap((name) => [name, `${name}Sync`]);
 const throughTheDoor =
   'files are opened and written through extension/files/ and extension/host/disk.ts (DEVELOPERS.md, "Tests")';
+const openingPaths = ['node:fs', 'node:fs/promises', 'fs', 'fs/promises'].map((name) => ({
+  name,
+  importNames: [...opening, 'createReadStream', 'createWriteStream', 'default'],
+  message: throughTheDoor,
+}));
+
+/** Rooms of the extension, each with the rooms that it may import from. */
+const rooms = {
+  common: [],
+  files: ['common'],
+  work: ['common', 'files'],
+  protocol: [],
+  view: ['common', 'protocol'],
+  cli: ['common', 'files', 'work'],
+  host: ['common', 'files', 'work', 'protocol'],
+};
+const closedTo = (room) => ({
+  regex: `^(\\.\\./)+(${Object.keys(rooms)
+    .filter((other) => other !== room && !rooms[room].includes(other))
+    .join('|')})/`,
+  message: `extension/${room}/ imports from ${rooms[room].join(', ') || 'no other room of the extension'}`,
+});
+const ofRooms = Object.keys(rooms).flatMap((room) => {
+  const files = [`extension/${room}/**/*.ts`];
+  const patterns = [closedTo(room)];
+  return [
+    { files, rules: { 'no-restricted-imports': ['error', { patterns, paths: openingPaths }] } },
+    {
+      files: doors.filter((door) => door.startsWith(`extension/${room}/`)),
+      rules: { 'no-restricted-imports': ['error', { patterns }] },
+    },
+  ].filter((rule) => rule.files.length > 0);
+});
 const onlyDoorsOpen = {
   files: ['extension/**/*.ts'],
   ignores: doors,
   rules: {
-    'no-restricted-imports': [
-      'error',
-      {
-        paths: ['node:fs', 'node:fs/promises', 'fs', 'fs/promises'].map((name) => ({
-          name,
-          importNames: [...opening, 'createReadStream', 'createWriteStream', 'default'],
-          message: throughTheDoor,
-        })),
-      },
-    ],
     'no-restricted-syntax': [
       'error',
       {
@@ -138,5 +161,6 @@ export default tseslint.config(
     },
   },
   ...layers,
+  ...ofRooms,
   onlyDoorsOpen,
 );

@@ -52,6 +52,10 @@ test.each([
   ['extension/host/disk.ts', 'await vscode.workspace.fs.readFile(file);', null],
   ['extension/files/read.ts', "import { open } from 'node:fs/promises';", null],
   ['extension/cli/compare.ts', "import { realpath, stat } from 'node:fs/promises';", null],
+  ['extension/files/read.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
+  ['extension/cli/hear.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
+  ['extension/cli/hear.ts', "import { openBench } from '../work/call.ts';", null],
+  ['extension/view/list.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
 ])('%s, opening by "%s": %s', async (file, line, rule) => {
   expect(await saidOf(file, line)).toEqual(rule === null ? [] : [rule]);
 });

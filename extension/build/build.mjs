@@ -33,7 +33,7 @@ const common = {
 const { metafile } = await build({
   entryPoints: {
     cli: 'extension/cli/main.ts',
-    worker: 'extension/host/work/worker-node.ts',
+    worker: 'extension/work/worker-node.ts',
   },
   ...common,
   outdir,
@@ -96,7 +96,7 @@ await build({
 });
 await build({
   ...common,
-  entryPoints: { 'worker-web': 'extension/host/work/worker-web.ts' },
+  entryPoints: { 'worker-web': 'extension/work/worker-web.ts' },
   // Behind a question whether Node is there.
   external: [...common.external, 'node:*'],
   // The solver works out where its code would lie, although it is handed over; a worker from text lies nowhere.

@@ -2,7 +2,7 @@
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
-import type { FolderOrder } from '../host/work/jobs.ts';
+import type { FolderOrder } from '../work/jobs.ts';
 import { mistake, ok, outOfTolerance, unusable, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';

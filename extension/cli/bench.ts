@@ -1,7 +1,7 @@
 /** The analysis on threads of its own, so that Ctrl-C is heard while it computes. */
 import { fileURLToPath } from 'node:url';
-import { openBench, Stopped, type Bench } from '../host/work/call.ts';
-import { startNodeWorker } from '../host/work/start-node.ts';
+import { openBench, Stopped, type Bench } from '../work/call.ts';
+import { startNodeWorker } from '../work/start-node.ts';
 import { heedingSignals } from './stopping.ts';
 
 /**

@@ -52,7 +52,7 @@ async function load(name: string, signal: AbortSignal): Promise<Report> {
       throw new InputProblem(name, '', 'has no report.json', `run shimwright analyze ${name} first`);
     return parseReport(file, asText(bytes, file));
   }
-  const git = await import('./git.ts');
+  const git = await import('../files/git.ts');
   if (found === null && git.isRevision(name)) {
     const spec = name.endsWith('.json') ? name : `${name.replace(/\/$/, '')}/report.json`;
     return parseReport(spec, await git.showAtRevision(spec, signal));

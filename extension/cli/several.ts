@@ -2,9 +2,9 @@
 import { availableParallelism } from 'node:os';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
-import type { Bench } from '../host/work/call.ts';
-import type { FolderOrder } from '../host/work/jobs.ts';
-import { analyseSeveral } from '../host/work/several.ts';
+import type { Bench } from '../work/call.ts';
+import type { FolderOrder } from '../work/jobs.ts';
+import { analyseSeveral } from '../work/several.ts';
 import { withBenches } from './bench.ts';
 
 export interface TakeToAnalyse {

@@ -7,8 +7,8 @@ import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
 import { analyseHandedOver, mostAtOnce } from './hand-over.ts';
 import { listed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
-import { Stopped } from './work/call.ts';
-import { analyseSeveral, type TakeWork } from './work/several.ts';
+import { Stopped } from '../work/call.ts';
+import { analyseSeveral, type TakeWork } from '../work/several.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** @returns the report without its hits, undefined where there is none: nothing was picked, it was stopped, or it failed and was told */

@@ -5,7 +5,7 @@ import { machineAt, machineDocument, machineFrom, reportsOf, tuneOfPattern } fro
 import { escaped } from './report-html.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
 import { shown } from './words.ts';
-import { Stopped } from './work/call.ts';
+import { Stopped } from '../work/call.ts';
 import type { Workshop } from './workshop.ts';
 
 export const barrelView = 'shimwright.barrel';

@@ -3,7 +3,7 @@ import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { exists } from './machine-search.ts';
 import { picked, said } from './words.ts';
-import { Stopped } from './work/call.ts';
+import { Stopped } from '../work/call.ts';
 import type { Workshop } from './workshop.ts';
 
 /** Where a fault may lie: its file is named as seen from one of these. */

@@ -10,7 +10,7 @@ import { readWithin, writeWithin } from './disk.ts';
 import { earlierReports, machineAt, voicesOf } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
-import { Stopped, type Bench } from './work/call.ts';
+import { Stopped, type Bench } from '../work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** A browser's memory holds a take a few times over while it is decoded. */

@@ -5,7 +5,7 @@ import { writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
-import { Stopped } from './work/call.ts';
+import { Stopped } from '../work/call.ts';
 import type { Workshop } from './workshop.ts';
 
 /**

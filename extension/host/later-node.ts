@@ -1,6 +1,6 @@
 /** What is loaded after activation where the editor runs on Node: the same as elsewhere, with the disk's own door. */
 import { join, relative, sep } from 'node:path';
-import { showAtRevision } from '../cli/git.ts';
+import { showAtRevision } from '../files/git.ts';
 import { openPlain } from '../files/plain.ts';
 import { readInside, realPathIfThere, realRoot } from '../files/read.ts';
 import { mendedWords, mendUnfinished } from '../files/unfinished.ts';

@@ -13,7 +13,7 @@ import { onMoreHeads } from './report-files.ts';
 import { reportSerializer } from './report-panel.ts';
 import { TakeView, type Node } from './take-view.ts';
 import { scheme, virtualTexts } from './virtual-texts.ts';
-import { openBench } from './work/call.ts';
+import { openBench } from '../work/call.ts';
 import type { Platform, Workshop } from './workshop.ts';
 
 export interface Host {

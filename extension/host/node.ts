@@ -2,7 +2,7 @@
 import { availableParallelism } from 'node:os';
 import type * as vscode from 'vscode';
 import { start } from './index.ts';
-import { startNodeWorker } from './work/start-node.ts';
+import { startNodeWorker } from '../work/start-node.ts';
 
 export function activate(context: vscode.ExtensionContext) {
   return start(context, {

@@ -14,8 +14,8 @@ import { wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { unnotedLines } from './unnoted.ts';
-import { Stopped } from './work/call.ts';
-import type { ClipOrder } from './work/jobs.ts';
+import { Stopped } from '../work/call.ts';
+import type { ClipOrder } from '../work/jobs.ts';
 import type { Workshop } from './workshop.ts';
 
 /** Where files can only be read whole, ones larger than this are not read for a few hundredths of a second of sound. */

@@ -1,7 +1,7 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Advice, EarlierReport, Finding, Report } from '../../analysis/results/results.ts';
-import type { Clip, ClipOrder } from './work/jobs.ts';
+import type { Clip, ClipOrder } from '../work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
 export type TakeAddress = string;

@@ -1,7 +1,7 @@
 /** The way in where only a browser runs the editor ("browser" of the manifest). */
 import * as vscode from 'vscode';
 import { start } from './index.ts';
-import { startWebWorker } from './work/start-web.ts';
+import { startWebWorker } from './start-web.ts';
 
 export function activate(context: vscode.ExtensionContext) {
   return start(context, {

@@ -1,7 +1,7 @@
 /** What every part of the host works with, made once at activation. Nothing here loads the analysis. */
 import * as vscode from 'vscode';
-import type { Plugins, WorkerPort } from './work/jobs.ts';
-import type { Bench } from './work/call.ts';
+import type { Plugins, WorkerPort } from '../work/jobs.ts';
+import type { Bench } from '../work/call.ts';
 
 /** What differs between Node and a browser. */
 export interface Platform {

@@ -4,7 +4,7 @@ import { chmodSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync 
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { gitIn, showAtRevision } from '../../extension/cli/git.ts';
+import { gitIn, showAtRevision } from '../../extension/files/git.ts';
 import { describeWithGit } from './with-git.ts';
 
 describeWithGit('a file of a commit', () => {

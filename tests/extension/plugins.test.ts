@@ -3,8 +3,8 @@ import { expect, test } from 'vitest';
 import type { Study } from '../../analysis/checks/check.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
 import type { Report } from '../../analysis/results/results.ts';
-import { analyseFiles } from '../../extension/host/work/on-values.ts';
-import { loadExtras } from '../../extension/host/work/plugins.ts';
+import { analyseFiles } from '../../extension/work/on-values.ts';
+import { loadExtras } from '../../extension/work/plugins.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { machineText, markers, patternText } from '../cli/small-machine.ts';
 

@@ -3,11 +3,11 @@ import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import type { EarlierReport, Report } from '../../analysis/results/results.ts';
-import { openBench, Stopped, type Bench } from '../../extension/host/work/call.ts';
-import type { FromWorker, ToWorker, WorkerPort } from '../../extension/host/work/jobs.ts';
-import { analyseFiles } from '../../extension/host/work/on-values.ts';
-import { serve, type Workers } from '../../extension/host/work/serve.ts';
-import { analyseSeveral, type TakeWork } from '../../extension/host/work/several.ts';
+import { openBench, Stopped, type Bench } from '../../extension/work/call.ts';
+import type { FromWorker, ToWorker, WorkerPort } from '../../extension/work/jobs.ts';
+import { analyseFiles } from '../../extension/work/on-values.ts';
+import { serve, type Workers } from '../../extension/work/serve.ts';
+import { analyseSeveral, type TakeWork } from '../../extension/work/several.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { machineText, markers, patternText } from '../cli/small-machine.ts';
 

@@ -15,7 +15,7 @@ import { parseReport } from '../../analysis/report/parse.ts';
 import { renderTable } from '../../analysis/report/table.ts';
 import type { Report } from '../../analysis/results/results.ts';
 import { packReport } from '../../extension/protocol/page-report.ts';
-import { analyseFiles } from '../../extension/host/work/on-values.ts';
+import { analyseFiles } from '../../extension/work/on-values.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { machineText, markers, patternText } from '../cli/small-machine.ts';
 

@@ -9,7 +9,7 @@ import { readReport } from '../../extension/files/report-file.ts';
 import { asText, openSources, readInside } from '../../extension/files/read.ts';
 import { writeHeard } from '../../extension/files/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
-import { readClips } from '../../extension/host/work/clips.ts';
+import { readClips } from '../../extension/work/clips.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { analyseTake } from '../../extension/files/take-analysis.ts';
 

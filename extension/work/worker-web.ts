@@ -1,5 +1,5 @@
 /** The analysis thread in a browser. */
-import { highsSolver } from '../../common/solver.ts';
+import { highsSolver } from '../common/solver.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
 import {
   adviseFrom,

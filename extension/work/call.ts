@@ -1,5 +1,5 @@
 /** The host's side: starts a worker when it is first needed, gives it jobs, and turns its failures back into errors. */
-import { InputProblem } from '../../../analysis/input/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Failure, FromWorker, JobName, JobRun, Order, Outcome, WorkerPort } from './jobs.ts';
 
 /** A person stopped the run, or the thing it was for is gone. */

@@ -1,5 +1,5 @@
 /** The worker's side: takes orders one after another, tells how far it is, and answers with a value or a failure. */
-import { InputProblem } from '../../../analysis/input/problem.ts';
+import { InputProblem } from '../../analysis/input/problem.ts';
 import type {
   Failure,
   FromWorker,

@@ -3,16 +3,16 @@
  * that names the extension, and the analysis goes on without what failed.
  */
 import { z } from 'zod';
-import { catalogue } from '../../../analysis/results/catalogue.ts';
-import type { Check } from '../../../analysis/checks/check.ts';
-import type { Extras } from '../../../analysis/pipeline.ts';
+import { catalogue } from '../../analysis/results/catalogue.ts';
+import type { Check } from '../../analysis/checks/check.ts';
+import type { Extras } from '../../analysis/pipeline.ts';
 import {
   findingSchema,
   sectionSchema,
   type Finding,
   type Section,
-} from '../../../analysis/results/results.ts';
-import type { MarkerReader } from '../../../analysis/take/markers/marker-reader.ts';
+} from '../../analysis/results/results.ts';
+import type { MarkerReader } from '../../analysis/take/markers/marker-reader.ts';
 import type { Plugin, Plugins } from './jobs.ts';
 
 const isFunction = (value: unknown) => typeof value === 'function';

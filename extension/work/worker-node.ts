@@ -1,6 +1,6 @@
 /** The analysis thread of Node. */
 import { parentPort } from 'node:worker_threads';
-import { nodeSolver } from '../../files/solver-node.ts';
+import { nodeSolver } from '../files/solver-node.ts';
 import type { FromWorker, ToWorker } from './jobs.ts';
 import {
   analyseFolder,

@@ -1,6 +1,6 @@
 /** Starts the analysis as a Web Worker, where only a browser runs the editor. */
 import * as vscode from 'vscode';
-import type { FromWorker, WorkerPort } from './jobs.ts';
+import type { FromWorker, WorkerPort } from '../work/jobs.ts';
 
 /**
  * The worker's code is handed over as text: the built files may lie where the browser cannot fetch them by itself.

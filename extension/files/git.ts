@@ -3,8 +3,8 @@ import { execFile } from 'node:child_process';
 import { accessSync, constants, statSync } from 'node:fs';
 import { delimiter, isAbsolute, join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { largestTextBytes } from '../files/read.ts';
-import { codeOf } from '../files/fault.ts';
+import { largestTextBytes } from './read.ts';
+import { codeOf } from './fault.ts';
 
 /** Nothing that a repository's own configuration names is run, and nothing is fetched. */
 const settings = ['-c', 'core.fsmonitor=false', '-c', 'core.hooksPath=/dev/null'];

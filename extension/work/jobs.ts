@@ -1,15 +1,15 @@
 /**
- * host/work/: analysis off the editor's thread. This file is the contract between the extension host and its worker:
+ * Analysis off the editor's thread. This file is the contract between the extension host and its worker:
  * every job with its order and its outcome. worker.ts runs the jobs, call.ts asks for them, start-node.ts and
  * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
  */
-import type { LearntVoices } from '../../../analysis/hits/hear.ts';
-import type { SavedVoice } from '../../../analysis/hits/learn/saved-voice.ts';
-import type { Machine } from '../../../analysis/machine/machine.ts';
-import type { Run, Stage } from '../../../analysis/ports.ts';
-import type { Advice, EarlierReport, Inputs, Report } from '../../../analysis/results/results.ts';
-import type { Heard } from '../../../analysis/report/listening.ts';
-import type { OwnTemplates, ReportTexts } from '../../common/report-texts.ts';
+import type { LearntVoices } from '../../analysis/hits/hear.ts';
+import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
+import type { Run, Stage } from '../../analysis/ports.ts';
+import type { Advice, EarlierReport, Inputs, Report } from '../../analysis/results/results.ts';
+import type { Heard } from '../../analysis/report/listening.ts';
+import type { OwnTemplates, ReportTexts } from '../common/report-texts.ts';
 
 /** A module of another extension, with checks and marker readers. */
 export interface Plugin {
