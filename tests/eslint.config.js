@@ -7,6 +7,7 @@ const order = [
   'input',
   'results',
   'machine',
+  'words',
   'take',
   'clocks',
   'rotation',

@@ -6,13 +6,14 @@
  * - `driveTable(machine, reports, tempi)` → `DriveTable`: set-point, each channel's lateness and the best ring by tempo
  * - `didItWork(machine, reports)` → `Outcome`: the newest take against what the earlier ones predicted of it
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { asOfNow } from './meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { InputProblem } from '../input/problem.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
-import { NORMAL_95, predict, worstMeanMs, type Belief } from './belief.ts';
+import { predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { experimentOf } from './experiment.ts';
 import { settlingWords } from './experiment-words.ts';

@@ -5,8 +5,9 @@
  * it, and how sure both are. Everything later asks only the belief, so effects from geometry and effects learned from
  * takes are used alike. All lateness in ms at the newest take's tempo; positive is late.
  */
-import { shareMoved, shareOfReference, shiftMs, type Coupling } from '../machine/effects.ts';
+import { shiftMs, type Coupling } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
+import { NORMAL_95 } from '../numbers/inference.ts';
 import type { EarlierReport } from '../results/results.ts';
 import type { Round } from './rounds.ts';
 import type { Upheld } from './supposition.ts';
@@ -95,9 +96,6 @@ export function endMs({ meanMs, ci95Ms }: Prediction, weight = 1): number {
   return Math.abs(meanMs) + weight * ci95Ms;
 }
 
-/** The factor from a standard deviation to the half-width of a 95 % interval of the normal distribution. */
-export const NORMAL_95 = 1.959964;
-
 /** Ms by which geometry says adjuster `a` shifts what it moves, from the newest take's setting to `setting`. */
 export function geometricShiftMs(belief: Belief, a: number, setting: number): number {
   const { machine, secondsPerTurn, takeSettings } = belief;
@@ -139,41 +137,6 @@ export function predict(belief: Belief, settings: readonly number[]): Prediction
 /** Whether the adjuster on the machine now stands elsewhere than in the newest take: it has been apart since. */
 export function changedSinceTake({ machine, takeSettings }: Belief, a: number): boolean {
   return machine.description.adjusters[a].installed !== takeSettings[a];
-}
-
-/** How much of each adjuster's own shift a group's lateness takes, the reference's mean shift taken off; not to be written to. */
-export function sharesOf(machine: Machine, channel: number, sector: number): Float64Array {
-  const known = sharesByGroup.get(machine) ?? new Map<number, Float64Array>();
-  sharesByGroup.set(machine, known);
-  const key = channel * machine.description.barrel.sectors.length + sector;
-  let shares = known.get(key);
-  if (shares === undefined) {
-    const ofReference = referenceShares(machine);
-    shares = Float64Array.from(
-      machine.description.adjusters,
-      (adjuster, a) => shareMoved(machine, adjuster, channel, sector) - ofReference[a],
-    );
-    known.set(key, shares);
-  }
-  return shares;
-}
-
-const sharesByGroup = new WeakMap<Machine, Map<number, Float64Array>>();
-const sharesOfReference = new WeakMap<Machine, readonly number[]>();
-
-/** By adjuster; worked out once a machine. Without pins of the reference nothing is taken off. */
-function referenceShares(machine: Machine): readonly number[] {
-  let shares = sharesOfReference.get(machine);
-  if (shares === undefined) {
-    shares = machine.description.adjusters.map((adjuster) => shareOfReference(machine, adjuster) || 0);
-    sharesOfReference.set(machine, shares);
-  }
-  return shares;
-}
-
-/** Settings of a take by adjuster index; an adjuster that the report does not name stands as in the machine. */
-export function settingsOf(machine: Machine, report: EarlierReport): number[] {
-  return machine.description.adjusters.map(({ id, installed }) => report.settings[id] ?? installed);
 }
 
 /** The groups of a report that have a mean and an interval, and a channel and sector that the machine still has. */

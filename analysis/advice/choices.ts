@@ -1,9 +1,8 @@
 /** Which settings each adjuster may be given: what the machine allows, keeps the level that is meant, and is not in doubt. */
-import { shiftMs } from '../machine/effects.ts';
+import { levelSpan } from './level-span.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import type { Belief } from './belief.ts';
 import { contradiction } from './effects.ts';
-import { levelSpan } from './level-bound.ts';
 
 /** Whole settings from `lo` to `hi`, both allowed. */
 export interface Span {
@@ -50,11 +49,6 @@ export function choicesOf(belief: Belief, widen = 0): Choice[] {
 /** Whether it moves anything that was measured; of the rest nothing is known to change it for. */
 function actsOnMeasured({ share }: Belief, a: number): boolean {
   return share.some((of) => of[a] !== 0);
-}
-
-/** Own shift in ms when an adjuster goes from one setting to another, by geometry. */
-export function shiftOf(belief: Belief, adjuster: Adjuster, from: number, to: number): number {
-  return shiftMs(adjuster, from, to, belief.machine.description, belief.secondsPerTurn);
 }
 
 /** A striker cannot fall through nothing: settings that leave no drop height are not allowed. */

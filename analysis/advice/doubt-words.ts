@@ -1,10 +1,11 @@
 /** What the takes tell beside what is noted, in words: which, how much, since when, what it may be, and what would settle it. */
-import { signedMs } from '../checks/names.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { shiftOf } from './effects.ts';
+import { signedMs } from '../words/names.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Advice } from '../results/results.ts';
 import type { FindingKind } from '../results/catalogue.ts';
-import { NORMAL_95, type Belief } from './belief.ts';
-import { shiftOf } from './choices.ts';
+import { type Belief } from './belief.ts';
 import { movementKinds } from './doubt.ts';
 import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';

@@ -2,10 +2,10 @@
  * Doubts the record: of all suppositions the one that makes the takes by far likelier is upheld, then the next beside it,
  * until none is needed. What cannot be told apart stays open: the rivals are kept with it.
  */
+import { sharesOf } from './shares.ts';
 import { fit, logEvidence, scoreOf, type Assumptions, type Fit } from './fit.ts';
 import { bodiesOf, movedBefore, movements, type Body } from './movements.ts';
 import { recordDoubts, type Odd } from './record-doubts.ts';
-import { sharesOf } from './belief.ts';
 import type { Series } from './series.ts';
 import { cautiousWanderMs } from './wander.ts';
 import type { Supposition, SuppositionKind, Upheld } from './supposition.ts';

@@ -1,4 +1,5 @@
 /** The machine at another tempo: the motor's set-point, each channel's lateness, and the ring that makes up for it best. */
+import { sharesOf } from './shares.ts';
 import { secondsPerTurnAt, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
@@ -6,7 +7,7 @@ import { asOfNow } from './meant.ts';
 import { mean } from '../numbers/statistics.ts';
 import { InputProblem } from '../input/problem.ts';
 import type { EarlierReport } from '../results/results.ts';
-import { sharesOf, type Belief } from './belief.ts';
+import { type Belief } from './belief.ts';
 import { beliefFromTakes } from './learn.ts';
 import { setpointFor, type Setpoint } from './setpoint.ts';
 import { channelTempi, ringsOf, type ChannelTempo, type TempoGroup } from './tempo.ts';

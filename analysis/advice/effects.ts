@@ -1,7 +1,9 @@
 /** What each adjuster is believed to do a unit, and whether the takes contradict the machine's description of it. */
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { shiftMs } from '../machine/effects.ts';
+import type { Adjuster } from '../machine/schema.ts';
 import type { Advice } from '../results/results.ts';
-import { NORMAL_95, type Belief } from './belief.ts';
-import { shiftOf } from './choices.ts';
+import { type Belief } from './belief.ts';
 
 type Effect = NonNullable<Advice['effects']>[number];
 
@@ -42,3 +44,8 @@ export function effectsOf(belief: Belief): Effect[] {
 }
 
 const finite = (value: number) => (Number.isFinite(value) ? value : null);
+
+/** Own shift in ms when an adjuster goes from one setting to another, by geometry. */
+export function shiftOf(belief: Belief, adjuster: Adjuster, from: number, to: number): number {
+  return shiftMs(adjuster, from, to, belief.machine.description, belief.secondsPerTurn);
+}

@@ -1,8 +1,8 @@
 /** An experiment in one sentence. */
-import { withMinus } from '../numbers/minus.ts';
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { withMinus } from '../words/minus.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { Advice } from '../results/results.ts';
-import { NORMAL_95 } from './belief.ts';
 
 type Told = Omit<NonNullable<Advice['experiment']>, 'message'>;
 

@@ -4,18 +4,12 @@
  * lateness as planned, each group's as a share of its tolerance squared (a design for prediction, V-optimal: Fedorov 1972,
  * Theory of Optimal Experiments, from memory).
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { shiftOf } from './effects.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { SLACK_MS } from './ask.ts';
-import {
-  changedSinceTake,
-  endMs,
-  geometricShiftMs,
-  installedOf,
-  NORMAL_95,
-  predict,
-  type Belief,
-} from './belief.ts';
-import { choicesOf, shiftOf, type Choice } from './choices.ts';
+import { changedSinceTake, endMs, geometricShiftMs, installedOf, predict, type Belief } from './belief.ts';
+import { choicesOf, type Choice } from './choices.ts';
 import { knownOf, learntFrom, wanderOf, type Known, type Learnt, type Noise } from './expected-learning.ts';
 import { experimentWords } from './experiment-words.ts';
 import { costOfPlan, minutesOf } from './minutes.ts';

@@ -1,6 +1,6 @@
 /** What advice noticed that a person should know. */
 import { finding } from '../results/catalogue.ts';
-import { signedMs } from '../checks/names.ts';
+import { signedMs } from '../words/names.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Advice, Finding } from '../results/results.ts';

@@ -8,15 +8,14 @@
  * Each group's own lateness with the newest settings is a level that wanders (numbers/local-level.ts) with no prior at all. The
  * levels are filtered out first, so that what is left to solve grows with the adjusters and takes, not with the groups.
  */
+import { sharesOf } from './shares.ts';
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { coupled, shiftMs, type Coupling } from '../machine/effects.ts';
 import { ofTune } from '../machine/tune.ts';
 import type { Machine } from '../machine/machine.ts';
 import { innovationsOf, levelLogLikelihood, levelSteps, type LevelSteps } from '../numbers/local-level.ts';
-import { sharesOf } from './belief.ts';
 import type { Round } from './rounds.ts';
-import type { Series } from './series.ts';
-import type { Moves } from './supposition.ts';
+import type { Series, Moves } from './series.ts';
 
 /** Lateness (ms) of a group in a round for one unit of an unknown, counted from the newest take: 0 there. */
 export type Column = (series: Series, round: number) => number;

@@ -1,6 +1,7 @@
 /** Groups that no allowed setting brings within tolerance, were everything done for one of them alone. */
+import { shiftOf } from './effects.ts';
 import { installedOf, predict, type Belief } from './belief.ts';
-import { choicesOf, shiftOf, type Choice } from './choices.ts';
+import { choicesOf, type Choice } from './choices.ts';
 
 /**
  * Indices of such groups, with effects as believed and limits on sums of settings left out. An adjuster that is left alone until

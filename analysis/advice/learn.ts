@@ -6,15 +6,14 @@
  * 2. how much each channel wanders (wander.ts), and how exactly parts go back (refits.ts);
  * 3. where the groups stand, with all that is unsure about that.
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { sharesOf } from './shares.ts';
 import { coupled, moves } from '../machine/effects.ts';
 import { ofTune } from '../machine/tune.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { EarlierReport } from '../results/results.ts';
 import {
   measuredGroups,
-  NORMAL_95,
-  settingsOf,
-  sharesOf,
   type Belief,
   type BelievedEffect,
   type BelievedGroup,
@@ -23,7 +22,7 @@ import {
 import { doubt, heldBy, type Doubted } from './doubt.ts';
 import { BREAK_VARIANCE_MS2, fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
 import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
-import { roundsOf, type Round } from './rounds.ts';
+import { roundsOf, type Round, settingsOf } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import { surely } from './sure.ts';
 import { learnWander, USUAL_WANDER_MS } from './wander.ts';

@@ -1,5 +1,5 @@
 /** What a plan takes out of tolerance, and what is not proposed because it would, in sentences. */
-import { signedMs } from '../checks/names.ts';
+import { signedMs } from '../words/names.ts';
 import { worstMeanMs, type Belief } from './belief.ts';
 import { leavingWith, type Leaving } from './leaving.ts';
 import { changesWords, placeWords } from './place-words.ts';

@@ -1,9 +1,9 @@
 /** Suppositions of movement: what left its place at once or by and by, with nothing noted that would do it. */
+import { sharesOf } from './shares.ts';
 import type { Machine } from '../machine/machine.ts';
-import { sharesOf } from './belief.ts';
 import type { Assumptions, Column } from './fit.ts';
-import type { Series } from './series.ts';
-import type { Moves, Supposition } from './supposition.ts';
+import type { Series, Moves } from './series.ts';
+import type { Supposition } from './supposition.ts';
 
 /** Movements are mostly of a few ms: standard deviation of their prior. Common practice, no source. */
 const USUAL_MOVE_MS = 5;

@@ -1,15 +1,15 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
+import { settingsOf } from './rounds.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { asOfNow } from './meant.ts';
-import { withMinus } from '../numbers/minus.ts';
-import { holm, welch } from '../numbers/inference.ts';
+import { withMinus } from '../words/minus.ts';
+import { holm, welch, NORMAL_95 } from '../numbers/inference.ts';
 import type { Outcome, EarlierReport } from '../results/results.ts';
-import { measuredGroups, NORMAL_95, predict, settingsOf, type Belief } from './belief.ts';
-import { NOTHING } from './effects.ts';
+import { measuredGroups, predict, type Belief } from './belief.ts';
+import { NOTHING, shiftOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
-import { shiftOf } from './choices.ts';
 import { unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 /** Chance of even one false alarm among the groups. */

@@ -1,5 +1,5 @@
 /** Where a group is, and how far off, in words. */
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Belief } from './belief.ts';
 
 /** "drum in sector A", and where several are planned for together, of which tune and at which tempo. */

@@ -5,9 +5,10 @@
  * e<g> its lateness as the question weighs it, ms, x<g> what of that is beyond tolerance; W the worst as a share of
  * tolerance.
  */
+import { shiftOf } from './effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import { changedSinceTake, geometricShiftMs, predict, type Belief } from './belief.ts';
-import { shiftOf, type Choice, type Span } from './choices.ts';
+import { type Choice, type Span } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import {
   strictestMs,

@@ -2,15 +2,15 @@
  * Why tolerance is out of reach: the same program with every limit stretchable, at a price a unit. Where stretching
  * helps, the limits that were stretched stand in the way, and by how much is what would be needed.
  */
-import { withMinus } from '../numbers/minus.ts';
+import { keptBy, levelSpan } from './level-span.ts';
+import { withMinus } from '../words/minus.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results/results.ts';
 import { predict, type Belief } from './belief.ts';
 import { SMALL } from './ask.ts';
-import { contradiction } from './effects.ts';
-import { choicesOf, shiftOf, type Choice } from './choices.ts';
+import { contradiction, shiftOf } from './effects.ts';
+import { choicesOf, type Choice } from './choices.ts';
 import { heldMs, leavingWith } from './leaving.ts';
-import { keptBy, levelSpan } from './level-bound.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
 import { layChoice, layLateness, layRoom, roundedIn, type Change } from './program.ts';

@@ -2,10 +2,10 @@
  * Suppositions about the record: what if a change was not made as it is noted, or the machine file names the wrong
  * things for an adjuster? Each is held against every group, also those that the file does not name for the adjuster.
  */
+import { sharesOf } from './shares.ts';
 import { moves, sectorOf, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../numbers/minus.ts';
-import { sharesOf } from './belief.ts';
+import { withMinus } from '../words/minus.ts';
 import { shiftIn, type Assumptions, type Column } from './fit.ts';
 import { movedBefore } from './movements.ts';
 import type { Round } from './rounds.ts';

@@ -3,12 +3,12 @@
  * groups, because their errors cancel between takes only where the pins are the same: one that was missing, misplaced
  * or moved in a take must not pull its group's mean along.
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median } from '../numbers/statistics.ts';
 import type { EarlierReport } from '../results/results.ts';
-import { NORMAL_95, settingsOf } from './belief.ts';
 
 /** One take as learning sees it. */
 export interface Round {
@@ -162,4 +162,9 @@ function withMovedPins(rounds: readonly Round[]): Round[] {
     const named = round.pins.map((pin) => ({ ...pin, key: `${pin.key} ${generation.get(pin.key) ?? 0}` }));
     return { ...round, pins: named };
   });
+}
+
+/** Settings of a take by adjuster index; an adjuster that the report does not name stands as in the machine. */
+export function settingsOf(machine: Machine, report: EarlierReport): number[] {
+  return machine.description.adjusters.map(({ id, installed }) => report.settings[id] ?? installed);
 }

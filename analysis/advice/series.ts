@@ -8,6 +8,9 @@
 import { grouped } from '../numbers/grouped.ts';
 import type { ObservedPin, Round } from './rounds.ts';
 
+/** Whether something moves a channel in a sector; without a tune: in any of them. */
+export type Moves = (channel: number, sector: number, tune?: string) => boolean;
+
 export interface Series {
   readonly channel: number;
   readonly sector: number;

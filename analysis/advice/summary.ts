@@ -1,7 +1,7 @@
 /** The one sentence of an advice, for people: nothing to do, do this, or out of reach and why. */
-import { signedMs } from '../checks/names.ts';
+import { signedMs } from '../words/names.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Advice } from '../results/results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';

@@ -3,6 +3,7 @@
  * group in every take) with a normal prior on its size; suppositions compete by how much likelier they make the takes
  * (Bayes factors: Kass & Raftery 1995, JASA 90, from memory) times how usual such a thing is.
  */
+import type { Moves } from './series.ts';
 import type { Column } from './fit.ts';
 
 export type SuppositionKind =
@@ -29,8 +30,6 @@ export type SuppositionKind =
   | 'moves-others'
   /** It does more or less than geometry says, or nothing, or the opposite: learned as its effect. */
   | 'own-size';
-
-export type Moves = (channel: number, sector: number, tune?: string) => boolean;
 
 export interface Supposition {
   readonly kind: SuppositionKind;

@@ -3,7 +3,8 @@
  * settings, so a tangent never cuts off an allowed choice, and adding one wherever a solution was judged too kindly
  * leads to the exact optimum (outer approximation: Duran & Grossmann 1986, Math. Programming 36).
  */
-import { changedSinceTake, geometricShiftMs, NORMAL_95, type Belief } from './belief.ts';
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { changedSinceTake, geometricShiftMs, type Belief } from './belief.ts';
 
 /** A half-width is at least constant + Σ shift·(own geometric shift since the take) + Σ changed·(1 where changed since). */
 export interface Tangent {

@@ -4,13 +4,16 @@
  * channel and, like all lateness, against the reference's. Takes at two tempi tell the two apart; with one tempo, free
  * fall from the drop heights that the machine names says what it can, and the interval says how little that is.
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
+import { settingsOf } from './rounds.ts';
+import { sharesOf } from './shares.ts';
 import { inverse, Matrix } from 'ml-matrix';
 import { fallMs, shareOfReference, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { meantMs } from '../machine/target.ts';
 import type { EarlierReport } from '../results/results.ts';
 import { measuredOf } from '../strokes/estimate.ts';
-import { installedOf, NORMAL_95, settingsOf, sharesOf, type Belief } from './belief.ts';
+import { installedOf, type Belief } from './belief.ts';
 
 export interface ChannelTempo {
   readonly channel: number;

@@ -7,7 +7,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { contrast, halfWidthMs } from '../strokes/estimate.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted, signedMs } from './names.ts';
+import { channelName, counted, signedMs } from '../words/names.ts';
 import { thinned, type Point } from './plot-points.ts';
 
 /** Two sounds are heard as two from 2 to 3 ms on, and which came first from about 20 ms: Hirsh 1959, JASA 31:759. */

@@ -1,11 +1,9 @@
 /** Files of a take that began apart, or whose recorders' clocks differ, and those of which nothing tells it. */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import { finding } from '../results/catalogue.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { FileClock } from '../take/clock.ts';
 import type { Check } from './check.ts';
-
-/** Standard normal: from a standard deviation to the half-width of a 95 % interval. */
-const normal95 = 1.959964;
 
 export const clocks: Check = {
   id: 'clocks',
@@ -27,10 +25,10 @@ export const clocks: Check = {
 };
 
 function foundMessage({ file, startS, startSdS, drift, driftSd }: FileClock, first: FileClock): string {
-  const ms = (1000 * normal95 * startSdS).toFixed(2);
+  const ms = (1000 * NORMAL_95 * startSdS).toFixed(2);
   const way = startS < 0 ? 'before' : 'after';
   // A clock that counts more is fast: its seconds are short.
   const pace = drift < 0 ? 'fast' : 'slow';
   const ppm = withMinus((1e6 * Math.abs(drift)).toFixed(1));
-  return `${file} began ${Math.abs(startS).toFixed(4)} s (±${ms} ms) ${way} ${first.file}, and its clock ran ${ppm} ppm (±${(1e6 * normal95 * driftSd).toFixed(1)}) ${pace}, by the sound of strikers that both heard; this was taken off`;
+  return `${file} began ${Math.abs(startS).toFixed(4)} s (±${ms} ms) ${way} ${first.file}, and its clock ran ${ppm} ppm (±${(1e6 * NORMAL_95 * driftSd).toFixed(1)}) ${pace}, by the sound of strikers that both heard; this was taken off`;
 }

@@ -3,7 +3,7 @@ import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { MissingStroke } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted } from './names.ts';
+import { channelName, counted } from '../words/names.ts';
 import { thinned, type Point } from './plot-points.ts';
 
 /** Fewer silent strokes at the end are single misses. */

@@ -1,10 +1,8 @@
 /** Recordings of which a codec threw some away. */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import { finding } from '../results/catalogue.ts';
 import { codingErrors } from '../hits/coding-error.ts';
 import type { Check } from './check.ts';
-
-/** Standard normal: from a standard deviation to the half-width of a 95 % interval. */
-const normal95 = 1.959964;
 
 export const lossy: Check = {
   id: 'lossy',
@@ -17,7 +15,7 @@ export const lossy: Check = {
       seen.add(file);
       const { codec, bitsPerSecond } = coding;
       const rate = bitsPerSecond === null ? 'an unknown rate' : `${Math.round(bitsPerSecond / 1000)} kbit/s`;
-      const ms = (1000 * normal95 * errors[t].onsetSdS).toFixed(1);
+      const ms = (1000 * NORMAL_95 * errors[t].onsetSdS).toFixed(1);
       const message = `${file} is ${codec} at ${rate}: such a codec smears attacks ahead of themselves, so where each channel’s sound begins is known to ±${ms} ms at best, and at low rates a sound may be heard milliseconds off`;
       return [finding('lossy', message, { file })];
     });

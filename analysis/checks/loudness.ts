@@ -4,14 +4,14 @@
  */
 import { finding } from '../results/catalogue.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { ci95, pooledVariance, studentTQuantile } from '../numbers/inference.ts';
 import { mean, robustSd } from '../numbers/statistics.ts';
 import type { Finding, Group } from '../results/results.ts';
 import { channelLevels } from '../strokes/levels.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted, listed } from './names.ts';
+import { channelName, counted, listed } from '../words/names.ts';
 import { tracksOfOtherGain } from './recorder-gain.ts';
 
 /** Chance of one false sector in a take. */

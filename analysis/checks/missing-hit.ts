@@ -3,7 +3,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check } from './check.ts';
 import { findRanOut } from './feed-ran-out.ts';
-import { channelName, counted, listed } from './names.ts';
+import { channelName, counted, listed } from '../words/names.ts';
 
 /** One finding a pin: which turns it missed, however many they were. */
 export const missingHit: Check = {

@@ -2,7 +2,7 @@
 import { finding } from '../results/catalogue.ts';
 import type { WholeOffset } from '../strokes/whole-steps.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, listed } from './names.ts';
+import { channelName, listed } from '../words/names.ts';
 
 export const channelOff: Check = {
   id: 'channel-off',

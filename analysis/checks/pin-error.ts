@@ -10,7 +10,7 @@ import { sectorOf } from '../machine/effects.ts';
 import { besideWrongBoundary } from '../strokes/boundary.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted, listed } from './names.ts';
+import { channelName, counted, listed } from '../words/names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
 import { halfWidthMs } from '../strokes/estimate.ts';

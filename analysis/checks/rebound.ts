@@ -5,7 +5,7 @@ import { binomialUpper } from '../numbers/binomial.ts';
 import { median } from '../numbers/statistics.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
-import { channelName, counted, listed } from './names.ts';
+import { channelName, counted, listed } from '../words/names.ts';
 import { labelOf, thinned, type Point } from './plot-points.ts';
 
 /** A striker that has left the sound is back within this, or not at all, s; common practice, no source. */

@@ -1,9 +1,9 @@
 import { finding } from '../results/catalogue.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { clippedWorthTelling } from '../strokes/levels.ts';
 import type { Check } from './check.ts';
-import { counted, listed } from './names.ts';
+import { counted, listed } from '../words/names.ts';
 
 /** Strikes that stand less than this above the background are timed worse than a shim is worth; common practice, no source. */
 const leastLevelOverNoiseDb = 20;

@@ -1,6 +1,6 @@
 import { finding } from '../results/catalogue.ts';
 import type { Check } from './check.ts';
-import { channelName, listed } from './names.ts';
+import { channelName, listed } from '../words/names.ts';
 import { tellingPin } from './telling-pin.ts';
 
 export const noRotation: Check = {

@@ -1,7 +1,7 @@
 import { finding } from '../results/catalogue.ts';
 import { wrongBoundaries } from '../strokes/boundary.ts';
 import type { Check } from './check.ts';
-import { counted } from './names.ts';
+import { counted } from '../words/names.ts';
 
 export const sectorBoundary: Check = {
   id: 'sector-boundary',

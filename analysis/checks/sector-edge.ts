@@ -12,7 +12,7 @@ import { median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { SectionPlot } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
-import { counted, signedMs } from './names.ts';
+import { counted, signedMs } from '../words/names.ts';
 import { awayFromEdges, type Zone } from './pattern-shift.ts';
 import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
 import { thinned } from './plot-points.ts';

@@ -1,5 +1,5 @@
 import { finding } from '../results/catalogue.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Finding } from '../results/results.ts';
 import type { Check } from './check.ts';
 

@@ -3,6 +3,7 @@
  * shafts these hits cannot show, and which they cannot tell apart, is said too: hits come locked to the beat, so a shaft that turns
  * a whole number of times between them always stands the same.
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/lomb-scargle.ts';
@@ -11,7 +12,7 @@ import type { Machine } from '../machine/machine.ts';
 import { courseOf, trendsOf, without, type Course } from './course.ts';
 import type { SectionPlot } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
-import { capital, listed } from './names.ts';
+import { capital, listed } from '../words/names.ts';
 import { thinned } from './plot-points.ts';
 
 /** Chance of one false shaft in a take, and of one false period that is no shaft's. */
@@ -238,7 +239,7 @@ function workOut(study: Study): Wobbles | null {
     beatsPerTurn,
     locked: shaft !== null && locked.includes(shaft),
     amplitudeMs: fit.amplitude,
-    ci95Ms: 1.96 * fit.standardError,
+    ci95Ms: NORMAL_95 * fit.standardError,
     amplitudeDegrees:
       (fit.amplitude / (1000 * (shaft?.harmonic ? turnBeats : beatsPerTurn) * course.secondsPerBeat)) * 360,
     p,
@@ -275,7 +276,7 @@ export function wobbleInterval(study: Study, shaft: Shaft): number | null {
   if (course === null || span < leastRounds * shaft.beatsPerTurn) return null;
   const { x, y, trends } = samplesOf(course);
   const fit = fitSinusoid(x, y, 1 / shaft.beatsPerTurn, trends);
-  return fit && 1.96 * fit.standardError;
+  return fit && NORMAL_95 * fit.standardError;
 }
 
 /** The barrel and every shaft of the drive, slowest stage last to first. */

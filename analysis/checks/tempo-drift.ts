@@ -5,13 +5,13 @@
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { overlappingAllanDeviation } from '../numbers/allan.ts';
-import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
+import { NORMAL_95, studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { orthonormal } from '../numbers/lomb-scargle.ts';
 import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';
 import type { Section } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
-import { capital, signedMs } from './names.ts';
+import { capital, signedMs } from '../words/names.ts';
 import { thinned } from './plot-points.ts';
 import { wobblesOf } from './shaft-wobble.ts';
 
@@ -140,7 +140,8 @@ function rate(study: Study): string {
     const ratio = click.secondsPerClick / beatS;
     const whole = ratio >= 1 ? Math.round(ratio) : 1 / Math.round(1 / ratio);
     const ppm = (ratio / whole - 1) * perMillion;
-    const ci = 1.96 * Math.hypot(relative / 1.96, click.standardErrorS / click.secondsPerClick) * perMillion;
+    const ci =
+      NORMAL_95 * Math.hypot(relative / NORMAL_95, click.standardErrorS / click.secondsPerClick) * perMillion;
     return `${said}. Against the click on the same recording the machine is ${Math.abs(ppm).toFixed(0)} ± ${ci.toFixed(0)} parts per million ${ppm >= 0 ? 'fast' : 'slow'}, ${away(ppm)}; the recorder’s clock is in both and cancels.`;
   }
   const clock = `The recorder’s own clock is in this: up to ${clockPpm.good} parts per million for a good one (${away(clockPpm.good)}), up to ${clockPpm.consumer} for a consumer’s (IEC 60958-3); record a click on a track of its own to cancel it.`;

@@ -1,7 +1,7 @@
 import { finding } from '../results/catalogue.ts';
 import type { Finding } from '../results/results.ts';
 import type { Check } from './check.ts';
-import { counted } from './names.ts';
+import { counted } from '../words/names.ts';
 
 /** Fewer strokes than this give no mean: two say nothing of their own spread. */
 export const fewestStrokes = 3;

@@ -3,7 +3,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { insteadOf, nearest } from '../input/nearest.ts';
 import type { Marker } from '../take/take.ts';
 import type { Check } from './check.ts';
-import { counted, listed } from './names.ts';
+import { counted, listed } from '../words/names.ts';
 
 /** Labels of one kind that are shown; more would not be read. */
 const mostLabels = 3;

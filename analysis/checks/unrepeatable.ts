@@ -1,6 +1,6 @@
 import { finding } from '../results/catalogue.ts';
 import type { Check } from './check.ts';
-import { channelName } from './names.ts';
+import { channelName } from '../words/names.ts';
 
 /** Strokes from which a spread is worth a warning: the 95 % factors on a spread of ten are 0.69 to 1.83 (from χ²). */
 const enoughStrokes = 10;

@@ -1,4 +1,3 @@
-import type { Instant } from './instants.ts';
 import type { Rejection } from './select/rejected.ts';
 
 /** Hits in flat arrays: one entry a strike, ascending in time. Times in seconds from the files' common start. */
@@ -51,6 +50,14 @@ export interface Dropped {
   /** Index of the channel it would have been; −1 where nothing tells. */
   readonly channel: number;
   readonly why: Rejection;
+}
+
+/** What stands between the onset at the microphone and the instant that counts, of one channel. */
+export interface Instant {
+  /** How long the sound travels to the microphone, s; 0 where the distance is not known. */
+  readonly travelS: number;
+  /** From the physical to the perceived onset, s; 0 where the physical one counts, NaN where nothing tells. */
+  readonly perceivedS: number;
 }
 
 export interface Hearing {

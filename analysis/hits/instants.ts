@@ -7,18 +7,10 @@ import type { Machine } from '../machine/machine.ts';
 import { centredMean } from '../numbers/centred-mean.ts';
 import type { Take } from '../take/take.ts';
 import type { Frame } from './signal/clip.ts';
-import type { Hearing, Hits } from './hits.ts';
+import type { Hearing, Hits, Instant } from './hits.ts';
 import type { TrackStrikes } from './explain/track.ts';
 import type { Envelope } from './learn/envelope.ts';
 import type { Voice } from './learn/voice.ts';
-
-/** What stands between the onset at the microphone and the instant that counts, of one channel. */
-export interface Instant {
-  /** How long the sound travels to the microphone, s; 0 where the distance is not known. */
-  readonly travelS: number;
-  /** From the physical to the perceived onset, s; 0 where the physical one counts, NaN where nothing tells. */
-  readonly perceivedS: number;
-}
 
 /** Speed of sound in air at 20 °C, m/s, and that temperature in kelvin (ISO 9613-1:1993). */
 const speedAt20 = 343.2;

@@ -1,5 +1,5 @@
 /** A comparison in words: as Markdown for a commit or a pull request, and as a table in a terminal. */
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Finding } from '../results/results.ts';
 import { type Comparison, type MovedGroup, significance } from './compare.ts';
 import { markdownText, oneLine } from './markdown-text.ts';

@@ -1,5 +1,5 @@
 /** Entries for CALIBRATION.md: what a take showed and what to change, and what was really done. */
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { EarlierReport, Report } from '../results/results.ts';
 import { markdownText } from './markdown-text.ts';
 import { pageOf } from './page.ts';

@@ -6,7 +6,7 @@ import { latenessChangeMs, moves, sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { asOfNow } from '../advice/meant.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import { controlChart, type ControlChart } from '../numbers/control-chart.ts';
 import type { EarlierReport } from '../results/results.ts';
 import { levelCourses, levelWords } from './level-course.ts';

@@ -3,10 +3,10 @@
  * against the others on its track: what they have in common is the recorder's. What changes of its drop height did is taken off.
  */
 import { finding } from '../results/catalogue.ts';
-import { channelName, counted, listed } from '../checks/names.ts';
+import { channelName, counted, listed } from '../words/names.ts';
 import { dropHeightMm, dropLevelDb, moves } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import { ci95, studentTQuantile } from '../numbers/inference.ts';
 import { slopesWithin } from '../numbers/regression.ts';
 import { median, sumOfSquares } from '../numbers/statistics.ts';

@@ -2,7 +2,7 @@
  * What templates are given: a report as words and figures, every text safe for Markdown. These names are the
  * interface of people's own templates: names may be added, none is renamed.
  */
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Outcome, Report } from '../results/results.ts';
 import { markdownText } from './markdown-text.ts';
 import { markerWords } from './marker-words.ts';

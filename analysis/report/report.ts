@@ -2,6 +2,7 @@
  * report/: what an analysis says, as a value (this file), as a picture (plot.ts), as Markdown (markdown.ts), as a
  * table in a terminal (table.ts), as entries in the changelog (changelog.ts), and beside another (compare.ts).
  */
+import { NORMAL_95 } from '../numbers/inference.ts';
 import type { Study } from '../checks/check.ts';
 import { droppedRows } from './dropped.ts';
 import type { Machine } from '../machine/machine.ts';
@@ -79,16 +80,13 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
   return { ...rounded(rest), hits: hitRows(study) };
 }
 
-/** Standard normal: from a standard deviation to the half-width of a 95 % interval. */
-const normal95 = 1.959964;
-
 function fileRow({ file, startS, startSdS, drift, driftSd, how }: FileClock) {
   return {
     file,
     startS,
-    startCi95Ms: 1000 * normal95 * startSdS,
+    startCi95Ms: 1000 * NORMAL_95 * startSdS,
     clockPpm: 1e6 * drift,
-    clockCi95Ppm: 1e6 * normal95 * driftSd,
+    clockCi95Ppm: 1e6 * NORMAL_95 * driftSd,
     how,
   };
 }

@@ -1,5 +1,5 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { oneLine } from './markdown-text.ts';
 import { safetyLine } from './page.ts';

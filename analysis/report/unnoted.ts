@@ -3,7 +3,7 @@
  * may be last year's; what is known is that the log and the newest take say otherwise.
  */
 import type { Machine } from '../machine/machine.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { ReportHead } from '../results/results.ts';
 import { fittedInLog } from './changelog.ts';
 import { idStartsOf } from './entry.ts';

@@ -1,6 +1,6 @@
 /** The order of the work in words: one line an opening, the same in the terminal, in report.md and on the page. */
 import { piecesWords, type Pieces } from '../advice/pieces.ts';
-import { withMinus } from '../numbers/minus.ts';
+import { withMinus } from '../words/minus.ts';
 import type { Advice } from '../results/results.ts';
 
 /**

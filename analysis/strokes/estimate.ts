@@ -8,7 +8,7 @@
 import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { ci95, combine } from '../numbers/inference.ts';
+import { ci95, combine, NORMAL_95 } from '../numbers/inference.ts';
 import type { Group } from '../results/results.ts';
 import { roundingExcess } from './resolution.ts';
 import type { Chance, Strokes } from './strokes.ts';
@@ -169,9 +169,6 @@ export function combination(estimates: readonly Measured[], weights: readonly nu
   return { meanMs, standardErrorMs: standardError, degreesOfFreedom };
 }
 
-/** Standard normal: the factor from a standard error to the half-width of a 95 % interval where nothing is estimated. */
-const normal95 = 1.959964;
-
 /**
  * What a report says of a group, ready to be combined; null where it was not measured. Reports from before
  * `standardErrorMs` was kept have the half-width alone: taken as a normal one's it makes the standard error no smaller
@@ -184,5 +181,5 @@ export function measuredOf(
   if (meanMs === null || ci95Ms === null) return null;
   if (typeof standardErrorMs === 'number')
     return { meanMs, standardErrorMs, degreesOfFreedom: degreesOfFreedom ?? Infinity };
-  return { meanMs, standardErrorMs: ci95Ms / normal95, degreesOfFreedom: Infinity };
+  return { meanMs, standardErrorMs: ci95Ms / NORMAL_95, degreesOfFreedom: Infinity };
 }

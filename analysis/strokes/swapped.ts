@@ -1,9 +1,17 @@
 /** Channels whose sounds sit at each other's pins: microphones, or labels, swapped. */
 import type { Machine } from '../machine/machine.ts';
 import { differences, highestPeak } from './correlogram.ts';
-import type { Reading } from './reading.ts';
+import type { Due } from './match.ts';
+import type { AsWhole } from './whole-steps.ts';
 
-type Read = Pick<Reading, 'times' | 'heard' | 'timeAt' | 'explainedOf' | 'windowS'>;
+interface Read extends Pick<AsWhole, 'explainedOf' | 'windowS'> {
+  /** By channel, times of the hits that sit at its pins, s. */
+  readonly times: readonly Float64Array[];
+  /** By channel, what was due of those that were heard. */
+  readonly heard: readonly (readonly Due[])[];
+  /** Barrel position to time, s, through the reference's hits. */
+  readonly timeAt: (position: number) => number;
+}
 
 /** Share of a channel's pins at which the other's sounds must sit, and by how much more than its own do. */
 const mostPins = 0.75;

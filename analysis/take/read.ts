@@ -3,10 +3,11 @@
  * description.ts; here they are put together. Every fault of a file is one InputProblem; what can be used in spite of
  * a fault is used, and a notice says so.
  */
+import type { AudioFile } from './audio/audio-file.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Run, SourceFile } from '../ports.ts';
 import { InputProblem } from '../input/problem.ts';
-import { openAudio, type AudioFile } from './audio/open.ts';
+import { openAudio } from './audio/open.ts';
 import { readDescription, takeFileName } from './description.ts';
 import { kindOf } from './kinds.ts';
 import { markerReaders } from './markers/index.ts';

@@ -1,6 +1,6 @@
 /** Which channels sound on which track: what a person said, else what the file's name says, else all of them. */
+import type { AudioFile } from './audio/audio-file.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { AudioFile } from './audio/open.ts';
 import type { CheckedDescription } from './description.ts';
 import type { Notice, Track } from './take.ts';
 

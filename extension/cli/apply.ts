@@ -1,6 +1,6 @@
 /** What advise --apply records: settings in machine.jsonc, and in the changelog what was done. */
 import { join } from 'node:path';
-import { withMinus } from '../../analysis/numbers/minus.ts';
+import { withMinus } from '../../analysis/words/minus.ts';
 import { insteadOf } from '../../analysis/input/nearest.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results/results.ts';

@@ -1,7 +1,7 @@
 /** The drive at another tempo, for the terminal and the editor: at most 100 columns, plain characters. */
 import { driveTable, type DriveRow, type DriveTable } from '../../analysis/advice/drive.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { withMinus } from '../../analysis/numbers/minus.ts';
+import { withMinus } from '../../analysis/words/minus.ts';
 import { safetyLine } from '../../analysis/report/page.ts';
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
 import { fit, wrapped } from '../../analysis/report/terminal-text.ts';

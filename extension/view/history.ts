@@ -1,7 +1,7 @@
 /** A channel over all takes of the machine: a control chart and what was changed between. Asked for when it is opened. */
 import { historyPlot, historyWords } from '../../analysis/report/history-text.ts';
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
-import { withMinus } from '../../analysis/numbers/minus.ts';
+import { withMinus } from '../../analysis/words/minus.ts';
 import type { ChannelInTakes } from '../protocol/messages.ts';
 import type { Context, Part } from './context.ts';
 import { button, make, section } from './element.ts';

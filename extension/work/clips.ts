@@ -1,6 +1,7 @@
 /** Sound of a take in short clips, for the report page: read where it is asked for. */
+import type { AudioFile } from '../../analysis/take/audio/audio-file.ts';
 import type { SourceFile } from '../../analysis/ports.ts';
-import { openAudio, type AudioFile } from '../../analysis/take/audio/open.ts';
+import { openAudio } from '../../analysis/take/audio/open.ts';
 import type { Clip, ClipOrder } from './jobs.ts';
 
 /**

@@ -1,7 +1,8 @@
 // Experiments: the change that teaches most, held against every allowed change carried out and learnt from, and the turns that it names.
+import { NORMAL_95 } from '../../analysis/numbers/inference.ts';
 import { describe, expect, it } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
-import { NORMAL_95, predict } from '../../analysis/advice/belief.ts';
+import { predict } from '../../analysis/advice/belief.ts';
 import { promisedWanderMs } from '../../analysis/advice/wander.ts';
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';

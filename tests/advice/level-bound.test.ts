@@ -1,6 +1,6 @@
+import { levelSpan } from '../../analysis/advice/level-span.ts';
 import { describe, expect, test } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
-import { levelSpan } from '../../analysis/advice/level-bound.ts';
 import { dropHeightMm, dropLevelDb } from '../../analysis/machine/effects.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';

@@ -1,6 +1,6 @@
 /** The level kept: plans within a bound on loudness against the plain ones, and against all settings tried one after the other. */
+import { levelSpan } from '../../analysis/advice/level-span.ts';
 import { advise } from '../../analysis/advice/advise.ts';
-import { levelSpan } from '../../analysis/advice/level-bound.ts';
 import { dropHeightMm, dropLevelDb } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';

@@ -1,7 +1,7 @@
 /** What is kept of strikes where nothing is due, in a quiet room and where someone talks. */
+import type { Strike } from '../../analysis/hits/explain/strike.ts';
 import { expect, test } from 'vitest';
 import { dueNear } from '../../analysis/hits/expect/expected.ts';
-import type { Strike } from '../../analysis/hits/explain/follow.ts';
 import { judge } from '../../analysis/hits/select/judge.ts';
 import type { RoughRotation } from '../../analysis/rotation/rotation.ts';
 import { rigMachine } from '../rig/machine.ts';

@@ -1,4 +1,5 @@
 /** Whose the voices of a take are: by the track where a channel has one to itself, by rhythm where several share one. */
+import type { Strike } from '../explain/strike.ts';
 import type { Machine } from '../../machine/machine.ts';
 import { meantMs } from '../../machine/target.ts';
 import { wrappedStep } from '../../machine/pattern.ts';
@@ -11,7 +12,6 @@ import { ownVoices } from '../select/alone.ts';
 import type { UnknownSound } from '../hits.ts';
 import { named, unknownSounds } from './named.ts';
 import type { TakeContext } from '../context.ts';
-import type { Strike } from '../explain/follow.ts';
 import { labelVoices, nobody } from './label.ts';
 import { hearAgain, type TrackStrikes } from '../explain/track.ts';
 

@@ -2,12 +2,12 @@
  * Strikes of sounds that repeat only as an envelope (learn/envelope.ts): looked for where they are due, or where something
  * sounded that no waveform explains, in what the waveforms' strikes leave of the track.
  */
+import type { Strike } from './strike.ts';
 import type { Scene } from '../context.ts';
 import { fitEnvelope } from '../learn/envelope.ts';
 import { addVoice, soundsUntil } from '../learn/voice.ts';
 import { readClip, type RawClip } from '../signal/clip.ts';
 import type { Selected } from '../select/rejected.ts';
-import type { Strike } from './follow.ts';
 
 /** A place at which a voice that has an envelope may have struck. */
 export interface Wanted {

@@ -2,21 +2,10 @@
 import type { Scene } from '../context.ts';
 import { clipOf, readClip, type Frame, type RawClip } from '../signal/clip.ts';
 import { explain, type Expectation } from './explain.ts';
+import type { Strike } from './strike.ts';
 import { weigh, type Weighed } from '../learn/sounds.ts';
 import { onceEach, loudEnough, type Rejected } from '../select/rejected.ts';
-import { addVoice, soundsUntil, timeStrike, type Struck, type Voice } from '../learn/voice.ts';
-
-/** One strike of one voice. */
-export interface Strike extends Struck {
-  readonly timeS: number;
-  readonly timeSdS: number;
-  /** Peak level, full scale 1. */
-  readonly peak: number;
-  /** Cosine between the strike and its voice. */
-  readonly like: number;
-  /** Another, so much louder, struck with it: where it lies is not to be told. */
-  readonly masked?: true;
-}
+import { addVoice, soundsUntil, timeStrike, type Voice } from '../learn/voice.ts';
 
 export interface Followed {
   /** Ascending in time. */

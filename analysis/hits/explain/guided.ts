@@ -10,6 +10,7 @@
  * demo machine's first take that made 803 strikes of 8 sounds of 210 strikes of 3 channels, since every beat of a gong's
  * tail and all bleed had to be some sound.
  */
+import type { Strike } from './strike.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import type { Background } from '../signal/background.ts';
 import { frameFor } from '../signal/clip.ts';
@@ -22,7 +23,7 @@ import {
   type ExpectedStroke,
 } from '../expect/expected.ts';
 import { clipWithout, followEnvelopes, type Wanted } from './envelopes.ts';
-import { follow, type Strike } from './follow.ts';
+import { follow } from './follow.ts';
 import { judge, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
 import { firstLessons, learnAgain, orElse, usualPeak, type ChannelVoice } from '../learn/lessons.ts';

@@ -1,10 +1,11 @@
 /** Hears one track by itself: what sounds there are on it, and every strike of each. */
+import type { Strike } from './strike.ts';
 import type { Run } from '../../ports.ts';
 import type { Track } from '../../take/take.ts';
 import type { Background } from '../signal/background.ts';
 import { frameFor, type Frame } from '../signal/clip.ts';
 import type { Expectation } from './explain.ts';
-import { follow, type Strike } from './follow.ts';
+import { follow } from './follow.ts';
 import type { TrackHearing } from '../hits.ts';
 import { learn } from '../learn/learn.ts';
 import { clearlyOverNoiseDb, type Heard } from '../detect/listen.ts';

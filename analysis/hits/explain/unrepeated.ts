@@ -2,6 +2,7 @@
  * What a track holds of a sound whose waveform does not repeat, where no pattern says when it is due: moments that stand
  * clear of the background and that no waveform explains teach an envelope, and are then told by it.
  */
+import type { Strike } from './strike.ts';
 import { median, robustSd } from '../../numbers/statistics.ts';
 import type { Scene } from '../context.ts';
 import type { Heard } from '../detect/listen.ts';
@@ -12,7 +13,7 @@ import { voiceFromEnvelope, type Voice } from '../learn/voice.ts';
 import type { Rejected } from '../select/rejected.ts';
 import { readClip } from '../signal/clip.ts';
 import { followEnvelopes } from './envelopes.ts';
-import type { Followed, Strike } from './follow.ts';
+import type { Followed } from './follow.ts';
 
 /** Noise peaks 14 dB above its root mean square about once in a million samples. */
 const clearOfNoise = 10 ** (15 / 20);

@@ -3,13 +3,13 @@
  * bleed comes with a strike on the neighbour's own track, and is the weaker of the two against what this track's own
  * strikes are; what fits no other voice and comes once is noise.
  */
+import type { Strike } from '../explain/strike.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
 import type { Found, RejectedHit } from './found.ts';
 import type { Rejection } from './rejected.ts';
 import { nobody } from '../expect/label.ts';
-import type { Strike } from '../explain/follow.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
 /** Bleed comes so near in time, s: 8 ms are 2.7 m of air. */

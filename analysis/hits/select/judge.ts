@@ -3,12 +3,12 @@
  * and whether the rotation may be wrong. In a room where someone talks and walks, the loud moments from which the rotation
  * is first found are not all strikes.
  */
+import type { Strike } from '../explain/strike.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import { median } from '../../numbers/statistics.ts';
 import { dueNear, nearestWithin, type ExpectedStroke } from '../expect/expected.ts';
-import type { Strike } from '../explain/follow.ts';
 import { selected, type Rejected, type Selected } from './rejected.ts';
 
 /** Where nothing is due, what is this much fainter than the channel's usual strike is what another sound has in common with it. */

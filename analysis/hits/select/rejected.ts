@@ -2,9 +2,9 @@
  * Which strikes of one track are kept as they come out of the explaining, and why the others are not. Every filter of
  * hearing gives back what it rejects with its reason, so that a person can ask why a moment was no hit.
  */
+import type { Strike } from '../explain/strike.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import { median } from '../../numbers/statistics.ts';
-import type { Strike } from '../explain/follow.ts';
 
 /** Why something that sounded is no hit, in the words a person reads. */
 export const rejections = {

@@ -4,7 +4,7 @@
  */
 import { moves } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
-import { withMinus } from '../../numbers/minus.ts';
+import { withMinus } from '../../words/minus.ts';
 import { piecesWords, type Pieces } from '../../advice/pieces.ts';
 import { turnsHeard } from '../../advice/take-noise.ts';
 import type { Advice, EarlierReport } from '../../results/results.ts';

@@ -2,12 +2,12 @@
  * AU files (".snd", ".au"): a header of six numbers, then samples, read in parts. From the format's description in
  * audio(5) of SunOS, from memory; held against what SoX writes.
  */
+import type { AudioFile } from './audio-file.ts';
 import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../input/problem.ts';
 import { unknownSize, viewOf } from './chunks.ts';
 import { plainCoding } from './coding.ts';
 import { undecodable } from './undecodable.ts';
-import type { AudioFile } from './open.ts';
 import { sampleReader } from './samples.ts';
 
 /** Encoding → bytes a sample; the others are no plain samples. */

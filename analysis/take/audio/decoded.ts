@@ -1,4 +1,5 @@
 /** Every format but plain WAV: decoded whole by audio-decode, once, when the take is opened. */
+import type { AudioFile } from './audio-file.ts';
 import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../input/problem.ts';
 import { decodeBounded, type Decoded } from './bounded.ts';
@@ -6,7 +7,6 @@ import { codingOf } from './coding.ts';
 import { cutOff } from './cut-off.ts';
 import type { FormatId } from './format.ts';
 import { mp4Sound } from './mp4.ts';
-import type { AudioFile } from './open.ts';
 import { undecodable } from './undecodable.ts';
 
 /** What a JavaScript engine can still hold as one array of bytes; longer files must be WAV, which is read in parts. */

@@ -4,26 +4,11 @@
  * Nothing is ever resampled or mixed.
  */
 import type { SourceFile } from '../../ports.ts';
-import type { Notice } from '../take.ts';
 import { openAu } from './au.ts';
-import type { Coding } from './coding.ts';
+import type { AudioFile } from './audio-file.ts';
 import { decodeWhole } from './decoded.ts';
 import { formatHeadBytes, formatOf } from './format.ts';
 import { openWav } from './wav.ts';
-
-export interface AudioFile {
-  readonly name: string;
-  /** Hz */
-  readonly sampleRate: number;
-  readonly tracks: number;
-  /** Samples in each track. */
-  readonly length: number;
-  readonly notices: readonly Notice[];
-  /** How the sound was coded before it was opened. */
-  readonly coding: Coding;
-  /** Samples of a track, full scale ±1; outside the file they are 0. A new array every time. */
-  read(track: number, from: number, to: number): Promise<Float32Array>;
-}
 
 /** @throws InputProblem with the byte where the file is no audio, or none that can be used */
 export async function openAudio(file: SourceFile): Promise<AudioFile> {

@@ -3,12 +3,12 @@
  * and 64. An hour of it never has to be in memory. Headers that disagree with what is there are common after a full
  * card or a power cut: the samples that are there are used, and a notice says so.
  */
+import type { AudioFile } from './audio-file.ts';
 import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../input/problem.ts';
 import type { Notice } from '../take.ts';
 import { bodyOf, readForm, unknownSize, type Chunk, type Form } from './chunks.ts';
 import { plainCoding } from './coding.ts';
-import type { AudioFile } from './open.ts';
 import { sampleReader, type SampleLayout } from './samples.ts';
 
 const PCM = 1;

@@ -1,8 +1,8 @@
 /** All markers of a take: each file through its reader, labels given their meaning, in the order of time. */
+import type { AudioFile } from '../audio/audio-file.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { Run, SourceFile } from '../../ports.ts';
-import type { AudioFile } from '../audio/open.ts';
 import type { Marker, MarkerFile, Notice } from '../take.ts';
 import { markerReaders } from './index.ts';
 import {
