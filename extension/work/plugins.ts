@@ -6,12 +6,7 @@ import { z } from 'zod';
 import { catalogue } from '../../analysis/results/catalogue.ts';
 import type { Check } from '../../analysis/checks/check.ts';
 import type { Extras } from '../../analysis/pipeline.ts';
-import {
-  findingSchema,
-  sectionSchema,
-  type Finding,
-  type Section,
-} from '../../analysis/results/results.ts';
+import { findingSchema, sectionSchema, type Finding, type Section } from '../../analysis/results/results.ts';
 import type { MarkerReader } from '../../analysis/take/markers/marker-reader.ts';
 import type { Plugin, Plugins } from './jobs.ts';
 
