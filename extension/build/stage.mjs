@@ -1,5 +1,5 @@
 // The extension's folder as the editor gets it: built files, manifest and what the manifest names; nothing of development.
-import { cpSync, mkdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 
 /** What the editor never asks for; every other key of package.json is the extension's manifest. */
@@ -37,6 +37,9 @@ export function stage(staged) {
   writeFileSync(join(staged, 'dist/package.json'), '{ "type": "module" }\n');
   copy('package.nls.json');
   copy('extension/README.md', 'README.md');
+  copy('extension/CHANGELOG.md', 'CHANGELOG.md');
+  // Beside README.md, as in the project, so that its links hold in both places.
+  for (const page of readdirSync('extension/guide')) copy(`extension/guide/${page}`, `guide/${page}`);
   copy('extension/LICENSE', 'LICENSE.txt');
   for (const name of ['machine.schema.json', 'take.schema.json']) copy(`extension/schemas/${name}`);
   for (const step of manifest.contributes.walkthroughs[0].steps) copy(step.media.markdown);

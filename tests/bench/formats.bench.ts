@@ -1,7 +1,7 @@
 /**
- * A take of two strikers in many formats, each against the WAV that it was made from, and README's table of it; `takes=4` of
+ * A take of two strikers in many formats, each against the WAV that it was made from, and the guide's table of it; `takes=4` of
  * other strikers and the worst of them. `write=yes` puts the
- * table into README, between its two remarks.
+ * table into the guide, between its two remarks.
  */
 import { readFileSync, writeFileSync } from 'node:fs';
 import { encodedAs, lossless, lossy, meansOf, refused, saidOf, wavOfTake, worstMs } from '../rig/formats.ts';
@@ -40,11 +40,12 @@ export default async function formats(): Promise<Table[]> {
 function write(rows: readonly (readonly string[])[]): void {
   const line = (cells: readonly string[]) => `| ${cells.join(' | ')} |`;
   const table = [line(columns), line(columns.map(() => '---')), ...rows.map(line)].join('\n');
-  const readme = readFileSync('README.md', 'utf8');
+  const page = readFileSync('extension/guide/recording.md', 'utf8');
   const between = /(<!-- formats: [^\n]* -->\n)[^]*?(\n<!-- end of formats -->)/;
-  if (!between.test(readme)) throw new Error('README.md has no place for the table of formats');
+  if (!between.test(page))
+    throw new Error('extension/guide/recording.md has no place for the table of formats');
   writeFileSync(
-    'README.md',
-    readme.replace(between, (_, before: string, after: string) => `${before}\n${table}\n${after}`),
+    'extension/guide/recording.md',
+    page.replace(between, (_, before: string, after: string) => `${before}\n${table}\n${after}`),
   );
 }

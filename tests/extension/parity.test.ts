@@ -1,15 +1,15 @@
-/** Whoever works in the terminal finds there what the editor does, and the other way round: README's table has both. */
+/** Whoever works in the terminal finds there what the editor does, and the other way round: the guide's table has both. */
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { commands } from '../../extension/cli/index.ts';
 
-const rows = readFileSync('README.md', 'utf8')
+const [aboveSections] = readFileSync('extension/guide/commands.md', 'utf8').split('\n## ');
+const table = aboveSections
   .split('\n')
   .filter((line) => line.startsWith('| '))
-  .map((line) => line.split('|').map((cell) => cell.trim()));
-const head = rows.findIndex(([, first]) => first === 'to do');
-const end = rows.findIndex(([, first], i) => i > head + 1 && /^(-+|`)/.test(first));
-const table = rows.slice(head + 1, end).map(([, , terminal, editor]) => ({ terminal, editor }));
+  .slice(2) // the heads of its columns, and the line below them
+  .map((line) => line.split('|').map((cell) => cell.trim()))
+  .map(([, , terminal, editor]) => ({ terminal, editor }));
 
 const words = JSON.parse(readFileSync('package.nls.json', 'utf8')) as Record<string, string>;
 const manifest = JSON.parse(readFileSync('package.json', 'utf8')) as {

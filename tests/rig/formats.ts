@@ -19,7 +19,7 @@ import { makeTake, takeOf, trackOf } from './take.ts';
 
 export interface Format {
   readonly file: string;
-  /** As README's table names it. */
+  /** As the guide's table names it. */
   readonly name: string;
   readonly needs: readonly Need[];
   /** Makes the file of in.wav. */
@@ -163,7 +163,7 @@ export function worstMs(one: readonly Group[], other: readonly Group[]): number 
   );
 }
 
-/** What is said of the means, as README's table has it. */
+/** What is said of the means, as the guide's table has it. */
 export function saidOf(groups: readonly Group[]): string {
   return groups.every(({ ci95Ms }) => ci95Ms === null)
     ? 'a doubt, no interval'

@@ -1,4 +1,4 @@
-/** README's table of formats, each row held against the same take as an outside program encodes it. */
+/** The guide's table of formats, each row held against the same take as an outside program encodes it. */
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import {
@@ -21,7 +21,9 @@ import { testWith } from './tools.ts';
 /** Format → the row's other cells. `npm run bench -- formats` writes the table. */
 const rows = new Map(
   Array.from(
-    readFileSync('README.md', 'utf8').matchAll(/^\| ([^|]+?) +\| ([^|]+?) +\| ([^|]+?) +\|$/gm),
+    readFileSync('extension/guide/recording.md', 'utf8').matchAll(
+      /^\| ([^|]+?) +\| ([^|]+?) +\| ([^|]+?) +\|$/gm,
+    ),
     ([, format, worst, said]) => [format, { worst, said }],
   ),
 );
