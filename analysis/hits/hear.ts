@@ -23,6 +23,7 @@ import type { Voice } from './learn/voice.ts';
 import type { Frame } from './signal/clip.ts';
 import { select } from './select/select.ts';
 import { saveVoice, type SavedVoice } from './learn/saved-voice.ts';
+import { withSwells } from './explain/swells.ts';
 import { hearTrack, type TrackStrikes } from './explain/track.ts';
 import { byRhythm, type Labelled } from './expect/by-rhythm.ts';
 
@@ -162,7 +163,9 @@ async function label(context: TakeContext): Promise<Labelled> {
   const byItself: ByItself = onceATrack((t, progress) =>
     hearTrack(take.tracks[t], detected[t], run, progress),
   );
-  return (await withPattern(context, byItself)) ?? (await byRhythm(context, await eachTrack(byItself)));
+  const labelled =
+    (await withPattern(context, byItself)) ?? (await byRhythm(context, await eachTrack(byItself)));
+  return withSwells(labelled, context);
 }
 
 function onceATrack(hearing: ByItself): ByItself {

@@ -8,9 +8,9 @@ import type { Background } from '../signal/background.ts';
 import { leastSampleRate, type Frame } from '../signal/clip.ts';
 
 /** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
-const onsetShare = 0.01;
+export const onsetShare = 0.01;
 /** A background's rms is passed 5.5 times once in 26 million samples: never, in windows of some hundred. */
-const surely = 5.5;
+export const surely = 5.5;
 /** A sound may begin so long before the moment at which the first pass heard it. */
 const attackS = 0.016;
 /** At the window's edge the clips that were shifted most show what came in from the other end. */
@@ -143,7 +143,7 @@ function seenIn(x: Float64Array, from: number, quietTo: number, until: number, s
 }
 
 /** Back from the peak to the earliest crossing that no silence parts from it, between samples. */
-function crossing(
+export function crossing(
   x: Float64Array,
   quietTo: number,
   peakAt: number,

@@ -38,8 +38,8 @@ export interface Voice {
   readonly envelope: Envelope | null;
 }
 
-/** A voice of which only the envelope repeats. @param peak of a usual strike, full scale 1 */
-export function voiceFromEnvelope(envelope: Envelope, peak: number, frame: Frame): Voice {
+/** A voice without a waveform, to be filled by what its tail holds. @param span where in the frame it sounds */
+export function silentVoice(span: readonly [number, number], frame: Frame): Voice {
   const nothing: Mask = {
     weighted: new Float64Array(2 * frame.fourier.bins),
     energy: 0,
@@ -53,12 +53,23 @@ export function voiceFromEnvelope(envelope: Envelope, peak: number, frame: Frame
     palette: { weighted: new Float64Array(0), bases: 2, bins: 0, gram: new Matrix(2, 2) },
     spread: 0,
     onset: frame.pre,
-    onsetSd: envelope.onsetSd * envelope.hop,
-    span: [frame.pre, Math.min(frame.n, frame.pre + envelope.lasts * envelope.hop)],
+    onsetSd: NaN,
+    span,
     white: new Float64Array(frame.n),
     cumulative: new Float64Array(frame.n + 1),
-    count: envelope.count,
+    count: 0,
     tail: null,
+    peak: 0,
+    envelope: null,
+  };
+}
+
+/** A voice of which only the envelope repeats. @param peak of a usual strike, full scale 1 */
+export function voiceFromEnvelope(envelope: Envelope, peak: number, frame: Frame): Voice {
+  return {
+    ...silentVoice([frame.pre, Math.min(frame.n, frame.pre + envelope.lasts * envelope.hop)], frame),
+    onsetSd: envelope.onsetSd * envelope.hop,
+    count: envelope.count,
     peak,
     envelope,
   };
