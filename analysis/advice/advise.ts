@@ -31,7 +31,7 @@ import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
-import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
+import { conflictsOf, conflictWords, movedPinsWords, toldOf } from './conflicts.ts';
 import {
   ofSameTune,
   othersAreOut,
@@ -133,6 +133,7 @@ export async function advise(
       advice.summary,
       ...(lessons === null || experiment !== null || cut ? [] : settlingWords(lessons.whole)),
       ...leavingWords(planned, allowed.plan),
+      ...movedPinsWords(planned, allowed.plan),
       ...conflictWords(told, isKnown),
       ...notProposed,
       ...(tunes === null ? [] : tunesWords(tunes, advice.settings.length > 0)),

@@ -83,3 +83,17 @@ export function conflictWords(told: Told, isKnown: boolean): string[] {
     return `${tunes.join(' and ')} conflict over ${channel}${isKnown ? '' : ', as far as is known'}: no setting brings it within tolerance in ${tunes.length > 2 ? 'all of them' : 'both'}.`;
   });
 }
+
+/** What stays out since pins of one tune alone moved, and what to look at instead of a common adjuster. */
+export function movedPinsWords(belief: Belief, { settings, movedPins = [] }: SparingPlan): string[] {
+  const { channels } = belief.machine.description;
+  const after = predict(belief, settings);
+  const rows = [
+    ...grouped(movedPins, (g) => `${belief.groups[g].tune} ${belief.groups[g].channel}`).values(),
+  ];
+  return rows.map((own) => {
+    const { tune, channel } = belief.groups[own[0]];
+    const worst = own.reduce((a, b) => (Math.abs(after[b].meanMs) > Math.abs(after[a].meanMs) ? b : a));
+    return `${channels[channel].id} of ${tune} stays ${sideWords(after[worst].meanMs)}: its pins moved and those of the other tunes did not, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record ${tune} and another tune again.`;
+  });
+}

@@ -11,7 +11,7 @@ import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
 import { turnsHeard } from './take-noise.ts';
-import { lastThatTells, whenMoved } from './when-moved.ts';
+import { isAcross, lastThatTells, whenMoved, type Span } from './when-moved.ts';
 
 type Doubt = NonNullable<Advice['doubts']>[number];
 
@@ -122,7 +122,11 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
     };
   }
   const when = whenMoved(rounds, one, one.before ?? last);
-  const between = `between takes ${rounds[when.from].report.take} and ${rounds[when.to].report.take}`;
+  const takesOf = ({ from, to }: Span) =>
+    `between takes ${rounds[from].report.take} and ${rounds[to].report.take}`;
+  const between =
+    takesOf(when) +
+    (when.ofAllTunes === undefined ? '' : ` (${takesOf(when.ofAllTunes)} if all tunes moved)`);
   // An adjuster moves the pins of all tunes.
   const like = one.tune === undefined ? likeUnits(belief, one) : '';
   const reasons =
@@ -140,9 +144,7 @@ function seenIn(rounds: readonly Round[], { tune, moves, before }: Upheld): stri
   const tunesOf = (of: readonly Series[]) => [
     ...new Set(of.flatMap((own) => (own.tune === undefined ? [] : [own.tune]))),
   ];
-  const shown = tunesOf(
-    moved.filter((own) => own.rounds[0] < before && own.rounds[own.rounds.length - 1] >= before),
-  );
+  const shown = tunesOf(moved.filter((own) => isAcross(own, before)));
   return shown.length === 0 || shown.length === tunesOf(moved).length ? '' : ` in ${shown.join(' and ')}`;
 }
 

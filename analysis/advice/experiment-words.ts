@@ -57,7 +57,8 @@ function outcome({ groups, turns }: Told, plan: string): string {
   );
   const more = places.length > MOST_NAMED ? ` and ${places.length - MOST_NAMED} more` : '';
   const named = places.slice(0, MOST_NAMED).join(', ') + more;
-  const widths = `to ±${nextMs(widest.thenCi95Ms, widest.wanderMs)} ms instead of ±${nextMs(widest.ci95Ms, widest.wanderMs)} ms`;
+  const [then, now] = [widest.thenCi95Ms, widest.ci95Ms].map((ci95Ms) => nextMs(ci95Ms, widest.wanderMs));
+  const widths = `to ±${then} ms${then === now ? '' : ` instead of ±${now} ms`}`;
   return turns === null
     ? `and a take like this one after it would foretell ${named} ${widths}, still too wide to promise ${plan}`
     : `and a take of ${turns} turns after it would settle ${named}, foretold ${widths}`;

@@ -21,6 +21,8 @@ export interface SparingPlan extends Plan {
   readonly least: readonly number[];
   /** Of several tunes that cannot all be had: by group the settings that its tune alone would have. */
   readonly apart?: readonly (readonly number[])[];
+  /** Groups that stay out since the pins of their tune alone moved: nothing that moves all tunes is changed for them. */
+  readonly movedPins?: readonly number[];
 }
 
 type PlanOf = (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>;
@@ -166,6 +168,9 @@ async function togetherPlan(
   whole: Plan,
   planOf: (belief: Belief) => Promise<Plan>,
 ): Promise<SparedPlan> {
+  const movedPins = movedAlone(belief, shares(belief, whole.settings));
+  const common = allowing(belief, movedPins);
+  const first = movedPins.length === 0 ? whole : await planOf(common);
   const parts = partsOf(belief);
   const { installed, share } = standing(belief);
   const own: (readonly number[])[] = [];
@@ -179,19 +184,46 @@ async function togetherPlan(
   }
   const isSpoilt = (settings: readonly number[]) =>
     parts.some((part) => spoils(belief, settings, share, part));
-  if (!isSpoilt(whole.settings)) return { ...whole, aside: [], apart: own };
-  const now = predict(belief, installed);
+  const told = { apart: own, movedPins };
+  if (!isSpoilt(first.settings)) return { ...first, outcome: 'out-of-reach', aside: [], ...told };
   const aside = share.flatMap((ratio, g) => (isOut(ratio) && isOut(ownShare[g]) ? [g] : []));
-  const groups = belief.groups.map((group, g) => ({
-    ...group,
-    kept: !isOut(share[g]),
-    ...(aside.includes(g) ? { allowedMs: Math.max(withinMs(group), endMs(now[g])) } : {}),
-  }));
+  const groups = allowing(common, aside).groups.map((group, g) => ({ ...group, kept: !isOut(share[g]) }));
   const plan = await planOf({ ...belief, groups });
   const most = Math.max(...share) + SLACK_SHARE;
   return isSpoilt(plan.settings) || Math.max(...shares(belief, plan.settings)) > most
-    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart: own }
-    : { ...plan, outcome: 'out-of-reach', aside, apart: own };
+    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, ...told }
+    : { ...plan, outcome: 'out-of-reach', aside, ...told };
+}
+
+/** So much of a lateness a movement has to be, or the lateness is no matter of it. */
+const MOST_OF_IT = 0.5;
+
+/**
+ * Groups that stay out since the pins of their tune alone moved. Every adjuster moves all tunes' pins: half a mend of the one would be
+ * half a fault of the others.
+ */
+function movedAlone({ groups, upheld, machine }: Belief, after: readonly number[]): number[] {
+  return groups.flatMap(({ channel, sector, tune, meanMs }, g) => {
+    if (tune === undefined || !isOut(after[g]) || channel === machine.reference) return [];
+    const isOwn = upheld.some(
+      (one) =>
+        one.kind === 'moved' &&
+        one.tune === tune &&
+        one.moves(channel, sector, tune) &&
+        Math.abs(meanMs - one.size) <= MOST_OF_IT * Math.abs(meanMs),
+    );
+    return isOwn ? [g] : [];
+  });
+}
+
+/** The belief with groups that are no reason to change anything: they may stand where they do. */
+function allowing(belief: Belief, left: readonly number[]): Belief {
+  if (left.length === 0) return belief;
+  const now = predict(belief, installedOf(belief.machine));
+  const groups = belief.groups.map((group, g) =>
+    left.includes(g) ? { ...group, allowedMs: Math.max(withinMs(group), endMs(now[g])) } : group,
+  );
+  return { ...belief, groups };
 }
 
 /** All that is not set aside is as it should be: what was set aside is not. */

@@ -8,10 +8,8 @@ import { secondsPerTurnAt, standardGravity, fallMs } from '../machine/effects.ts
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
+import { leastAloneMs } from './alone.ts';
 import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
-import { planFor } from './plan.ts';
-import { sparingPlan } from './sparing.ts';
-import { stockAllows } from './stock.ts';
 import { channelTempi, type ChannelTempo } from './tempo.ts';
 
 export interface AtTempi {
@@ -112,15 +110,13 @@ export async function tempiOf(
   const rows = [];
   for (const { bpm, secondsPerTurn, belief, unsure } of tempi) {
     const isTold = unsure.length === 0;
-    const alone = isTold ? (await sparingPlan(belief, planFor, solve, run)).settings : settings;
-    const best = stockAllows(belief.machine, alone) ? alone : settings;
     const afterMs = worstMeanMs(belief, settings);
     rows.push({
       bpm,
       secondsPerTurn,
       worstBeforeMs: isTold ? worstMeanMs(belief, installedOf(belief.machine)) : null,
       worstAfterMs: isTold ? afterMs : null,
-      aloneMs: isTold ? Math.min(afterMs, worstMeanMs(belief, best)) : null,
+      aloneMs: isTold ? await leastAloneMs(belief, settings, solve, run) : null,
       unsure: [...unsure],
     });
   }

@@ -4,13 +4,12 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
+import { leastAloneMs } from './alone.ts';
 import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
 import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
-import { goodEnough, planFor } from './plan.ts';
+import { goodEnough } from './plan.ts';
 import { placeWords } from './place-words.ts';
 import { withinMs } from './question.ts';
-import { sparingPlan } from './sparing.ts';
-import { stockAllows } from './stock.ts';
 import { surely } from './sure.ts';
 
 type Tunes = NonNullable<Advice['tunes']>;
@@ -104,16 +103,13 @@ export async function tunesOf(
   const rows: Tunes['rows'] = [];
   for (const { tune, take, belief: own } of eachTune(belief, newest)) {
     if (own.groups.length === 0) continue;
-    const alone =
-      belief.others.length === 0 ? settings : (await sparingPlan(own, planFor, solve, run)).settings;
-    const best = stockAllows(own.machine, alone) ? alone : settings;
     const afterMs = worstMeanMs(own, settings);
     rows.push({
       tune,
       take,
       worstBeforeMs: worstMeanMs(own, installedOf(own.machine)),
       worstAfterMs: afterMs,
-      aloneMs: Math.min(afterMs, worstMeanMs(own, best)),
+      aloneMs: belief.others.length === 0 ? afterMs : await leastAloneMs(own, settings, solve, run),
       unsure: unsureIn(own),
     });
   }

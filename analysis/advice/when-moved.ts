@@ -1,19 +1,25 @@
 /** Between which takes a movement happened, as far as they can tell: a take of another tune or tempo has no say in it. */
 import type { Round } from './rounds.ts';
-import { seriesOf } from './series.ts';
+import { seriesOf, type Series } from './series.ts';
 import type { Upheld } from './supposition.ts';
 
-export interface Between {
+export interface Span {
   /** Indices of the rounds that it lies between. */
   readonly from: number;
   readonly to: number;
+}
+
+export interface Between extends Span {
   /** The first round that shows it. */
   readonly shownBy: number;
+  /** Where it lies if the tunes that have no take on both sides of it moved too: their takes then have a say; absent where that is the same. */
+  readonly ofAllTunes?: Span;
 }
 
 /**
  * A movement shows in a series that has rounds on both sides of it. Every place that parts each series' rounds in the same way
- * is as likely, and so it lies between the outermost of those.
+ * is as likely, and so it lies between the outermost of those. A tune that has no rounds on both sides does not tell whether it moved:
+ * that it stood still up to its last take dates a movement of all tunes, and none of the others' pins alone.
  *
  * @param before the round before which it is supposed
  */
@@ -23,17 +29,35 @@ export function whenMoved(
   before: number,
 ): Between {
   const moved = seriesOf(rounds).filter(({ channel, sector, tune }) => moves(channel, sector, tune));
+  const telling = new Set(moved.filter((series) => isAcross(series, before)).map(({ tune }) => tune));
+  const own = spanOf(
+    rounds,
+    telling.size === 0 ? moved : moved.filter(({ tune }) => telling.has(tune)),
+    before,
+  );
+  const all = spanOf(rounds, moved, before);
+  const after = moved.flatMap((series) =>
+    series.rounds[0] < before ? series.rounds.filter((round) => round >= before).slice(0, 1) : [],
+  );
+  return {
+    ...own,
+    shownBy: after.length > 0 ? Math.min(...after) : before,
+    ...(all.from === own.from && all.to === own.to ? {} : { ofAllTunes: all }),
+  };
+}
+
+/** Whether a series has rounds on both sides of a place. */
+export function isAcross({ rounds }: Pick<Series, 'rounds'>, before: number): boolean {
+  return rounds[0] < before && rounds[rounds.length - 1] >= before;
+}
+
+function spanOf(rounds: readonly Round[], moved: readonly Series[], before: number): Span {
   // How many of its rounds come before; none and all say the same, as a level has no prior.
   const parts = (at: number) =>
     moved.map(({ rounds: own }) => own.filter((round) => round < at).length % own.length).join(' ');
   const here = parts(before);
   const alike = [...rounds.keys()].filter((at) => at > 0 && parts(at) === here);
-  const after = moved.flatMap(({ rounds: own }) =>
-    own[0] < before ? own.filter((round) => round >= before).slice(0, 1) : [],
-  );
-  const from = Math.min(before, ...alike) - 1;
-  const to = Math.max(before, ...alike);
-  return { from, to, shownBy: after.length > 0 ? Math.min(...after) : before };
+  return { from: Math.min(before, ...alike) - 1, to: Math.max(before, ...alike) };
 }
 
 /** The last round up to this one that measured what moves; the first where none did before it. */

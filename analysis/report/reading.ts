@@ -33,6 +33,18 @@ export function channelsOf(report: ReportHead): ChannelFacts[] {
   });
 }
 
+/** What is to be known of what is meant; empty where nothing is. */
+export function meantNote(channels: readonly Pick<ChannelFacts, 'reference' | 'meant'>[]): string {
+  const meant = channels.filter((channel) => channel.meant !== undefined);
+  if (meant.length === 0) return '';
+  const ofReference = meant.find(({ reference }) => reference)?.meant;
+  const all =
+    ofReference === undefined
+      ? ''
+      : ` The reference is ${ofReference} itself: all others are timed from where that is, and show as much earlier (later where it is meant early).`;
+  return `Where a lateness is meant it is taken off: 0 is as meant.${all}`;
+}
+
 function meantOf({ groups }: ReportHead, id: string): { meant?: string } {
   const own = groups.filter(({ channel, sector }) => channel === id && sector !== null);
   const targetsMs = own.map(({ targetMs = 0 }) => targetMs);

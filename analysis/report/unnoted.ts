@@ -4,7 +4,7 @@
  */
 import type { Machine } from '../machine/machine.ts';
 import { withMinus } from '../words/minus.ts';
-import type { ReportHead } from '../results/results.ts';
+import type { Advice, ReportHead } from '../results/results.ts';
 import { fittedInLog } from './changelog.ts';
 import { idStartsOf } from './entry.ts';
 
@@ -59,4 +59,20 @@ export function unnotedWords(
     `${adjuster}: machine.jsonc has ${withMinus(installed)}, but ${where} ${withMinus(noted)}${missing}; ` +
     `look which is fitted: ${record} if it is ${withMinus(installed)}, else correct machine.jsonc`
   );
+}
+
+/**
+ * Advice with what is in doubt said before all else: it is reckoned from settings that nobody noted.
+ *
+ * @param take the newest
+ */
+export function withUnnoted(advice: Advice, unnoted: readonly Unnoted[], take: string | null): Advice {
+  if (unnoted.length === 0) return advice;
+  const named = unnoted.map(({ adjuster, installed, noted, by }) => {
+    const where = by === 'log' ? 'CALIBRATION.md notes' : `take ${take ?? ''} was recorded with`;
+    return `${adjuster} ${withMinus(installed)} (${where} ${withMinus(noted)})`;
+  });
+  const those = unnoted.length === 1 ? 'that is' : 'those are';
+  const doubt = `In doubt before anything else: machine.jsonc has ${named.join(', ')}, and no change to ${unnoted.length === 1 ? 'it' : 'them'} is noted; all that follows holds only if ${those} fitted, so look first.`;
+  return { ...advice, unnoted: unnoted.map((each) => ({ ...each })), summary: `${doubt} ${advice.summary}` };
 }

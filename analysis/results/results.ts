@@ -219,6 +219,19 @@ export const adviceSchema = z.object({
     .object({ take: z.string(), why: z.string() })
     .optional()
     .describe('The take that is acted on, and why it is the newest'),
+  unnoted: z
+    .array(
+      z.object({
+        adjuster: z.string(),
+        installed: z.number().int().describe('As machine.jsonc has it, and as all here is reckoned'),
+        noted: z.number().int().describe('As it was noted last'),
+        by: z
+          .enum(['log', 'take'])
+          .describe('Where: in CALIBRATION.md, or as the setting of the newest take'),
+      }),
+    )
+    .optional()
+    .describe('Settings in machine.jsonc that nobody noted: all holds only if they are fitted'),
   setAside: z
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()

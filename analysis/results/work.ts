@@ -36,6 +36,10 @@ export const workSchema = z.object({
       }),
     )
     .describe('In the order of the work'),
+  atHand: z
+    .array(piecesSchema.extend({ unit: z.string() }))
+    .optional()
+    .describe('Pieces that a step takes before a later one gives them back, in any order: to have at hand'),
   session: z
     .object({
       minutes: size().describe('As asked'),
@@ -112,7 +116,7 @@ export const tunesSchema = z.object({
         take: z.string().describe('Its newest'),
         worstBeforeMs: size().describe('Largest mean lateness of its pins’ groups as the machine stands'),
         worstAfterMs: size().describe('With the settings proposed for all tunes together'),
-        aloneMs: size().describe('With the settings that this tune alone would have'),
+        aloneMs: size().describe('The least that this tune alone could have'),
         unsure: z.array(z.string()).describe('Channels of which too little is known since that take'),
       }),
     )
@@ -142,7 +146,7 @@ export const tempiSchema = z.object({
           'Largest mean lateness there as the machine stands; null: not known',
         ),
         worstAfterMs: knownSize.describe('With the settings proposed for all tempi together'),
-        aloneMs: knownSize.describe('With the settings that this tempo alone would have'),
+        aloneMs: knownSize.describe('The least that this tempo alone could have'),
         unsure: z.array(z.string()).describe('Channels of which the takes do not tell enough there'),
       }),
     )

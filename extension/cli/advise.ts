@@ -1,7 +1,9 @@
 /** shimwright advise: what to change, from all takes on record; with --apply, the record of what was done. */
 import { existsSync } from 'node:fs';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { applyWork, readFitted, sayUnnoted } from './apply.ts';
+import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
+import type { MachineFolder } from '../files/machine-folder.ts';
+import { applyWork, readFitted, sayUnnoted, unnotedIn } from './apply.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
 import { mendAndTell } from './mend.ts';
 import type { Terminal } from './terminal.ts';
@@ -59,15 +61,28 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   const newest = reports.at(-1) ?? null;
   if (!given.has('apply')) await sayUnnoted(machineFolder, newest, terminal);
   const work = given.has('apply') ? await applyWork(machineFolder, newest, advice, fitted, signal) : null;
-  if (given.has('json')) terminal.printRaw(JSON.stringify(advice, null, 2));
+  const told = await toldOf(machineFolder, newest, advice, work !== null);
+  if (given.has('json')) terminal.printRaw(JSON.stringify(told, null, 2));
   else if (work !== null) terminal.print(work);
   else if (newest !== null) {
     const { renderAdvice } = await import('../../analysis/report/table.ts');
-    terminal.print(renderAdvice(advice, newest));
+    terminal.print(renderAdvice(told, newest));
     const { printOutcome } = await import('./analyze.ts');
     await printOutcome(newest, terminal);
   }
   return ok;
+}
+
+/** What is recorded now is noted by that; else what nobody noted is said first. */
+async function toldOf(
+  machineFolder: MachineFolder,
+  newest: EarlierReport | null,
+  advice: Advice,
+  isNoted: boolean,
+): Promise<Advice> {
+  if (isNoted) return advice;
+  const { withUnnoted } = await import('../../analysis/report/unnoted.ts');
+  return withUnnoted(advice, await unnotedIn(machineFolder, newest), newest?.take ?? null);
 }
 
 /** @throws InputProblem where it is no time */

@@ -44,7 +44,7 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   refuseOthers(sheetFile, old === null ? null : asText(old, shown), shown);
   const { freshReports } = await import('./fresh-reports.ts');
   const { withBench } = await import('./bench.ts');
-  const { newest, advice } = await withBench(signal, async (bench) => {
+  const { newest, advice: proposed } = await withBench(signal, async (bench) => {
     const reports = await freshReports(machineFolder, terminal, signal);
     const newest = reports.at(-1);
     if (newest === undefined) throw noTakes(path);
@@ -53,8 +53,11 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
     return { newest, advice: await bench.call('advise', order, { signal, progress }) };
   });
   terminal.progressDone();
-  const { sayUnnoted } = await import('./apply.ts');
+  const { sayUnnoted, unnotedIn } = await import('./apply.ts');
+  const { withUnnoted } = await import('../../analysis/report/unnoted.ts');
   await sayUnnoted(machineFolder, newest, terminal);
+  const unnoted = await unnotedIn(machineFolder, newest);
+  const advice = withUnnoted(proposed, unnoted, newest.take);
   const { writeWhole } = await import('../files/write.ts');
   const bytes = new TextEncoder().encode(sheetText(machine, newest, advice));
   await writeWhole(root, [{ path: file, bytes, before: old }], signal);

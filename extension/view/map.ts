@@ -2,7 +2,13 @@
  * Channels against sectors, one cell a group: the whole machine at a glance, and the table that says the same as the
  * plots to those who hear the page.
  */
-import { type Reading, judgementWords, signed, withInterval } from '../../analysis/report/reading.ts';
+import {
+  type Reading,
+  judgementWords,
+  meantNote,
+  signed,
+  withInterval,
+} from '../../analysis/report/reading.ts';
 import type { Context, Part } from './context.ts';
 import { make, mark, section } from './element.ts';
 import { leanBar } from './lean.ts';
@@ -67,6 +73,7 @@ export function mapPart(context: Context, earlier: EarlierMeans | null): Part {
     'p',
     { class: 'quiet', id: 'map-key' },
     'Mean lateness in ms. Bars lean right for late, left for early, from the line where the stroke was due; the pale field is the tolerance, the thin line the 95 % interval. ',
+    meantNote(model.channels) === '' ? null : `${meantNote(model.channels)} `,
     ...(
       [
         ['late', 'late'],

@@ -62,3 +62,14 @@ test('of a tune that was not recorded since, nothing flat is said, nor anything 
       /: as far as is known the two tunes ask for different settings, but march may have moved since its take: record it first$/,
     );
 });
+
+test('what moved in one tune alone is not half mended with an adjuster that moves all: its pins are to be looked at', async () => {
+  // The march's drum moved by 5 ms and the waltz's stood still, before and after.
+  const { advice } = await said(take(4, 'waltz', 0.2), take(5, 'march', 5.2), take(6, 'waltz', 0.2));
+  expect(advice.settings).toEqual([]);
+  expect(advice.summary).toContain(
+    'drum of march stays 5.2 ms late: its pins moved and those of the other tunes did not, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record march and another tune again.',
+  );
+  const least = advice.tunes!.rows.find(({ tune: name }) => name === 'march')!;
+  expect(least.aloneMs).toBeLessThan(least.worstAfterMs);
+});

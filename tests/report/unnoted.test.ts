@@ -2,10 +2,11 @@ import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { addEntry } from '../../analysis/report/changelog.ts';
 import { renderApplied } from '../../analysis/report/entry.ts';
-import { unnotedSettings, unnotedWords } from '../../analysis/report/unnoted.ts';
+import { unnotedSettings, unnotedWords, withUnnoted } from '../../analysis/report/unnoted.ts';
 import { noAdvice } from '../../analysis/report/report.ts';
 import { workDone } from '../../extension/common/work-done.ts';
 import { machineText, patternText } from '../cli/small-machine.ts';
+import { adviceSchema } from '../../analysis/results/results.ts';
 import { exampleReport } from './example.ts';
 
 const machineWith = (joint: number) =>
@@ -72,4 +73,17 @@ test('"Done" on some leaves the others out of the table: nobody has decided abou
   expect(entry).not.toContain('not followed');
   expect(entry).toContain('| joint-AB | shim | 3 | 1 | 1 |');
   expect(entry).toContain('Left as they are: lever-drum (5; proposed 0).');
+});
+
+test('advice that is reckoned from a setting nobody noted says so before any number, in words and in JSON', async () => {
+  const unnoted = unnotedSettings(await machineWith(5), take(3), null);
+  const advice = { ...noAdvice, summary: 'Change 1 adjuster.' };
+  const told = withUnnoted(advice, unnoted, 'may');
+  expect(told.summary).toBe(
+    'In doubt before anything else: machine.jsonc has joint-AB 5 (take may was recorded with 3), and no change to it is noted; all that follows holds only if that is fitted, so look first. ' +
+      advice.summary,
+  );
+  expect(told.unnoted).toEqual([{ adjuster: 'joint-AB', installed: 5, noted: 3, by: 'take' }]);
+  expect(adviceSchema.parse(told)).toEqual(told);
+  expect(withUnnoted(advice, [], 'may')).toBe(advice);
 });
