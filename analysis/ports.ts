@@ -28,13 +28,15 @@ export type IntegerSolver = (
   model: string,
   options?: {
     readonly timeLimitS?: number;
+    /** Nodes of the branch-and-bound tree: unlike time, the same on every computer, however busy it is. */
+    readonly nodeLimit?: number;
     /** Values to start from, by variable; need be neither complete nor feasible. */
     readonly start?: ReadonlyMap<string, number>;
   },
 ) => Promise<IntegerSolution>;
 
 export interface IntegerSolution {
-  readonly status: 'optimal' | 'infeasible' | 'time-limit' | 'other';
+  readonly status: 'optimal' | 'infeasible' | 'time-limit' | 'node-limit' | 'other';
   /** null where there is no feasible point */
   readonly objective: number | null;
   /** Relative gap between the solution and the proven bound; 0 when proven optimal, null when unknown. */

@@ -7,7 +7,7 @@ import { withMinus } from '../words/minus.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results/results.ts';
 import { predict, type Belief } from './belief.ts';
-import { SMALL } from './ask.ts';
+import { NODE_LIMIT, SMALL, TIME_LIMIT_S } from './ask.ts';
 import { contradiction, shiftOf } from './effects.ts';
 import { choicesOf, type Choice } from './choices.ts';
 import { heldMs, leavingWith } from './leaving.ts';
@@ -19,7 +19,6 @@ export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
 /** An ms out of tolerance costs as much as so many units beyond a limit: limits are stretched wherever that helps. */
 const UNITS_PER_MS = 1000;
-const TIME_LIMIT_S = 10;
 
 export interface Left {
   readonly settings: readonly number[];
@@ -101,7 +100,10 @@ function notTogether(belief: Belief): string {
 /** Cut off by its time, an integer program says nothing of what cannot be; the relaxed one, which is quick, does. */
 async function solved(solve: IntegerSolver, program: (relaxed: boolean) => string, large: boolean) {
   if (!large) {
-    const { status, values } = await solve(program(false), { timeLimitS: TIME_LIMIT_S });
+    const { status, values } = await solve(program(false), {
+      nodeLimit: NODE_LIMIT,
+      timeLimitS: TIME_LIMIT_S,
+    });
     if (status === 'optimal') return values;
   }
   return (await solve(program(true), { timeLimitS: TIME_LIMIT_S })).values;

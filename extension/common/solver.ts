@@ -28,11 +28,11 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
     return loadHighs({ instantiateWasm } as Parameters<typeof loadHighs>[0]);
   };
 
-  return async (model, { timeLimitS = DEFAULT_TIME_LIMIT_S, start: guess } = {}) => {
+  return async (model, { timeLimitS = DEFAULT_TIME_LIMIT_S, nodeLimit, start: guess } = {}) => {
     instance ??= start();
     const highs = await instance;
     try {
-      return solveWith(highs, model, timeLimitS, guess);
+      return solveWith(highs, model, { timeLimitS, nodeLimit }, guess);
     } catch (error) {
       // After an abort the instance's memory cannot be trusted; the compiled code can.
       instance = undefined;
@@ -44,12 +44,13 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
 function solveWith(
   highs: Highs,
   text: string,
-  timeLimitS: number,
+  { timeLimitS, nodeLimit }: { readonly timeLimitS: number; readonly nodeLimit: number | undefined },
   guess: ReadonlyMap<string, number> | undefined,
 ): IntegerSolution {
   return highs.withModel({ format: 'lp', data: text }, (model) => {
     // The gap is closed all the way: a proposal is called proven only when it is.
     model.options.set({ output_flag: false, time_limit: timeLimitS, mip_rel_gap: 0, random_seed: 0 });
+    if (nodeLimit !== undefined) model.options.set({ mip_max_nodes: nodeLimit });
     const columns = model.raw.getDimensions().numCols;
     if (columns === 0) throw new Error('the text is no model: it has no variables');
     const names = Array.from({ length: columns }, (_, column) => model.getColName(column));
@@ -61,7 +62,8 @@ function solveWith(
 
 function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolution {
   const code = model.getModelStatus();
-  const { optimal, infeasible, unboundedOrInfeasible, timeLimit } = highs.constants.modelStatus;
+  const { optimal, infeasible, unboundedOrInfeasible, timeLimit, solutionLimit } =
+    highs.constants.modelStatus;
   const found = Number(model.info.get('primal_solution_status')) === FEASIBLE;
   const gap = Number(model.info.get('mip_gap'));
   const bound = Number(model.info.get('mip_dual_bound'));
@@ -74,7 +76,9 @@ function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolu
           ? 'infeasible'
           : code === timeLimit
             ? 'time-limit'
-            : 'other',
+            : code === solutionLimit
+              ? 'node-limit'
+              : 'other',
     objective: found ? model.getObjectiveValue() : null,
     gap: code === optimal ? 0 : found && Number.isFinite(gap) ? gap : null,
     bound: code !== infeasible && Number.isFinite(bound) ? bound : null,

@@ -86,8 +86,8 @@ describe('the integer solver', () => {
     }
   });
 
-  it('stops at its time limit and says how far it got', async () => {
-    // A market-split program (Cornuéjols & Dawande 1998): a few rows of it keep any branch-and-bound busy.
+  /** A market-split program (Cornuéjols & Dawande 1998): a few rows of it keep any branch-and-bound busy. */
+  const busy = () => {
     const rows = 5;
     const columns = 40;
     let state = 12345;
@@ -99,13 +99,21 @@ describe('the integer solver', () => {
     });
     const slack = Array.from({ length: rows }, (_, r) => `over${r} + under${r}`).join(' + ');
     const names = Array.from({ length: columns }, (_, i) => `x${i}`).join(' ');
-    const solution = await solve(
-      `Minimize\n off: ${slack}\nSubject To\n${lines.join('\n')}\nBinaries\n ${names}\nEnd\n`,
-      { timeLimitS: 0.3 },
-    );
+    return `Minimize\n off: ${slack}\nSubject To\n${lines.join('\n')}\nBinaries\n ${names}\nEnd\n`;
+  };
+
+  it('stops at its time limit and says how far it got', async () => {
+    const solution = await solve(busy(), { timeLimitS: 0.3 });
     expect(solution.status).toBe('time-limit');
     expect(solution.gap === null || solution.gap > 0).toBe(true);
     expect(solution.bound === null || solution.bound <= (solution.objective ?? Infinity)).toBe(true);
+  });
+
+  it('stops after so many nodes at the same place each time, however long that takes', async () => {
+    const [first, again] = [await solve(busy(), { nodeLimit: 5 }), await solve(busy(), { nodeLimit: 5 })];
+    expect(first.status).toBe('node-limit');
+    expect(first.gap === null || first.gap > 0).toBe(true);
+    expect(again).toEqual(first);
   });
 
   it('refuses text that is no model, and works on afterwards', async () => {
