@@ -88,3 +88,25 @@ test('where one striker of three falls silent half-way, what else sounds is stil
   expect(judged.isBent).toBe(true);
   expect(judged.strikes).toEqual(strikes.filter((one) => one !== once));
 });
+
+test('a pin that strikes 26 ms late is heard once, and a faint strike on time stays where none follows', () => {
+  const due = asked(2);
+  const faint = { ...strike(due[5].timeS, 0.08), like: 0.47 };
+  const late = strike(due[5].timeS + 0.026);
+  const lone = { ...strike(due[9].timeS, 0.2), like: 0.47 };
+  const others = due.filter((_, i) => i !== 5 && i !== 9).map(({ timeS }) => strike(timeS));
+  const strikes = [...others, faint, late, lone].sort((a, b) => a.timeS - b.timeS);
+  const { strikes: kept } = judge(strikes, {
+    channelOf: [0],
+    asked: due,
+    dueAt: dueNear(due, reachS),
+    sureS: Float64Array.from(strikes, ({ timeS }) => timeS),
+    machine,
+    rotation,
+    reachS,
+    again: true,
+  });
+  expect(kept).toContain(late);
+  expect(kept).toContain(lone);
+  expect(kept).not.toContain(faint);
+});
