@@ -41,7 +41,8 @@ export function firstArrival(
   // What rings on from earlier strikes is foreseeable: a filter that takes it out leaves the new attack standing. The
   // filter looks only back, so it moves nothing earlier.
   if (best.threshold > 2 * onsetShare) best = better(best, seen(filtered(template, background.whitener)));
-  const sd = Math.max(sdOf(best), unseenSd * unseenIn(template, best, frame));
+  const before = struckUnseenS(best.threshold) * frame.sampleRate;
+  const sd = Math.max(sdOf(best), unseenSd * unseenIn(template, best, frame), before);
   return { at: best.at, sd: frame.sampleRate < leastSampleRate ? Math.hypot(sd, ringingSd) : sd };
 }
 
@@ -50,6 +51,27 @@ export function firstArrival(
  * beginning then, samples: of struck sounds at 8 kHz the means lay up to 6.7 samples early.
  */
 const ringingSd = 4;
+
+/**
+ * A struck thing sounds a little before it sounds loud: root mean square of how much later than at 1 % of its peak each of 28
+ * real recordings of percussion passes such a share of it, s. Where other strikers hide the beginning, nothing of that is
+ * seen: of six before one microphone one began 0.58 ms after it was said to be known to 0.02. Up to 5 % the rise itself tells.
+ */
+const struckUnseen = [
+  { share: 0.05, s: 0 },
+  { share: 0.1, s: 0.00037 },
+  { share: 0.2, s: 0.0005 },
+  { share: 0.3, s: 0.00062 },
+  { share: 0.5, s: 0.00083 },
+] as const;
+
+function struckUnseenS(threshold: number): number {
+  const above = struckUnseen.findIndex(({ share }) => share > threshold);
+  if (above === 0) return 0;
+  if (above < 0) return struckUnseen[struckUnseen.length - 1].s;
+  const [a, b] = [struckUnseen[above - 1], struckUnseen[above]];
+  return a.s + ((threshold - a.share) / (b.share - a.share)) * (b.s - a.s);
+}
 
 /** A sound's swell is followed over this, s: longer than a swing of 250 Hz, and than most beating within one. */
 const swellS = 0.004;
