@@ -92,14 +92,8 @@ export async function measure(input: Omit<TakeInput, 'history'>, run: Run = {}):
 
 async function measureTake(input: Omit<TakeInput, 'history'>, run: Run) {
   const { name, files, earlier, extraChecks, extraMarkerReaders } = input;
-  const read = await readTake(
-    name,
-    files,
-    input.machine,
-    frozenBy(earlier, input.machine),
-    run,
-    extraMarkerReaders,
-  );
+  const reading = { ...run, extraReaders: extraMarkerReaders };
+  const read = await readTake(name, files, input.machine, frozenBy(earlier, input.machine), reading);
   const machine = ofTune(input.machine, read.description.tune);
   const first = await hearInStep(read, machine, run, input.voices);
   const otherTune = await heardAsAnother(read, first, machine, run, input.voices);

@@ -114,7 +114,9 @@ export function play(machine: Machine, truth: Truth, how: Performance, random: R
       ...pin,
       foundStep,
       misplaced: misplaced !== undefined,
-      latenessMs: offsetMs(machine, truth, how, pin.channel, foundStep, nominalS) + (truth.pinMs?.[i] ?? 0),
+      latenessMs:
+        offsetMs(machine, truth, how, { channel: pin.channel, step: foundStep }, nominalS) +
+        (truth.pinMs?.[i] ?? 0),
     };
   });
   const zeroMs =
@@ -203,8 +205,7 @@ function offsetMs(
   machine: Machine,
   truth: Truth,
   how: Performance,
-  channel: number,
-  step: number,
+  { channel, step }: { readonly channel: number; readonly step: number },
   turnS: number,
 ): number {
   const { channels, adjusters, barrel } = machine.description;

@@ -155,6 +155,10 @@ export default tseslint.config(
     },
   },
   {
+    files: ['analysis/**/*.ts', 'extension/**/*.ts', 'samples/**/*.ts'],
+    rules: { '@typescript-eslint/max-params': ['error', { max: 5 }] },
+  },
+  {
     files: ['analysis/**/*.ts'],
     rules: {
       'no-restricted-globals': ['error', ...hostGlobals],

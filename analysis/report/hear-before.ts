@@ -99,8 +99,7 @@ export function movedPart(
   sampleRate: number,
   samples: Float32Array,
   offset: number,
-  from: number,
-  to: number,
+  [from, to]: readonly [number, number],
 ): Float32Array {
   const out = new Float32Array(Math.max(0, to - from));
   const fadeOf = (piece: Piece) => Math.max(1, Math.round(piece.fadeS * sampleRate));
@@ -135,7 +134,7 @@ export function moveHits(
   moves: readonly Move[],
 ): { readonly samples: Float32Array; readonly tied: number } {
   const pieces = piecesOf(moves);
-  return { samples: movedPart(pieces, sampleRate, samples, 0, 0, samples.length), tied: pieces.tied };
+  return { samples: movedPart(pieces, sampleRate, samples, 0, [0, samples.length]), tied: pieces.tied };
 }
 
 /** Reads samples as they are when all of them come so many samples later. */

@@ -33,8 +33,7 @@ export async function hearBefore(
   machine: Machine,
   report: Report,
   shown: string,
-  run: Run = {},
-  saved: readonly SavedVoice[] = [],
+  { saved = [], ...run }: Run & { readonly saved?: readonly SavedVoice[] } = {},
 ): Promise<Heard> {
   refuse(take.tracks, report, shown);
   return beforeAndAfter(take.tracks, report, await ownSounds(take, machine, report, run, saved), run);
@@ -139,7 +138,7 @@ export async function movedStretch({ track, pieces, sounds }: Part, from: number
   asIs.set(samples.subarray(from - first, to - first));
   const rest = Float64Array.from(samples);
   addSounds(rest, first, sounds, -1, false);
-  const cut = movedPart(pieces, sampleRate, Float32Array.from(rest), first, from, to);
+  const cut = movedPart(pieces, sampleRate, Float32Array.from(rest), first, [from, to]);
   const moved = Float64Array.from(cut);
   addSounds(moved, from, sounds, 1, true);
   return { asIs, moved: Float32Array.from(moved) };

@@ -29,24 +29,26 @@ const leastKnots = 3;
 /** The likeliest curve is sought on no more knots than this, all of an hour's being no better for a first look. */
 const mostKnots = 1500;
 
-/**
- * @param reference index of the channel that has no lateness of its own
- * @param likeliest how far the curve follows the hits is sought; else it follows them as the filter did, at once
- * @returns null where too few hits have pins
- */
+export interface CurveOptions {
+  /** Index of the channel that has no lateness of its own. */
+  readonly reference: number;
+  readonly stepsPerBeat: number;
+  /** How far the curve follows the hits is sought; else it follows them as the filter did, at once. */
+  readonly likeliest: boolean;
+}
+
+/** @returns null where too few hits have pins */
 export function fitCurve(
   events: Events,
   followed: Followed,
   offsetS: Float64Array,
-  reference: number,
-  stepsPerBeat: number,
-  likeliest: boolean,
+  options: CurveOptions,
 ): Curve | null {
   const starts = [0, ...followed.breaks];
   const pieces: Piece[] = [];
   starts.forEach((from, k) => {
     const to = starts[k + 1] ?? events.timeS.length;
-    const spline = fitPiece(events, followed, offsetS, from, to, stepsPerBeat, likeliest);
+    const spline = fitPiece(events, followed, offsetS, [from, to], options);
     if (spline === null) return;
     const end = spline.x.length - 1;
     pieces.push({ spline, fromS: spline.values[0], toS: spline.values[end] });
@@ -57,7 +59,7 @@ export function fitCurve(
     pieces,
     timeAt,
     positionAt: positionAlong(pieces),
-    offsetS: offsets(events, followed, timeAt, offsetS, reference),
+    offsetS: offsets(events, followed, timeAt, offsetS, options.reference),
   };
 }
 
@@ -65,10 +67,8 @@ function fitPiece(
   events: Events,
   { position, channel }: Followed,
   offsetS: Float64Array,
-  from: number,
-  to: number,
-  stepsPerBeat: number,
-  likeliest: boolean,
+  [from, to]: readonly [number, number],
+  { stepsPerBeat, likeliest }: CurveOptions,
 ): Spline | null {
   const seen: [number, number][] = [];
   for (let i = from; i < to; i++)

@@ -49,10 +49,9 @@ export const standPins = 6;
 /** @param mayStand looks for the machine again where it is lost; costs as much as a first guess each time */
 export function follow(
   events: Events,
-  pattern: EndlessPattern,
+  { pattern, stepsPerBeat }: { readonly pattern: EndlessPattern; readonly stepsPerBeat: number },
   guess: Guess,
   offsetS: Float64Array,
-  stepsPerBeat: number,
   mayStand: boolean,
 ): Followed {
   const n = events.timeS.length;
@@ -200,7 +199,10 @@ export function follow(
       const { steps } = pattern;
       const due = predicted(from);
       let best: Guess | null = null;
-      for (const rough of guessRotation(events, low, high, pattern, s * speedRange, s / speedRange)) {
+      for (const rough of guessRotation(events, [low, high], pattern, {
+        slowest: s * speedRange,
+        fastest: s / speedRange,
+      })) {
         const there = rough.position + (events.timeS[from] - rough.centreS) / rough.secondsPerStep;
         // Either it went on as it was, or it stood: then it is found at the next such place beyond where it was last seen.
         const onward = Math.round((due - there) / steps);

@@ -43,19 +43,23 @@ const spareShare = 0.5;
 const bestOfRate = 6;
 const bestOfAll = 24;
 
-/**
- * @param from,to          hits of the window: from up to, not including, to
- * @param slowest,fastest  seconds a step, between which to look
- * @returns best first
- */
+/** Seconds a step, between which to look. */
+export interface StepTimes {
+  readonly slowest: number;
+  readonly fastest: number;
+}
+
+/** Hits of a window: from the first up to, not including, the second. */
+type Window = readonly [from: number, to: number];
+
+/** @returns best first */
 export function guessRotation(
   events: Events,
-  from: number,
-  to: number,
+  window: Window,
   pattern: EndlessPattern,
-  slowest: number,
-  fastest: number,
+  { slowest, fastest }: StepTimes,
 ): Guess[] {
+  const [from, to] = window;
   const spanS = events.timeS[to - 1] - events.timeS[from];
   if (!(spanS > 0) || pattern.placesPerTurn === 0) return [];
   const found: Guess[] = [];
@@ -71,7 +75,7 @@ export function guessRotation(
       const wide = Math.max(asBuiltS, asBuiltSteps * s);
       const reachS = narrow ? Math.max(leastReachS, narrowSteps * s) : wide;
       if (tooFast(s, reachS)) break;
-      if (!narrow || reachS < 0.7 * wide) poll(events, from, to, s, reachS, found);
+      if (!narrow || reachS < 0.7 * wide) found.push(...poll(events, window, s, reachS));
       s *= 1 - Math.min(mostRateStep, (rateStep * reachS) / spanS);
     }
   }
@@ -87,12 +91,12 @@ function newPoll(pattern: EndlessPattern) {
   const { steps, stepsOfAny } = pattern;
   let votes = new Float64Array(0);
   let touched = new Int32Array(0);
-  return (events: Events, from: number, to: number, s: number, reachS: number, out: Guess[]) => {
+  return (events: Events, [from, to]: Window, s: number, reachS: number): Guess[] => {
     const { timeS, candidates } = events;
     const spanS = timeS[to - 1] - timeS[from];
     const centreS = (timeS[from] + timeS[to - 1]) / 2;
     const match = matchOf(to - from, spanS, reachS);
-    if (match < leastMatch) return;
+    if (match < leastMatch) return [];
     // Four bins make the whole reach, so that hits spread over three quarters of it always meet.
     const bins = Math.max(8, Math.ceil(steps / (reachS / 2 / s)));
     const perStep = bins / steps;
@@ -127,7 +131,7 @@ function newPoll(pattern: EndlessPattern) {
     }
     for (let at = 0; at < count; at++) votes[touched[at]] = 0;
     votes.fill(0, bins, bins + 3);
-    out.push(...best);
+    return best;
   };
 }
 

@@ -88,15 +88,17 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
   const n = events.timeS.length;
   if (n < leastHits) return notFound(channels.length);
   const stepS = (bpm: number) => 60 / (bpm * barrel.stepsPerBeat);
-  const slowest = stepS(options.bpm === null ? slowestBpm : options.bpm * (1 - tempoRange));
-  const fastest = stepS(options.bpm === null ? fastestBpm : options.bpm * (1 + tempoRange));
+  const stepTimes = {
+    slowest: stepS(options.bpm === null ? slowestBpm : options.bpm * (1 - tempoRange)),
+    fastest: stepS(options.bpm === null ? fastestBpm : options.bpm * (1 + tempoRange)),
+  };
   const search = { pattern, reference: machine.reference, stepsPerBeat: barrel.stepsPerBeat };
 
   const enough = certainty + Math.log(pattern.steps * ratesTried);
   const best: Explanation[] = [];
   for (const [from, to] of windows(n)) {
     const centre = (from + to) >> 1;
-    const guesses = guessRotation(events, from, to, pattern, slowest, fastest).slice(0, closeLooks);
+    const guesses = guessRotation(events, [from, to], pattern, stepTimes).slice(0, closeLooks);
     const near = inOrder(guesses, (guess) => explain(cut(events, from, to), guess, search)).slice(
       0,
       followed,
@@ -161,11 +163,11 @@ interface Search {
 function explain(events: Events, guess: Guess, search: Search, likeliest = false): Explanation | null {
   const { pattern, reference, stepsPerBeat } = search;
   const fit = (pins: Followed, offsetS: Float64Array, final = false) =>
-    fitCurve(events, pins, offsetS, reference, stepsPerBeat, final && likeliest);
+    fitCurve(events, pins, offsetS, { reference, stepsPerBeat, likeliest: final && likeliest });
   const none = new Float64Array(pattern.stepsOf.length);
-  const first = fit(follow(events, pattern, guess, none, stepsPerBeat, likeliest), none);
+  const first = fit(follow(events, search, guess, none, likeliest), none);
   if (first === null) return null;
-  const again = fit(follow(events, pattern, guess, first.offsetS, stepsPerBeat, likeliest), first.offsetS);
+  const again = fit(follow(events, search, guess, first.offsetS, likeliest), first.offsetS);
   if (again === null) return null;
   const pins = assign(events, pattern, again, reach(guess.secondsPerStep));
   const curve = fit(pins, again.offsetS, true);

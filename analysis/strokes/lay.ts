@@ -70,6 +70,7 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
   const { rough, strokes: due } = reading;
   const pinned = new Set(machine.pins.map((pin) => pin.channel));
   const laid = named.filter((i) => pinned.has(hits.channel[i]));
+  const to: Laying = { machine, hits, laid, due, rough };
   let timeAt = reading.whole.length > 0 ? reading.timeAt : rough.timeAt;
   let offsets = firstOffsets(reading);
   let smooth: Course | null = null;
@@ -78,9 +79,9 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
   let own: readonly Pair[] = [];
   for (let round = 0; round < rounds; round++) {
     const reach = reachOf(machine, own, offsets, rough.secondsPerStep);
-    pairs = give(machine, hits, laid, due, timeAt, offsets, reach, rough.secondsPerStep);
+    pairs = give(to, { timeAt, offsets }, reach);
     offsets = polishOffsets(machine, pairs, offsets);
-    moved = displaced(machine, hits, laid, due, pairs, timeAt, offsets, rough);
+    moved = displaced(to, { timeAt, offsets }, pairs);
     const gone = new Set(moved.pairs.map(({ hit }) => hit));
     pairs = [...pairs.filter(({ hit }) => !gone.has(hit)), ...moved.bent];
     own = pairs;
@@ -131,16 +132,29 @@ function reachOf(
   });
 }
 
+/** What is laid, and on what: the same in every round. */
+interface Laying {
+  readonly machine: Machine;
+  readonly hits: Hits;
+  /** Indices of the hits whose channel has pins. */
+  readonly laid: readonly number[];
+  /** By channel, the strokes that were due. */
+  readonly due: readonly (readonly Due[])[];
+  readonly rough: RoughRotation;
+}
+
+/** Where strokes are expected, as far as a round knows. */
+interface Expected {
+  /** Barrel position to time, s. */
+  readonly timeAt: (position: number) => number;
+  readonly offsets: Offsets;
+}
+
 /** Gives hits to pins, channel by channel; lateness is against `timeAt`. */
 function give(
-  machine: Machine,
-  hits: Hits,
-  laid: readonly number[],
-  due: readonly (readonly Due[])[],
-  timeAt: (position: number) => number,
-  offsets: Offsets,
+  { machine, hits, laid, due, rough: { secondsPerStep } }: Laying,
+  { timeAt, offsets }: Expected,
   reachesS: Float64Array,
-  secondsPerStep: number,
 ): Pair[] {
   return due.flatMap((strokes, channel) => {
     const own = laid.filter((i) => hits.channel[i] === channel);
@@ -161,14 +175,9 @@ function give(
 }
 
 function displaced(
-  machine: Machine,
-  hits: Hits,
-  laid: readonly number[],
-  due: readonly (readonly Due[])[],
+  { machine, hits, laid, due, rough }: Laying,
+  { timeAt, offsets }: Expected,
   pairs: readonly Pair[],
-  timeAt: (position: number) => number,
-  offsets: Offsets,
-  rough: RoughRotation,
 ): Moved {
   const { steps } = machine.description.barrel;
   const matched = new Set(pairs.map(({ hit }) => hit));
@@ -197,16 +206,16 @@ function displaced(
   const unheard = due.flat().filter((stroke) => !heard.has(stroke));
   const heardFrom = rough.positionAt(hits.timeS[laid[0]]);
   const heardTo = rough.positionAt(hits.timeS[laid[laid.length - 1]]);
-  return findMisplaced(
+  return findMisplaced({
     machine,
-    beyondUsual,
+    pairs: beyondUsual,
     unheard,
     strays,
     heardFrom,
     heardTo,
-    reachOf(machine, pairs, offsets, rough.secondsPerStep),
-    rough.secondsPerStep,
-  );
+    reachesS: reachOf(machine, pairs, offsets, rough.secondsPerStep),
+    secondsPerStep: rough.secondsPerStep,
+  });
 }
 
 interface Laid {

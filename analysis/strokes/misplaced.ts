@@ -41,36 +41,25 @@ export interface Moved {
   readonly bent: readonly Pair[];
 }
 
-/**
- * @param pairs    matched strokes, their lateness less what is usual there, s
- * @param unheard  strokes due that have no hit
- * @param strays   hits that have no stroke
- * @param heardFrom,heardTo positions of the first and the last hit: a pin beyond them was not silent, but not recorded
- * @param reachesS by channel, how far a hit may be from where its pin's is expected, s
- */
-export function findMisplaced(
-  machine: Machine,
-  pairs: readonly Pair[],
-  unheard: readonly Due[],
-  strays: readonly Stray[],
-  heardFrom: number,
-  heardTo: number,
-  reachesS: Float64Array,
-  secondsPerStep: number,
-): Moved {
-  return merge([
-    outOfTheirHoles(machine, pairs, secondsPerStep),
-    inOtherHoles(
-      machine,
-      pairs,
-      unheard,
-      strays,
-      heardFrom,
-      heardTo,
-      reachesS.map((reachS) => reachS / secondsPerStep),
-      secondsPerStep,
-    ),
-  ]);
+/** Strokes and hits of a take, as far as they are matched. */
+export interface Matched {
+  readonly machine: Machine;
+  /** Matched strokes, their lateness less what is usual there, s. */
+  readonly pairs: readonly Pair[];
+  /** Strokes due that have no hit. */
+  readonly unheard: readonly Due[];
+  /** Hits that have no stroke. */
+  readonly strays: readonly Stray[];
+  /** Positions of the first and the last hit: a pin beyond them was not silent, but not recorded. */
+  readonly heardFrom: number;
+  readonly heardTo: number;
+  /** By channel, how far a hit may be from where its pin's is expected, s. */
+  readonly reachesS: Float64Array;
+  readonly secondsPerStep: number;
+}
+
+export function findMisplaced(matched: Matched): Moved {
+  return merge([outOfTheirHoles(matched), inOtherHoles(matched)]);
 }
 
 function merge(parts: readonly Moved[]): Moved {
@@ -82,7 +71,7 @@ function merge(parts: readonly Moved[]): Moved {
 }
 
 /** Where steps are so short that a wrong hole is within reach of a hit's own pin: it is late by whole steps. */
-function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerStep: number): Moved {
+function outOfTheirHoles({ machine, pairs, secondsPerStep }: Matched): Moved {
   const { channels, barrel } = machine.description;
   const byPin = grouped(pairs, ({ due }) => key(due.channel, due.step));
   const middles = [...byPin.values()].map((list) => ({ list, middle: median(list.map((p) => p.latenessS)) }));
@@ -107,16 +96,9 @@ function outOfTheirHoles(machine: Machine, pairs: readonly Pair[], secondsPerSte
   return merge(moved);
 }
 
-function inOtherHoles(
-  machine: Machine,
-  pairs: readonly Pair[],
-  unheard: readonly Due[],
-  strays: readonly Stray[],
-  heardFrom: number,
-  heardTo: number,
-  reachSteps: Float64Array,
-  secondsPerStep: number,
-): Moved {
+function inOtherHoles(matched: Matched): Moved {
+  const { machine, pairs, unheard, strays, heardFrom, heardTo, secondsPerStep } = matched;
+  const reachSteps = matched.reachesS.map((reachS) => reachS / secondsPerStep);
   const { steps, stepsPerBeat } = machine.description.barrel;
   const search = Math.max(leastSearch, Math.floor(stepsPerBeat / 2));
   const pinned = new Set(machine.pins.map(({ channel, step }) => key(channel, step)));

@@ -26,10 +26,14 @@ export interface Frozen {
   readonly tuneBefore?: string | null;
 }
 
+export interface ReadOptions extends Run {
+  /** Marker readers that others registered; they are asked after the built-in ones. */
+  readonly extraReaders?: readonly MarkerReader[];
+}
+
 /**
  * @param name  the take folder's name
  * @param files what lies in the folder; what the tool itself writes there is passed over
- * @param extraReaders marker readers that others registered; they are asked after the built-in ones
  * @throws InputProblem where a file cannot be used, or none holds audio or markers; the signal's reason when stopped
  */
 export async function readTake(
@@ -37,8 +41,7 @@ export async function readTake(
   files: readonly SourceFile[],
   machine: Machine,
   { recordedBefore = null, settingsBefore = null, tuneBefore = null }: Frozen,
-  run: Run,
-  extraReaders: readonly MarkerReader[] = [],
+  { extraReaders = [], ...run }: ReadOptions,
 ): Promise<Take> {
   const readers = [...markerReaders, ...extraReaders];
   const ordered = [...files].sort((a, b) => (a.name < b.name ? -1 : 1)); // a folder's order is its file system's
@@ -58,7 +61,13 @@ export async function readTake(
     if (kind === 'unknown') notices.push(unused(file, 'it holds neither audio nor markers that can be read'));
     run.progress?.('reading', (i + 1) / ordered.length);
   }
-  const found = await readMarkers(markerFiles, audio, description.labels ?? {}, machine, run, readers);
+  const found = await readMarkers(
+    markerFiles,
+    audio,
+    { labels: description.labels ?? {}, machine },
+    run,
+    readers,
+  );
   if (audio.length === 0 && found.markers.length === 0) throw nothingIn(name, files, found.files);
 
   const { tracks, leftOut } = tracksOf(audio, checked, machine);

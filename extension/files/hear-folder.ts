@@ -30,7 +30,7 @@ export async function writeHeard(
   const sources = await openSources(root, take.folder, take.shown);
   try {
     const read = await readTake(take.name, sources.files, machine, {}, run);
-    const heard = await hearBefore(read, ofTune(machine, report.tune), report, take.shown, run, saved);
+    const heard = await hearBefore(read, ofTune(machine, report.tune), report, take.shown, { ...run, saved });
     const [before, after] = ['before.wav', 'after.wav'].map((name) => join(folderName, name));
     await mkdir(join(take.folder, folderName), { recursive: true });
     await writeWhole(

@@ -89,7 +89,7 @@ export function hearButtons(context: Context): HearButtons {
           const at = Math.round(clip.fromS * sampleRate) - offset;
           samples.set(clip.samples.subarray(0, Math.max(0, samples.length - at)), at);
         }
-      const after = movedPart(cut[t], sampleRate, samples, offset, from, from + mix.after.length);
+      const after = movedPart(cut[t], sampleRate, samples, offset, [from, from + mix.after.length]);
       for (let i = 0; i < mix.after.length; i++) {
         mix.before[i] += samples[from - offset + i];
         mix.after[i] += after[i];

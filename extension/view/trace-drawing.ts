@@ -64,8 +64,7 @@ export function drawRow(
   canvas: HTMLCanvasElement,
   row: TraceRow,
   view: TraceView,
-  width: number,
-  height: number,
+  { width, height }: { readonly width: number; readonly height: number },
   colours: Colours,
 ): void {
   const pen = sized(canvas, width, height);

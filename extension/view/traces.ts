@@ -66,7 +66,8 @@ export class Traces {
     const view = this.view();
     const colours = coloursNow();
     const width = Math.max(120, this.rowsBox.clientWidth - labelWidth);
-    for (const { row, canvas } of this.rows) drawRow(canvas, row, view, width, rowHeight, colours);
+    for (const { row, canvas } of this.rows)
+      drawRow(canvas, row, view, { width, height: rowHeight }, colours);
     this.drawAxis(view, width);
   }
 

@@ -68,7 +68,7 @@ export const clipsOfFiles: Workers['clipsOfFiles'] = ({ files, wants }) =>
 export const hearFiles: Workers['hearFiles'] = async ({ machine, name, files, voices, report }, run) => {
   const sources = files.map(({ name, bytes }) => sourceOf(name, bytes));
   const read = await readTake(name, sources, machine, {}, run);
-  return hearBefore(read, ofTune(machine, report.tune), report, name, run, voices);
+  return hearBefore(read, ofTune(machine, report.tune), report, name, { ...run, saved: voices });
 };
 
 export const voicesOfFiles: Workers['voicesOfFiles'] = async ({ machine, name, files, voices }, run) => {

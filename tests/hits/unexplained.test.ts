@@ -37,7 +37,7 @@ function shareOf(strikes: number, beside: (strike: number, i: number) => number,
   const sound = polish(weighed, [...weighed.keys()], background, frame);
   const spectrum = frame.fourier.forward(knock);
   const mask = maskOf(spectrum, background.weight, frame);
-  const weight = weightBeside(sound, weighed, spectrum, mask, background, frame);
+  const weight = weightBeside(sound, weighed, { spectrum, mask }, background, frame);
   return weight && weight.map((w, k) => (w === background.weight[k] ? 1 : w / background.weight[k]));
 }
 

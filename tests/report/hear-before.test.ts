@@ -41,7 +41,7 @@ it('windows laid side by side are the whole, wherever the cuts fall', () => {
     for (let from = 0; from < sound.length; from += width) {
       const to = Math.min(sound.length, from + width);
       const first = Math.max(0, from - reach);
-      parts.push(...movedPart(pieces, 1000, sound.subarray(first, to + reach), first, from, to));
+      parts.push(...movedPart(pieces, 1000, sound.subarray(first, to + reach), first, [from, to]));
     }
     expect(Float32Array.from(parts)).toEqual(whole);
   }

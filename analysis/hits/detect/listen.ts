@@ -63,12 +63,12 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
   const part = (i: number) => all.subarray(i * hops, (i + 1) * hops);
   const bands = [part(0), part(1), part(2)] as const;
   const tops = part(3);
-  const state = newState(hop);
+  const state = newState();
   for (let first = 0; first < hops; first += hopsPerRead) {
     run.signal?.throwIfAborted();
     const last = Math.min(hops, first + hopsPerRead);
     const samples = await track.read(first * hop, Math.min(track.length, last * hop));
-    measureHops(samples, hop, first, state, bands, tops);
+    measureHops(samples, { hop, firstHop: first }, state, { bands, tops });
     progress(last / hops);
   }
   const peakHops = Math.ceil(peakS * hopsPerSecond);
@@ -93,6 +93,14 @@ export async function listen(track: Track, run: Run, progress: (fraction: number
   };
 }
 
+/** One number a hop. */
+interface Measured {
+  /** Energies in three bands. */
+  readonly bands: readonly [Float32Array, Float32Array, Float32Array];
+  /** Greatest sample, as a size. */
+  readonly tops: Float32Array;
+}
+
 /** What is carried from one read to the next. */
 interface State {
   previous: number;
@@ -103,7 +111,7 @@ interface State {
   bad: number;
 }
 
-function newState(_hop: number): State {
+function newState(): State {
   return { previous: NaN, previousBlock: NaN, previousHop: NaN, run: 0, clipped: 0, bad: 0 };
 }
 
@@ -117,11 +125,9 @@ const fullScale = 1 - 1 / 65536;
  */
 function measureHops(
   samples: Float32Array,
-  hop: number,
-  firstHop: number,
+  { hop, firstHop }: { readonly hop: number; readonly firstHop: number },
   state: State,
-  bands: readonly [Float32Array, Float32Array, Float32Array],
-  tops: Float32Array,
+  { bands, tops }: Measured,
 ): void {
   const block = blockOf(hop);
   let { previous, previousBlock, previousHop, run } = state;

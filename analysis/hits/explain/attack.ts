@@ -37,7 +37,7 @@ export function fitByAttack(
   rest.correlations.set(voice, c);
   const greatest = greatestOf(c, voice.mask, frame, around, reach);
   if (!(greatest.gain > 0)) return greatest;
-  const peaks = peaksOf(c, voice, frame, around, reach, greatest);
+  const peaks = peaksOf(c, voice, frame, { from: around - reach, to: around + reach }, greatest);
   if (peaks.length === 1) return greatest;
   const delays = peaks.map(({ delay }) => delay);
   const from = Math.round(voice.onset + Math.min(...delays) - beforeS * frame.sampleRate);
@@ -66,15 +66,14 @@ function peaksOf(
   c: Float64Array,
   { mask }: Voice,
   frame: Frame,
-  around: number,
-  reach: number,
+  { from, to }: { readonly from: number; readonly to: number },
   greatest: Fit,
 ): Fit[] {
   const least = nearGreatest * greatest.gain * mask.energy;
   const apart = onePeakS * frame.sampleRate;
   const at = (d: number) => c[((d % frame.n) + frame.n) % frame.n];
   const found: Fit[] = [];
-  for (let delay = Math.ceil(around - reach) + 1; delay < around + reach; delay++)
+  for (let delay = Math.ceil(from) + 1; delay < to; delay++)
     if (at(delay) >= least && at(delay) > at(delay - 1) && at(delay) >= at(delay + 1))
       found.push({ delay, gain: at(delay) / mask.energy });
   found.sort((a, b) => b.gain - a.gain);

@@ -3,6 +3,7 @@
  * then what is left again (matching pursuit: Mallat & Zhang 1993), all refined against each other at the end. What no
  * voice is like stays unexplained.
  */
+import type { Scene } from '../context.ts';
 import { refineFit, type Fit } from '../signal/align.ts';
 import { fitByAttack, type Unexplained } from './attack.ts';
 import { cumulated, whitened, type Background } from '../signal/background.ts';
@@ -67,7 +68,8 @@ export function explain(
   expected: (voice: number) => Expectation = () => null,
 ): Part[] {
   const whole = unexplained(clip, background, frame);
-  const { parts, rest } = pursue(whole, voices, background, frame, expected);
+  const sounds = { voices, background, frame };
+  const { parts, rest } = pursue(whole, sounds, expected);
   // Which voice comes first is a guess where strikes overlap: a loud one laid a swing aside can hide another.
   const near = voices.flatMap((voice, v) =>
     voice.envelope === null && isNear(expected(v), voice, clip, frame) ? [v] : [],
@@ -77,7 +79,7 @@ export function explain(
   let least = energyBetween(rest ?? without(clip, parts, voices, background, frame), 0, frame.n);
   for (const first of near) {
     if (first === parts[0]?.voice) continue;
-    const other = pursue(whole, voices, background, frame, expected, first);
+    const other = pursue(whole, sounds, expected, first);
     if (other.parts.length <= best.length) continue;
     const left = energyBetween(
       other.rest ?? without(clip, other.parts, voices, background, frame),
@@ -112,9 +114,7 @@ function isNear(due: Expectation, { onset }: Voice, { from }: Clip, { sampleRate
  */
 function pursue(
   whole: Remainder,
-  voices: readonly Voice[],
-  background: Background,
-  frame: Frame,
+  { voices, background, frame }: Pick<Scene, 'voices' | 'background' | 'frame'>,
   expected: (voice: number) => Expectation,
   first?: number,
 ): { parts: Part[]; rest: Remainder | null } {
@@ -260,7 +260,11 @@ function without(
     // In its own colour: what is left of a loud strike in another colour would hide a faint one.
     const products = project(rest.clip.spectrum, palette, frame, fit.delay);
     const { amplitudes, delay } = posterior(palette, spread, { products, gain: fit.gain, misfit: 1 });
-    addColoured(spectrum, sound, amplitudes, frame, fit.delay + Math.max(-2, Math.min(2, delay)), -fit.gain);
+    addColoured(spectrum, sound, frame, {
+      amplitudes,
+      delay: fit.delay + Math.max(-2, Math.min(2, delay)),
+      gain: -fit.gain,
+    });
   }
   return unexplained({ from: clip.from, spectrum }, background, frame);
 }

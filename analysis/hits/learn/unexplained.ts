@@ -30,8 +30,7 @@ const surely = 5;
 export function weightBeside(
   { members, fits }: Sound,
   weighed: readonly Weighed[],
-  spectrum: Float64Array,
-  mask: Mask,
+  { spectrum, mask }: { readonly spectrum: Float64Array; readonly mask: Mask },
   { weight }: Background,
   frame: Frame,
 ): Float64Array | null {

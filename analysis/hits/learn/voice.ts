@@ -106,7 +106,7 @@ export function voiceOf(
     onsetSd: told || before === undefined ? sd : before.onsetSd,
     count: sound.members.length,
     squares: sound.squares,
-    weightBeside: (spectrum, mask) => weightBeside(sound, weighed, spectrum, mask, background, frame),
+    weightBeside: (spectrum, mask) => weightBeside(sound, weighed, { spectrum, mask }, background, frame),
     spread: (clock, palette) => {
       const lessons = sound.clean.slice(0, lessonsForSpread).map((m) => {
         const { clip } = weighed[sound.members[m]];

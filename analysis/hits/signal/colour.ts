@@ -151,18 +151,21 @@ export function posterior(palette: Palette, spread: number, lesson: Lesson) {
   };
 }
 
-/**
- * Adds to a sum of spectra a strike as it was: the sound with its own gain and colour, `gain` times, `delay` samples later.
- *
- * @param amplitudes of the bases, as `posterior` gives them
- */
+/** A strike against its sound's template. */
+interface Placed {
+  /** Of the bases, as `posterior` gives them. */
+  readonly amplitudes: readonly number[];
+  /** Samples later. */
+  readonly delay: number;
+  readonly gain: number;
+}
+
+/** Adds to a sum of spectra a strike as it was: the sound with its own gain and colour. */
 export function addColoured(
   sum: Float64Array,
   spectrum: Float64Array,
-  amplitudes: readonly number[],
   frame: Frame,
-  delay: number,
-  gain: number,
+  { amplitudes, delay, gain }: Placed,
 ): void {
   const unit = (2 * Math.PI) / frame.n;
   const coloured = amplitudes.length > 2;

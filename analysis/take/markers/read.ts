@@ -26,12 +26,18 @@ interface Found {
   readonly readings: readonly MarkerFile[];
 }
 
+/** What markers' texts may mean. */
+interface Names {
+  /** Of take.jsonc: marker text → channel or `sector:ID`. */
+  readonly labels: Readonly<Record<string, string>>;
+  readonly machine: Machine;
+}
+
 /** @throws InputProblem where a marker file cannot be read */
 export async function readMarkers(
   files: readonly SourceFile[],
   audio: readonly AudioFile[],
-  labels: Readonly<Record<string, string>>,
-  machine: Machine,
+  { labels, machine }: Names,
   run: Run,
   readers: readonly MarkerReader[] = markerReaders,
 ): Promise<Found> {
