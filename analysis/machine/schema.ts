@@ -2,6 +2,7 @@
  * machine.jsonc: one schema gives the types, the run-time check and the JSON Schema that editors complete from.
  * Only the shape is checked here; what needs more than one field at once is checked in read.ts.
  */
+import { defaultToleranceMs } from './tolerance.ts';
 import { z } from 'zod';
 
 /** An id: what files, labels and command lines refer to. No spaces, so that it can be typed and quoted safely. */
@@ -82,7 +83,11 @@ const channel = z.strictObject({
     .boolean()
     .default(true)
     .describe('false: on a shaft of its own, geared to the barrel; sectors do not move it'),
-  toleranceMs: z.number().positive().default(2).describe('Largest lateness that is good enough, ms'),
+  toleranceMs: z
+    .number()
+    .positive()
+    .default(defaultToleranceMs)
+    .describe('Largest lateness that is good enough, ms'),
   microphoneMm: z.number().min(0).optional().describe('Distance from striker to microphone, mm'),
   targetMs: target.describe(
     'Lateness that is meant against the reference, ms: 8 is laid back by 8 ms; absent: 0',

@@ -2,6 +2,7 @@
  * What templates are given: a report as words and figures, every text safe for Markdown. These names are the
  * interface of people's own templates: names may be added, none is renamed.
  */
+import { defaultToleranceMs } from '../machine/tolerance.ts';
 import { withMinus } from '../words/minus.ts';
 import type { Outcome, Report } from '../results/results.ts';
 import { markdownText } from './markdown-text.ts';
@@ -84,7 +85,7 @@ export function pageOf(report: Report) {
         from: from === 'takes' ? 'earlier takes' : 'geometry',
       })),
       predicted: advice.predicted.map(({ channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs }) => {
-        const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? 2;
+        const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? defaultToleranceMs;
         return {
           channel: markdownText(channel),
           name: nameOf(channel),

@@ -1,9 +1,9 @@
 /** What a report's numbers mean in words, before any format: which group is late, how sure that is, the verdict. */
+import { defaultToleranceMs } from '../machine/tolerance.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { Group, ReportHead } from '../results/results.ts';
 
 /** Tolerance where neither the report nor its advice gives one, ms: the design's default. */
-const defaultToleranceMs = 2;
 
 export interface ChannelFacts {
   readonly id: string;

@@ -2,6 +2,7 @@
  * report/: what an analysis says, as a value (this file), as a picture (plot.ts), as Markdown (markdown.ts), as a
  * table in a terminal (table.ts), as entries in the changelog (changelog.ts), and beside another (compare.ts).
  */
+import { sectorOf } from '../machine/effects.ts';
 import { NORMAL_95 } from '../numbers/inference.ts';
 import type { Study } from '../checks/check.ts';
 import { droppedRows } from './dropped.ts';
@@ -123,10 +124,9 @@ function hitRows({ machine, strokes }: Study): HitRow[] {
   return hits.heardS ? rows.sort((a, b) => a.timeS - b.timeS) : rows;
 }
 
-/** Id of the sector that carries a step; steps before the first sector's belong to the last, which wraps round. */
-function sectorOfStep(machine: Machine, step: number): string {
-  const { sectors } = machine.description.barrel;
-  return (sectors.findLast(({ from }) => from <= step) ?? sectors[sectors.length - 1]).id;
+/** Id of the sector that carries a step. */
+function sectorOfStep({ description }: Machine, step: number): string {
+  return description.barrel.sectors[sectorOf(description, step)].id;
 }
 
 /**

@@ -1,4 +1,5 @@
 /** A report for people in a terminal: at most 100 columns, plain characters, nothing by colour. */
+import { defaultToleranceMs } from '../machine/tolerance.ts';
 import { withMinus } from '../words/minus.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { oneLine } from './markdown-text.ts';
@@ -191,7 +192,7 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
   }
   const facts = new Map(channelsOf(report).map((channel) => [channel.id, channel]));
   for (const { channel, sector, beforeMs, afterMs, ci95Ms, toleranceMs } of advice.predicted) {
-    const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? 2;
+    const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? defaultToleranceMs;
     const word = judgementWords[judge(afterMs, ci95Ms, tolerance)];
     const name = facts.get(channel)?.name ?? channel;
     const figure = fit(withInterval(afterMs, ci95Ms), 15, 'right');

@@ -1,4 +1,5 @@
 /** What a file of a take folder is, by its name and its first bytes. */
+import { reportFileNames } from '../results/files.ts';
 import type { SourceFile } from '../ports.ts';
 import { audioName } from './audio/names.ts';
 import { formatHeadBytes, formatOf } from './audio/format.ts';
@@ -9,7 +10,7 @@ import type { MarkerReader } from './markers/marker-reader.ts';
 export type Kind = 'audio' | 'markers' | 'set-apart' | 'unknown';
 
 /** What the tool writes, and what it reads by name elsewhere: never audio, never markers. */
-const byName = new Set([takeFileName, 'report.json', 'report.md', 'report.svg', 'corrections.csv']);
+const byName = new Set<string>([takeFileName, ...reportFileNames, 'corrections.csv']);
 
 /** Notes and pictures that people keep beside a take; they need no remark. */
 const harmless =

@@ -1,6 +1,7 @@
 /** The analysis on threads of its own, so that Ctrl-C is heard while it computes. */
+import { Stopped } from '../work/stopped.ts';
 import { fileURLToPath } from 'node:url';
-import { openBench, Stopped, type Bench } from '../work/call.ts';
+import { openBench, type Bench } from '../work/call.ts';
 import { startNodeWorker } from '../work/start-node.ts';
 import { heedingSignals } from './stopping.ts';
 

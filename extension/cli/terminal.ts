@@ -1,5 +1,6 @@
 /** What a command may say, and where: results on standard output, everything else on standard error. */
 import type { Stage } from '../../analysis/ports.ts';
+import { doneOf } from '../common/stages.ts';
 
 export interface Terminal {
   /** Writes text to standard output, control characters made harmless. */
@@ -13,16 +14,6 @@ export interface Terminal {
   /** Takes the progress away. */
   progressDone(): void;
 }
-
-/** How much of an analysis each stage is, in order; hearing takes nearly all the time. Measured on the demo takes. */
-const shares: readonly (readonly [Stage, number])[] = [
-  ['reading', 0.05],
-  ['hearing', 0.8],
-  ['laying', 0.05],
-  ['checking', 0.03],
-  ['advising', 0.05],
-  ['reporting', 0.02],
-];
 
 /** Redrawn no more often than the eye follows, and only where it has changed: that is what flickers. */
 const redrawMs = 100;
@@ -67,14 +58,7 @@ export function createTerminal(quiet: boolean): Terminal {
 }
 
 function barLine(what: string, stage: Stage, fraction: number, columns: number, plain: boolean): string {
-  let done = 0;
-  for (const [name, share] of shares) {
-    if (name === stage) {
-      done += share * Math.min(1, Math.max(0, fraction));
-      break;
-    }
-    done += share;
-  }
+  const done = doneOf(stage, fraction);
   const full = Math.round(done * barWidth);
   const left = '─'.repeat(barWidth - full);
   const drawn = `${'━'.repeat(full)}${plain ? left : `\x1b[2m${left}\x1b[22m`}`;

@@ -1,4 +1,5 @@
 /** Reading: whole small files, and large ones in parts. */
+import { reportFileNames } from '../../analysis/results/files.ts';
 import { lstat, readdir, realpath, stat } from 'node:fs/promises';
 import type { FileHandle } from 'node:fs/promises';
 import { basename, dirname, join, relative, isAbsolute, sep } from 'node:path';
@@ -14,7 +15,7 @@ export const largestTextBytes = 256 * 1024 * 1024;
 const largestReadBytes = 1 << 30;
 
 /** Files that the tool writes into a take; they are never its inputs. */
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
+const ownFiles = new Set<string>(reportFileNames);
 
 /**
  * Bytes of a file in the machine's folder, whoever put it there: the one door for what is read whole.

@@ -1,4 +1,5 @@
 /** Analyses takes side by side, with their stages shown and a way to stop. */
+import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
@@ -7,7 +8,6 @@ import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
 import { analyseHandedOver, mostAtOnce } from './hand-over.ts';
 import { listed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
-import { Stopped } from '../work/call.ts';
 import { analyseSeveral, type TakeWork } from '../work/several.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 

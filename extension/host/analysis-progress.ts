@@ -1,7 +1,7 @@
 /** What the notification says while takes are analysed: of each what is being done with it, and how far all are together. */
 import * as vscode from 'vscode';
 import type { Stage } from '../../analysis/ports.ts';
-import { doneOf } from './stages.ts';
+import { doneOf } from '../common/stages.ts';
 import type { TakePlace } from './targets.ts';
 import { said } from './words.ts';
 

@@ -1,11 +1,11 @@
 /** A pattern as the editor's own kind of preview: the barrel unrolled, drawn anew as its rows are typed. */
+import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { machineAt, machineDocument, machineFrom, reportsOf, tuneOfPattern } from './machine-files.ts';
 import { escaped } from './report-html.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
 import { shown } from './words.ts';
-import { Stopped } from '../work/call.ts';
 import type { Workshop } from './workshop.ts';
 
 export const barrelView = 'shimwright.barrel';

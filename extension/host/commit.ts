@@ -1,4 +1,5 @@
 /** Stages all that a calibration consists of and adds a message to what the person typed; the person commits. */
+import { reportFileNames } from '../../analysis/results/files.ts';
 import * as vscode from 'vscode';
 import { looseValue } from '../../analysis/input/jsonc.ts';
 import { patternsOf } from '../../analysis/machine/tune.ts';
@@ -14,7 +15,6 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Workshop } from './workshop.ts';
 
 const machineFiles = ['machine.jsonc', 'CALIBRATION.md', 'history.svg', 'test-pattern.csv'];
-const reportFiles = ['report.json', 'report.md', 'report.svg', 'checks.svg'];
 /** A person's own, beside the machine. */
 const ownFolders = ['templates'];
 
@@ -50,7 +50,7 @@ async function calibrationFiles(
 ): Promise<vscode.Uri[]> {
   const named = [
     ...[...machineFiles, ...patternsOf(machine)].map((name) => vscode.Uri.joinPath(root, name)),
-    ...takes.flatMap(({ folder }) => reportFiles.map((name) => vscode.Uri.joinPath(folder, name))),
+    ...takes.flatMap(({ folder }) => reportFileNames.map((name) => vscode.Uri.joinPath(folder, name))),
   ];
   const there = await Promise.all(named.map(exists));
   const voices = (await voiceFiles(root)).map(({ file }) => file);

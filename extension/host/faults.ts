@@ -1,9 +1,9 @@
 /** Faults reach the person as one line, with a button that opens the file at the place. */
+import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { exists } from './machine-search.ts';
 import { picked, said } from './words.ts';
-import { Stopped } from '../work/call.ts';
 import type { Workshop } from './workshop.ts';
 
 /** Where a fault may lie: its file is named as seen from one of these. */

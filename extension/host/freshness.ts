@@ -2,6 +2,7 @@
  * How reports stand, for the view, the page and the pickers. What a take's folder holds is digested by the analysis thread
  * where that reaches the disk, else here from whole files; it is done once for each state of the folder.
  */
+import { reportFileNames } from '../../analysis/results/files.ts';
 import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
@@ -105,7 +106,7 @@ async function digested(root: vscode.Uri, folder: vscode.Uri, files: Listed): Pr
 type Listed = readonly { readonly name: string; readonly size: number; readonly mtime: number }[];
 
 /** What the tool writes beside them is none of a take's files. */
-const ownFiles = new Set(['report.json', 'report.md', 'report.svg', 'checks.svg']);
+const ownFiles = new Set<string>(reportFileNames);
 
 async function filesIn(folder: vscode.Uri): Promise<Listed> {
   const names = (await vscode.workspace.fs.readDirectory(folder).then(undefined, () => []))

@@ -1,4 +1,5 @@
 /** Analysis where the worker reaches no disk: its files are read here and handed over, and what it returns is written. */
+import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
@@ -10,7 +11,7 @@ import { readWithin, writeWithin } from './disk.ts';
 import { earlierReports, machineAt, voicesOf } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
-import { Stopped, type Bench } from '../work/call.ts';
+import { type Bench } from '../work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** A browser's memory holds a take a few times over while it is decoded. */

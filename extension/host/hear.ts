@@ -5,7 +5,7 @@ import { writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
-import { Stopped } from '../work/call.ts';
+import { asAbort } from '../work/stopped.ts';
 import type { Workshop } from './workshop.ts';
 
 /**
@@ -34,7 +34,7 @@ export async function hearHere(
       }
     }
   } catch (error) {
-    throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;
+    throw asAbort(error);
   }
   return vscode.l10n.t('Written into the take’s folder: hear/before.wav and hear/after.wav.');
 }

@@ -1,4 +1,5 @@
 /** Hover in the pattern: what a pin did in each take, newest first. */
+import { defaultToleranceMs } from '../../analysis/machine/tolerance.ts';
 import * as vscode from 'vscode';
 import { channelsOf, withInterval, figures, judge, judgementWords } from '../../analysis/report/reading.ts';
 import { markdownText } from '../../analysis/report/markdown-text.ts';
@@ -57,7 +58,7 @@ function row(
   const misplaced = report.findings.find(
     (each) => each.kind === 'misplaced-pin' && each.channel === channel && each.step === step,
   );
-  const toleranceMs = channelsOf(report).find(({ id }) => id === channel)?.toleranceMs ?? 2;
+  const toleranceMs = channelsOf(report).find(({ id }) => id === channel)?.toleranceMs ?? defaultToleranceMs;
   const word = misplaced
     ? vscode.l10n.t('heard at step {0}', misplaced.foundStep ?? '?')
     : judgementWords[judge(pin?.meanMs ?? null, pin?.ci95Ms ?? null, toleranceMs)];

@@ -14,7 +14,7 @@ import { wholeReport } from './report-files.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { unnotedLines } from './unnoted.ts';
-import { Stopped } from '../work/call.ts';
+import { asAbort } from '../work/stopped.ts';
 import type { ClipOrder } from '../work/jobs.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -78,7 +78,7 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       try {
         await analyseOne(shop, take, { progress, signal });
       } catch (error) {
-        throw error instanceof Stopped ? new DOMException('stopped', 'AbortError') : error;
+        throw asAbort(error);
       }
       shop.changed();
     },

@@ -1,4 +1,5 @@
 /** What to change: safety before it, the settings, and what each group is predicted to do. */
+import { defaultToleranceMs } from '../../analysis/machine/tolerance.ts';
 import { workLines } from '../../analysis/report/work-words.ts';
 import * as Plot from '@observablehq/plot';
 import { safetyLine } from '../../analysis/report/page.ts';
@@ -187,7 +188,7 @@ export function advicePart(context: Context, hear: HearButtons, failed = false):
   }
 
   function toleranceOf({ channel, toleranceMs }: (typeof advice.predicted)[number]): number {
-    return toleranceMs ?? model.channels.find(({ id }) => id === channel)?.toleranceMs ?? 2;
+    return toleranceMs ?? model.channels.find(({ id }) => id === channel)?.toleranceMs ?? defaultToleranceMs;
   }
 
   function draw(): void {

@@ -1,13 +1,7 @@
 /** The host's side: starts a worker when it is first needed, gives it jobs, and turns its failures back into errors. */
+import { Stopped } from './stopped.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Failure, FromWorker, JobName, JobRun, Order, Outcome, WorkerPort } from './jobs.ts';
-
-/** A person stopped the run, or the thing it was for is gone. */
-export class Stopped extends Error {
-  constructor() {
-    super('stopped');
-  }
-}
 
 /** A fault of this program; the trace is for the log. */
 export class Defect extends Error {}

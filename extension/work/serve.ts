@@ -1,4 +1,5 @@
 /** The worker's side: takes orders one after another, tells how far it is, and answers with a value or a failure. */
+import { Stopped } from './stopped.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type {
   Failure,
@@ -66,8 +67,6 @@ export function serve(
     }
   }
 }
-
-class Stopped extends Error {}
 
 function failureOf(error: unknown): Failure {
   if (error instanceof InputProblem) {

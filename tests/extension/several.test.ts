@@ -1,9 +1,10 @@
 // Several takes at once: whose turn comes when, and the same bytes however many threads, of files handed over too.
+import { Stopped } from '../../extension/work/stopped.ts';
 import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import type { EarlierReport, Report } from '../../analysis/results/results.ts';
-import { openBench, Stopped, type Bench } from '../../extension/work/call.ts';
+import { openBench, type Bench } from '../../extension/work/call.ts';
 import type { FromWorker, ToWorker, WorkerPort } from '../../extension/work/jobs.ts';
 import { analyseFiles } from '../../extension/work/on-values.ts';
 import { serve, type Workers } from '../../extension/work/serve.ts';

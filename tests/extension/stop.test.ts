@@ -1,7 +1,8 @@
 /** A job that does not heed its Stop: it ends, and the others of its thread go on. */
+import { Stopped } from '../../extension/work/stopped.ts';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, expect, test, vi } from 'vitest';
-import { openBench, Stopped } from '../../extension/work/call.ts';
+import { openBench } from '../../extension/work/call.ts';
 import type { FromWorker, ToWorker, WorkerPort } from '../../extension/work/jobs.ts';
 
 afterEach(() => vi.useRealTimers());
