@@ -34,7 +34,7 @@ const NEARLY_SHARE = 0.05;
 const NEARLY_INTERVAL = 0.25;
 
 // The next four were chosen on simulated machines, seeds 1 to 200 of tests/bench/advice.bench.ts. On seeds 201 to 300,
-// which nothing was chosen on, 99 of 100 reach the bench's target in two rounds.
+// which nothing was chosen on, 99 of 100 reach the target of that benchmark in two rounds.
 /** How much of a half-width counts in a careful plan. */
 export const CAREFUL = 0.6;
 /** Careful plans whose worst end is so many times what effects as believed would allow are too careful. */

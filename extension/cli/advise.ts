@@ -45,12 +45,12 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   await mendAndTell(place.root, terminal);
   const machineFolder = await readMachineFolder(place.root, place.shownRoot);
   const fitted = pairs.length === 0 ? null : readFitted(machineFolder, pairs);
-  const { withBench } = await import('./bench.ts');
+  const { withThread } = await import('./threads.ts');
   const { freshReports } = await import('./fresh-reports.ts');
-  const { reports, advice } = await withBench(signal, async (bench) => {
+  const { reports, advice } = await withThread(signal, async (thread) => {
     const reports = await freshReports(machineFolder, terminal, signal);
     if (reports.length === 0 && fitted === null) throw noTakes(path);
-    const advice = await bench.call(
+    const advice = await thread.call(
       'advise',
       { machine: machineFolder.machine, reports, ...(minutes === undefined ? {} : { minutes }) },
       { signal, progress: (stage, fraction) => terminal.progress(place.shownRoot, stage, fraction) },

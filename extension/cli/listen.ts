@@ -89,14 +89,14 @@ async function hearWhileItGrows(
   terminal: Terminal,
 ): Promise<void> {
   const { listen } = await import('../common/listening.ts');
-  const { newBench } = await import('./bench.ts');
+  const { newThread } = await import('./threads.ts');
   const { capture } = await import('../files/capture.ts');
   const end = new AbortController();
   const ended = () => end.abort();
   process.once('SIGINT', ended);
   const captured = piped ? capture(process.stdin, recording, end.signal).finally(ended) : null;
-  captured?.catch(() => undefined); // awaited below, when the bench is closed
-  const bench = newBench();
+  captured?.catch(() => undefined); // awaited below, when the thread is closed
+  const thread = newThread();
   let isDeaf = false;
   // What comes in at a pipe is lost where it is not kept: it is written on, and analysed when it ends.
   const refused = (error: unknown) => {
@@ -112,7 +112,7 @@ async function hearWhileItGrows(
       {
         hear: (lastS) =>
           existsSync(recording) && !isDeaf
-            ? bench.call('listenTo', { root, shown, file: recording, lastS }).catch(refused)
+            ? thread.call('listenTo', { root, shown, file: recording, lastS }).catch(refused)
             : Promise.resolve(null),
         say: (line) => terminal.print(line),
         wait: (seconds) =>
@@ -126,7 +126,7 @@ async function hearWhileItGrows(
     await captured;
   } finally {
     process.removeListener('SIGINT', ended);
-    bench.dispose();
+    thread.dispose();
   }
 }
 

@@ -33,11 +33,11 @@ export const next: Command = {
     if (reports.length === 0)
       throw new InputProblem(path, '', 'has no analysed takes', `shimwright advise ${shownRoot}`);
     const core = await import('../../analysis/report/next-text.ts');
-    const { withBench } = await import('./bench.ts');
+    const { withThread } = await import('./threads.ts');
     const used = core.upToMeasured(reports);
     const newest = used[used.length - 1];
-    const advice = await withBench(signal, (bench) =>
-      bench.call('advise', { machine, reports: used }, { signal }),
+    const advice = await withThread(signal, (thread) =>
+      thread.call('advise', { machine, reports: used }, { signal }),
     );
     const { matrix, lines } = core.nextWords(machine, newest, advice);
     terminal.print(matrix);

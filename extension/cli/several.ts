@@ -2,10 +2,10 @@
 import { availableParallelism } from 'node:os';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
-import type { Bench } from '../work/call.ts';
+import type { AnalysisThread } from '../work/call.ts';
 import type { FolderOrder } from '../work/jobs.ts';
 import { analyseSeveral } from '../work/several.ts';
-import { withBenches } from './bench.ts';
+import { withThreads } from './threads.ts';
 
 export interface TakeToAnalyse {
   readonly order: FolderOrder;
@@ -27,12 +27,12 @@ export function settleTakes(
 ): Promise<PromiseSettledResult<EarlierReport>[]> {
   const work = takes.map(
     ({ order, progress }) =>
-      (bench: Bench, turn: () => Promise<void>) =>
-        bench.call('analyseFolder', order, { signal, progress, turn: () => turn().then(() => null) }),
+      (thread: AnalysisThread, turn: () => Promise<void>) =>
+        thread.call('analyseFolder', order, { signal, progress, turn: () => turn().then(() => null) }),
   );
   if (takes.length === 0) return Promise.resolve([]);
-  return withBenches(Math.min(workers, takes.length), signal, async (benches) => {
-    const results = await analyseSeveral(work, benches);
+  return withThreads(Math.min(workers, takes.length), signal, async (threads) => {
+    const results = await analyseSeveral(work, threads);
     signal.throwIfAborted();
     return results;
   });

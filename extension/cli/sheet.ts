@@ -43,14 +43,14 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   const old = await readInside(root, file, shown);
   refuseOthers(sheetFile, old === null ? null : asText(old, shown), shown);
   const { freshReports } = await import('./fresh-reports.ts');
-  const { withBench } = await import('./bench.ts');
-  const { newest, advice: proposed } = await withBench(signal, async (bench) => {
+  const { withThread } = await import('./threads.ts');
+  const { newest, advice: proposed } = await withThread(signal, async (thread) => {
     const reports = await freshReports(machineFolder, terminal, signal);
     const newest = reports.at(-1);
     if (newest === undefined) throw noTakes(path);
     const order = { machine, reports, ...(minutes === undefined ? {} : { minutes }) };
     const progress: Run['progress'] = (stage, fraction) => terminal.progress(shownRoot, stage, fraction);
-    return { newest, advice: await bench.call('advise', order, { signal, progress }) };
+    return { newest, advice: await thread.call('advise', order, { signal, progress }) };
   });
   terminal.progressDone();
   const { sayUnnoted, unnotedIn } = await import('./apply.ts');

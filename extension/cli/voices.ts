@@ -30,9 +30,9 @@ async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal):
   const { locate } = await import('../files/machine-folder.ts');
   const { take, root, shownRoot } = await locate(path);
   if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
-  const { withBench } = await import('./bench.ts');
-  const learnt = await withBench(signal, (bench) =>
-    bench.call(
+  const { withThread } = await import('./threads.ts');
+  const learnt = await withThread(signal, (thread) =>
+    thread.call(
       'voicesOfFolder',
       { root, shown: shownRoot, take: path },
       { signal, progress: (stage, fraction) => terminal.progress(take.shown, stage, fraction) },

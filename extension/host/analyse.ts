@@ -46,14 +46,14 @@ async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
     const show = showIn(progress, takes);
-    const work = takes.map((take, i): TakeWork<EarlierReport | null> => async (bench, turn) => {
+    const work = takes.map((take, i): TakeWork<EarlierReport | null> => async (thread, turn) => {
       const run = { signal: stop.signal, progress: show.stage(i) };
       const inTurn = () => {
         if (i > 0) show.waiting(i);
         return turn();
       };
       try {
-        const report = await analyseOne(shop, take, run, bench, inTurn);
+        const report = await analyseOne(shop, take, run, thread, inTurn);
         clearFaults(take);
         shop.changed();
         return report;
@@ -67,8 +67,8 @@ async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<
         show.ended(i);
       }
     });
-    if (takes.length === 1) return analyseSeveral(work, [shop.bench]);
-    const threads = Array.from({ length: await threadsFor(shop, takes) }, () => shop.openBench());
+    if (takes.length === 1) return analyseSeveral(work, [shop.thread]);
+    const threads = Array.from({ length: await threadsFor(shop, takes) }, () => shop.openThread());
     try {
       return await analyseSeveral(work, threads);
     } finally {
@@ -91,19 +91,19 @@ export async function analyseOne(
   shop: Workshop,
   take: TakePlace,
   run: Run,
-  bench = shop.bench,
+  thread = shop.thread,
   turn = () => Promise.resolve(),
 ): Promise<EarlierReport> {
   if (run.signal?.aborted) throw new Stopped();
   const { root, folder } = take;
   const startedMs = Date.now();
   const report = shop.platform.reaches(folder)
-    ? await bench.call(
+    ? await thread.call(
         'analyseFolder',
         { root: root.fsPath, take: folder.fsPath, plugins: await pluginsOf(shop) },
         { ...run, turn: () => turn().then(() => null) },
       )
-    : await analyseHandedOver(shop, bench, take, run, turn);
+    : await analyseHandedOver(shop, thread, take, run, turn);
   shop.log.info(`${take.name}: analysed in ${((Date.now() - startedMs) / 1000).toFixed(1)} s`);
   return report;
 }

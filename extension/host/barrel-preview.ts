@@ -85,7 +85,7 @@ async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise
       return faulty(vscode.l10n.t('machine.jsonc does not name this file as a pattern of its own.'));
     const { tune } = own;
     const report = (await reportsOf(root, machine)).findLast((each) => each.tune === tune) ?? null;
-    const svg = await shop.bench.call('barrel', { machine, tune, report });
+    const svg = await shop.thread.call('barrel', { machine, tune, report });
     if (svg === null) return faulty(vscode.l10n.t('It has more pins than a drawing can show apart.'));
     const words =
       report === null

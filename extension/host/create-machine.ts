@@ -44,7 +44,7 @@ export async function createDemoMachine(shop: Workshop, into?: vscode.Uri): Prom
     const stop = new AbortController();
     token.onCancellationRequested(() => stop.abort());
     progress.report({ message: vscode.l10n.t('playing its takes') });
-    const files = await shop.bench.call('demo', {}, { signal: stop.signal });
+    const files = await shop.thread.call('demo', {}, { signal: stop.signal });
     for (const { path, bytes } of files) {
       progress.report({ message: path, increment: 100 / files.length });
       await write(folder, path, bytes);

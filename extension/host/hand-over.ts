@@ -11,7 +11,7 @@ import { readWithin, writeWithin } from './disk.ts';
 import { earlierReports, machineAt, voicesOf } from './machine-files.ts';
 import { earlierReport } from './report-files.ts';
 import type { TakePlace } from './targets.ts';
-import { type Bench } from '../work/call.ts';
+import { type AnalysisThread } from '../work/call.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
 /** A browser's memory holds a take a few times over while it is decoded. */
@@ -23,7 +23,7 @@ const mostBytes = 700e6;
  */
 export async function analyseHandedOver(
   shop: Workshop,
-  bench: Bench,
+  thread: AnalysisThread,
   take: TakePlace,
   run: Run,
   turn: () => Promise<void>,
@@ -35,7 +35,7 @@ export async function analyseHandedOver(
   const [report, entry] = await Promise.all(
     ['report.md.hbs', 'entry.md.hbs'].map((file) => template(root, file)),
   );
-  const texts = await bench.call(
+  const texts = await thread.call(
     'analyseFiles',
     {
       machine,

@@ -22,11 +22,11 @@ export async function hearHere(
   try {
     if (shop.platform.reaches(folder)) {
       const order = { root: root.fsPath, take: folder.fsPath, report };
-      await shop.bench.call('hearFolder', order, { signal });
+      await shop.thread.call('hearFolder', order, { signal });
     } else {
       const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
       const order = { machine, name, files: await filesOf(take), voices, report };
-      const files = await shop.bench.call('hearFiles', order, { signal });
+      const files = await shop.thread.call('hearFiles', order, { signal });
       for (const part of ['before', 'after'] as const) {
         const file = vscode.Uri.joinPath(folder, 'hear', `${part}.wav`);
         await vscode.workspace.fs.createDirectory(vscode.Uri.joinPath(file, '..'));

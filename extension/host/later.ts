@@ -13,7 +13,7 @@ import { onMoreHeads } from './report-files.ts';
 import { reportSerializer } from './report-panel.ts';
 import { TakeView, type Node } from './take-view.ts';
 import { scheme, virtualTexts } from './virtual-texts.ts';
-import { openBench } from '../work/call.ts';
+import { openThread } from '../work/call.ts';
 import type { Platform, Workshop } from './workshop.ts';
 
 export interface Host {
@@ -37,20 +37,20 @@ export interface Early {
 export function openHost({ context, platform, change, modules }: Early): Host {
   const log = vscode.window.createOutputChannel('Shimwright', { log: true });
   const dist = vscode.Uri.joinPath(context.extensionUri, 'dist');
-  const newBench = () => openBench(() => platform.startWorker(dist));
-  const bench = newBench();
+  const newThread = () => openThread(() => platform.startWorker(dist));
+  const thread = newThread();
   digestThere(
     (folder) => platform.reaches(folder),
     ({ fsPath: root }, { fsPath: take }) =>
-      bench.call('digestsOfFolder', { root, take, keep: vscode.workspace.isTrusted }),
+      thread.call('digestsOfFolder', { root, take, keep: vscode.workspace.isTrusted }),
   );
   let machines: Promise<readonly vscode.Uri[]> | undefined;
   const shop: Workshop = {
     extensionUri: context.extensionUri,
     platform,
     log,
-    bench,
-    openBench: newBench,
+    thread,
+    openThread: newThread,
     modules,
     machines: () => (machines ??= findMachines()),
     onChange: change.event,
@@ -61,7 +61,7 @@ export function openHost({ context, platform, change, modules }: Early): Host {
   };
   context.subscriptions.push(
     log,
-    bench,
+    thread,
     watchMachines(() => shop.changed()),
     onMoreHeads(() => change.fire()),
     vscode.workspace.registerTextDocumentContentProvider(scheme, virtualTexts),

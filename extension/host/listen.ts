@@ -39,14 +39,14 @@ export async function listenToRecording(
     title: vscode.l10n.t('Listening'),
     cancellable: true,
   };
-  const bench = shop.openBench();
+  const thread = shop.openThread();
   try {
     await vscode.window.withProgress(options, (progress, token) =>
       listen(
         {
           hear: async (lastS) =>
             (await exists(recording))
-              ? bench.call('listenTo', {
+              ? thread.call('listenTo', {
                   root: root.fsPath,
                   shown: vscode.workspace.asRelativePath(root),
                   file: recording.fsPath,
@@ -65,7 +65,7 @@ export async function listenToRecording(
       ),
     );
   } finally {
-    bench.dispose();
+    thread.dispose();
   }
   if (!(await exists(recording))) return undefined;
   const own = await takeAbove(recording);

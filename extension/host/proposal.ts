@@ -56,6 +56,6 @@ export async function adviceNow(
   const newest = reports.at(-1);
   if (!newest)
     throw new InputProblem('machine.jsonc', '', 'the machine has no analysed take', 'analyse one first');
-  const advice = await shop.bench.call('advise', { machine, reports }, { signal });
+  const advice = await shop.thread.call('advise', { machine, reports }, { signal });
   return { root, document, machine, newest, advice };
 }

@@ -120,13 +120,13 @@ const recorded = vscode.l10n.t(
 
 /** Where the worker reaches no disk, the files that are asked for are read whole and handed over. */
 async function clipsOf(
-  { bench, platform }: Workshop,
+  { thread, platform }: Workshop,
   root: vscode.Uri,
   folder: vscode.Uri,
   wants: readonly ClipOrder[],
 ) {
   if (platform.reaches(folder))
-    return bench.call('clipsOfFolder', { root: root.fsPath, take: folder.fsPath, wants });
+    return thread.call('clipsOfFolder', { root: root.fsPath, take: folder.fsPath, wants });
   const files = [];
   for (const name of new Set(wants.map(({ file }) => file))) {
     if (/[/\\]/.test(name)) continue; // a report from elsewhere must not lead out of the take's folder
@@ -143,7 +143,7 @@ async function clipsOf(
     const bytes = await readWithin(root, uri);
     if (bytes !== null) files.push({ name, bytes });
   }
-  return bench.call('clipsOfFiles', { files, wants });
+  return thread.call('clipsOfFiles', { files, wants });
 }
 
 function textOf(bytes: Uint8Array): string {

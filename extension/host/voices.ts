@@ -45,8 +45,8 @@ async function voicesIn(shop: Workshop, take: TakePlace, signal: AbortSignal) {
   const { root, folder, name } = take;
   if (shop.platform.reaches(folder)) {
     const order = { root: root.fsPath, shown: vscode.workspace.asRelativePath(root), take: folder.fsPath };
-    return shop.bench.call('voicesOfFolder', order, { signal });
+    return shop.thread.call('voicesOfFolder', order, { signal });
   }
   const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
-  return shop.bench.call('voicesOfFiles', { machine, name, files: await filesOf(take), voices }, { signal });
+  return shop.thread.call('voicesOfFiles', { machine, name, files: await filesOf(take), voices }, { signal });
 }

@@ -16,7 +16,7 @@ export async function writeWorkSheet(shop: Workshop, clicked: Clicked): Promise<
   const before = await readWithin(root, file);
   refuseOthers(sheetFile, before === null ? null : new TextDecoder().decode(before));
   const { machine, newest, advice } = await proposalFor(shop, root);
-  const text = await shop.bench.call('sheet', { machine, newest, advice });
+  const text = await shop.thread.call('sheet', { machine, newest, advice });
   await writeWithin(root, [{ file, bytes: new TextEncoder().encode(text), before }]);
   const panel = vscode.window.createWebviewPanel(
     'shimwright.sheet',

@@ -1,7 +1,7 @@
 /** What every part of the host works with, made once at activation. Nothing here loads the analysis. */
 import * as vscode from 'vscode';
 import type { Plugins, WorkerPort } from '../work/jobs.ts';
-import type { Bench } from '../work/call.ts';
+import type { AnalysisThread } from '../work/call.ts';
 
 /** What differs between Node and a browser. */
 export interface Platform {
@@ -19,9 +19,9 @@ export interface Workshop {
   readonly platform: Platform;
   readonly log: vscode.LogOutputChannel;
   /** For single jobs. */
-  readonly bench: Bench;
+  readonly thread: AnalysisThread;
   /** A thread besides, for whoever disposes of it. */
-  openBench(): Bench;
+  openThread(): AnalysisThread;
   /** Modules that other extensions registered. */
   readonly modules: Set<vscode.Uri>;
   /** Folders with a machine.jsonc, of those the workspace holds. */

@@ -13,7 +13,7 @@ const rowHeight = 24;
 const spare = 8;
 const heads = ['Time', 'Channel', 'Lateness, ms', 'Sector', 'Step', 'Turn', 'State'] as const;
 
-export function listPart(context: Context, bench: HTMLElement): Part {
+export function listPart(context: Context, chosenStroke: HTMLElement): Part {
   const { model, editor } = context;
   const { hits } = model;
   const spacer = make('div', { class: 'spacer' });
@@ -79,7 +79,7 @@ export function listPart(context: Context, bench: HTMLElement): Part {
     chosen(from) {
       const { hit, channel } = context.choice;
       // A hit of no channel has no panel to stand under.
-      if (hit !== null && channel === null) orphan.append(bench);
+      if (hit !== null && channel === null) orphan.append(chosenStroke);
       const place = hit === null ? -1 : shown.indexOf(hit);
       if (place >= 0) bringIntoView(place, from === 'list');
       drawRows(true);

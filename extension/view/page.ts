@@ -4,7 +4,7 @@ import type { Advice } from '../../analysis/results/results.ts';
 import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
 import { advicePart } from './advice.ts';
 import { barrelPart } from './barrel.ts';
-import { benchPart } from './bench.ts';
+import { chosenStrokePart } from './chosen-stroke.ts';
 import type { Choice, Context, Part } from './context.ts';
 import { droppedPart } from './dropped.ts';
 import { Editor } from './editor.ts';
@@ -105,7 +105,7 @@ function show(message: ReportMessage): void {
       spoken.textContent = plain(words);
     },
   };
-  const bench = benchPart(context);
+  const chosenStroke = chosenStrokePart(context);
   const hear = hearButtons(context);
   let advice = advicePart(context, hear);
   showAdvice = ({ run, advice: now }) => {
@@ -127,14 +127,14 @@ function show(message: ReportMessage): void {
     mapPart(context, sameTake ? earlier!.means : null),
     findingsPart(context),
     ...(barrel === null ? [] : [barrel]),
-    panelsPart(context, bench.element),
+    panelsPart(context, chosenStroke.element),
     tempoPart(context),
     checksPart(context),
     historyPart(context),
-    listPart(context, bench.element),
+    listPart(context, chosenStroke.element),
     ...(dropped === null ? [] : [dropped]),
   ];
-  parts = [...laid, bench, hear];
+  parts = [...laid, chosenStroke, hear];
   earlier = { take: message.take, means: meansOf(model.readings) };
   const scroll = first ? editor.state.scroll : window.scrollY;
   // What a person was told of their own deed is read after it, and the deed itself brings up a newer report.
@@ -156,7 +156,7 @@ function show(message: ReportMessage): void {
     const chooses = on.getAttribute('role') === 'slider' || on.getAttribute('role') === 'grid';
     if (chooses && (event.key === 'Enter' || event.key === ' ')) {
       event.preventDefault();
-      bench.play();
+      chosenStroke.play();
     }
   };
 }

@@ -20,7 +20,7 @@ interface Drawn {
   readonly y: (hit: number) => number;
 }
 
-export function panelsPart(context: Context, bench: HTMLElement): Part {
+export function panelsPart(context: Context, chosenStroke: HTMLElement): Part {
   const { model, editor } = context;
   const list = make('div', { class: 'panels' });
   const element = section('channels', 'Every stroke', layoutChoice(), list);
@@ -49,7 +49,7 @@ export function panelsPart(context: Context, bench: HTMLElement): Part {
       const { channel, hit } = context.choice;
       for (const [id, panel] of panels) panel.mark(id === channel ? hit : null);
       const panel = channel === null ? undefined : panels.get(channel);
-      if (panel !== undefined) panel.box.append(bench);
+      if (panel !== undefined) panel.box.append(chosenStroke);
       if (from === 'map' || from === 'list') panel?.box.scrollIntoView({ block: 'start' });
     },
     redraw() {

@@ -12,7 +12,7 @@ const stopPatienceMs = 4000;
 /** The same while its results are written, which takes a part of a second; a crash then is mended at the next start. */
 const writingPatienceMs = 15_000;
 
-export interface Bench {
+export interface AnalysisThread {
   /**
    * Runs one job off the editor's thread.
    *
@@ -37,7 +37,7 @@ interface Waiting {
 }
 
 /** @param start starts the thread and tells it what it must know */
-export function openBench(start: () => Promise<WorkerPort>): Bench {
+export function openThread(start: () => Promise<WorkerPort>): AnalysisThread {
   const waiting = new Map<number, Waiting>();
   let thread: Promise<WorkerPort> | undefined;
   let nextId = 1;

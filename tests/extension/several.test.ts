@@ -4,7 +4,7 @@ import { expect, test } from 'vitest';
 import { readMachine } from '../../analysis/machine/read.ts';
 import { reportsBefore } from '../../analysis/take/order.ts';
 import type { EarlierReport, Report } from '../../analysis/results/results.ts';
-import { openBench, type Bench } from '../../extension/work/call.ts';
+import { openThread, type AnalysisThread } from '../../extension/work/call.ts';
 import type { FromWorker, ToWorker, WorkerPort } from '../../extension/work/jobs.ts';
 import { analyseFiles } from '../../extension/work/on-values.ts';
 import { serve, type Workers } from '../../extension/work/serve.ts';
@@ -19,7 +19,7 @@ const solve = nodeSolver();
 const patient: typeof solve = (model, options) => solve(model, { ...options, timeLimitS: 600 });
 
 /** The two ends of a worker in one thread: what passes between them is copied, and comes later. */
-function benchHere(): Bench {
+function threadHere(): AnalysisThread {
   let toHost: (message: FromWorker) => void;
   let toWorker: (message: ToWorker) => void;
   serve(
@@ -36,7 +36,7 @@ function benchHere(): Bench {
     end: () => undefined,
   };
   port.post({ kind: 'start', wasm: null });
-  return openBench(() => Promise.resolve(port));
+  return openThread(() => Promise.resolve(port));
 }
 
 const takes = ['april', 'june', 'may'].map((name, i) => ({
@@ -52,14 +52,14 @@ async function texts(threads: number): Promise<string[]> {
   const machine = await readMachine('machine.jsonc', machineText, () => Promise.resolve(bytes(patternText)));
   const written = new Map<string, EarlierReport>();
   const known = () => takes.map(({ name }) => ({ name, report: written.get(name) ?? null }));
-  const work = takes.map(({ name, files }): TakeWork<string> => async (bench, turn) => {
+  const work = takes.map(({ name, files }): TakeWork<string> => async (thread, turn) => {
     const order = { machine, name, files, earlier: null, voices: [], templates: {}, plugins: [] };
     const history = () => turn().then(() => reportsBefore(known(), name));
-    const { report, json } = await bench.call('analyseFiles', order, { turn: history });
+    const { report, json } = await thread.call('analyseFiles', order, { turn: history });
     written.set(name, report);
     return json;
   });
-  const results = await analyseSeveral(work, Array.from({ length: threads }, benchHere));
+  const results = await analyseSeveral(work, Array.from({ length: threads }, threadHere));
   return results.map((result) => {
     if (result.status === 'rejected') throw result.reason;
     return result.value;
@@ -98,7 +98,7 @@ test('a take’s turn comes when all before it have ended, although the one just
         return 'third';
       },
     ],
-    [benchHere(), benchHere(), benchHere()],
+    [threadHere(), threadHere(), threadHere()],
   );
   expect(events).toEqual(['second failed', 'first ended', 'third’s turn']);
   expect(results.map(({ status }) => status)).toEqual(['fulfilled', 'rejected', 'fulfilled']);
@@ -107,12 +107,12 @@ test('a take’s turn comes when all before it have ended, although the one just
 test('a stop ends them all: the one whose turn it is, those that wait, and those not begun', async () => {
   const machine = await readMachine('machine.jsonc', machineText, () => Promise.resolve(bytes(patternText)));
   const stop = new AbortController();
-  const work = takes.map(({ name, files }): TakeWork<unknown> => (bench, turn) => {
+  const work = takes.map(({ name, files }): TakeWork<unknown> => (thread, turn) => {
     const order = { machine, name, files, earlier: null, voices: [], templates: {}, plugins: [] };
     const stopped = () => turn().then(() => (stop.abort(), []));
-    return bench.call('analyseFiles', order, { signal: stop.signal, turn: stopped });
+    return thread.call('analyseFiles', order, { signal: stop.signal, turn: stopped });
   });
-  const results = await analyseSeveral(work, [benchHere(), benchHere()]);
+  const results = await analyseSeveral(work, [threadHere(), threadHere()]);
   expect(results.map((result) => result.status === 'rejected' && (result.reason as unknown))).toEqual(
     takes.map(() => new Stopped()),
   );
@@ -122,5 +122,5 @@ test('where the history cannot be fetched the job fails, and does not wait for e
   const machine = await readMachine('machine.jsonc', machineText, () => Promise.resolve(bytes(patternText)));
   const order = { machine, ...takes[0], earlier: null, voices: [], templates: {}, plugins: [] };
   const turn = () => Promise.reject(new Error('the folder is gone'));
-  await expect(benchHere().call('analyseFiles', order, { turn })).rejects.toThrow('the folder is gone');
+  await expect(threadHere().call('analyseFiles', order, { turn })).rejects.toThrow('the folder is gone');
 });

@@ -2,7 +2,7 @@
 import { Stopped } from '../../extension/work/stopped.ts';
 import { setTimeout as pause } from 'node:timers/promises';
 import { afterEach, expect, test, vi } from 'vitest';
-import { openBench } from '../../extension/work/call.ts';
+import { openThread } from '../../extension/work/call.ts';
 import type { FromWorker, ToWorker, WorkerPort } from '../../extension/work/jobs.ts';
 
 afterEach(() => vi.useRealTimers());
@@ -30,15 +30,15 @@ function threads() {
       },
     });
   };
-  return { all, bench: openBench(start) };
+  return { all, thread: openThread(start) };
 }
 
 test('a stubborn job is given up after its patience; another job of the thread begins anew and is answered', async () => {
   vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] });
-  const { all, bench } = threads();
+  const { all, thread } = threads();
   const stop = new AbortController();
-  const stubborn = bench.call('advise', order, { signal: stop.signal });
-  const other = bench.call('demo', {});
+  const stubborn = thread.call('advise', order, { signal: stop.signal });
+  const other = thread.call('demo', {});
   const failed = expect(stubborn).rejects.toBeInstanceOf(Stopped);
   await vi.advanceTimersByTimeAsync(0);
   stop.abort();
@@ -55,9 +55,9 @@ test('a stubborn job is given up after its patience; another job of the thread b
 
 test('what is being written is let finish, but not for ever', async () => {
   vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] });
-  const { all, bench } = threads();
+  const { all, thread } = threads();
   const stop = new AbortController();
-  const writing = bench.call('demo', {}, { signal: stop.signal });
+  const writing = thread.call('demo', {}, { signal: stop.signal });
   const failed = expect(writing).rejects.toBeInstanceOf(Stopped);
   await vi.advanceTimersByTimeAsync(0);
   all[0].say({ kind: 'progress', id: 1, stage: 'reporting', fraction: 0 });
@@ -70,12 +70,12 @@ test('what is being written is let finish, but not for ever', async () => {
 });
 
 test('a thread that falls by itself fails its jobs, and the next call starts another', async () => {
-  const { all, bench } = threads();
-  const job = bench.call('demo', {});
+  const { all, thread } = threads();
+  const job = thread.call('demo', {});
   await pause(0);
   all[0].fall('exit code 1');
   await expect(job).rejects.toThrow('the analysis thread ended: exit code 1');
-  void bench.call('demo', {});
+  void thread.call('demo', {});
   await pause(0);
   expect(all).toHaveLength(2);
 });

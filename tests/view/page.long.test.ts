@@ -183,7 +183,7 @@ describe.skipIf(noBrowser !== null)(
       const box = (await sheet.boundingBox())!;
       // Gong's pin at step 54 of 96, panel margins 40 and 10: early, so below the middle.
       await page.mouse.click(box.x + 40 + ((box.width - 50) * 54.5) / 96, box.y + box.height * 0.68);
-      expect(await page.locator('.bench h4').textContent()).toBe('Gong, 3.40 ms early');
+      expect(await page.locator('.chosen-stroke h4').textContent()).toBe('Gong, 3.40 ms early');
     });
 
     test('the map is one tab stop, and arrows go from cell to cell', async () => {
@@ -193,7 +193,7 @@ describe.skipIf(noBrowser !== null)(
       await page.keyboard.press('ArrowRight');
       expect(await page.evaluate(() => document.activeElement?.ariaLabel)).toMatch(/^Gong, sector B/);
       await page.keyboard.press('Enter');
-      expect(await page.locator('.bench h4').textContent()).toBe('Gong, 3.40 ms early');
+      expect(await page.locator('.chosen-stroke h4').textContent()).toBe('Gong, 3.40 ms early');
       expect(await page.locator('.map .cell[tabindex="0"]').count()).toBe(1);
     });
 
@@ -253,7 +253,7 @@ describe.skipIf(noBrowser !== null)(
       await page.waitForSelector('[data-run="2"]');
       expect(await page.locator('.changes').textContent()).toContain('1 of 6 means have changed');
       expect(await page.locator('.was').allTextContents()).toEqual(['was +4.30']);
-      expect(await page.locator('.bench h4').textContent()).toBe('Gong, 3.40 ms early');
+      expect(await page.locator('.chosen-stroke h4').textContent()).toBe('Gong, 3.40 ms early');
     });
 
     test('where nothing may change, nothing that would is offered', async () => {
@@ -337,7 +337,7 @@ describe.skipIf(noBrowser !== null)(
       await page.reload();
       await open.post(messageOf(exampleReport(), { run: 7 }));
       await page.waitForSelector('[data-run="7"]');
-      expect(await page.locator('.bench h4').textContent()).toBe('Gong, 3.40 ms early');
+      expect(await page.locator('.chosen-stroke h4').textContent()).toBe('Gong, 3.40 ms early');
       expect(await page.getByLabel('at their time in the take').isChecked()).toBe(true);
     });
 

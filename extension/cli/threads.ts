@@ -1,7 +1,7 @@
 /** The analysis on threads of its own, so that Ctrl-C is heard while it computes. */
 import { Stopped } from '../work/stopped.ts';
 import { fileURLToPath } from 'node:url';
-import { openBench, type Bench } from '../work/call.ts';
+import { openThread, type AnalysisThread } from '../work/call.ts';
 import { startNodeWorker } from '../work/start-node.ts';
 import { heedingSignals } from './stopping.ts';
 
@@ -9,28 +9,30 @@ import { heedingSignals } from './stopping.ts';
  * @param count threads; each starts with its first job
  * @throws what `work` throws; where the run was stopped, the signal's reason
  */
-export async function withBenches<T>(
+export async function withThreads<T>(
   count: number,
   signal: AbortSignal,
-  work: (benches: readonly Bench[]) => Promise<T>,
+  work: (threads: readonly AnalysisThread[]) => Promise<T>,
 ): Promise<T> {
-  const benches = Array.from({ length: count }, newBench);
+  const threads = Array.from({ length: count }, newThread);
   try {
-    return await heedingSignals(() => work(benches));
+    return await heedingSignals(() => work(threads));
   } catch (error) {
     if (error instanceof Stopped) signal.throwIfAborted();
     throw error;
   } finally {
-    for (const bench of benches) bench.dispose();
+    for (const thread of threads) thread.dispose();
   }
 }
 
 /** A thread of its own, which ends with `dispose`. */
-export function newBench(): Bench {
+export function newThread(): AnalysisThread {
   // The thread's code is built beside this.
   const dist = fileURLToPath(new URL('.', import.meta.url));
-  return openBench(() => Promise.resolve(startNodeWorker(dist)));
+  return openThread(() => Promise.resolve(startNodeWorker(dist)));
 }
 
-export const withBench = <T>(signal: AbortSignal, work: (bench: Bench) => Promise<T>): Promise<T> =>
-  withBenches(1, signal, ([bench]) => work(bench));
+export const withThread = <T>(
+  signal: AbortSignal,
+  work: (thread: AnalysisThread) => Promise<T>,
+): Promise<T> => withThreads(1, signal, ([thread]) => work(thread));

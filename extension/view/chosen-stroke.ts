@@ -1,4 +1,4 @@
-/** The chosen stroke on the bench: what it is, its pin, its sound, its waveform beside others, and a person's word. */
+/** The chosen stroke: what it is, its pin, its sound, its waveform beside others, and a person’s word. */
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context, Part } from './context.ts';
@@ -8,14 +8,14 @@ import { Player } from './sound.ts';
 import { clock, latenessFigure, latenessWords, strokeWords, turnWords } from './stroke-words.ts';
 import { Traces } from './traces.ts';
 
-export function benchPart(context: Context): Part & { play(): void } {
+export function chosenStrokePart(context: Context): Part & { play(): void } {
   const { model, editor } = context;
   const player = new Player(editor);
   const traces = new Traces(context);
   const about = make('div', { class: 'about' });
   const element = make(
     'div',
-    { class: 'bench', role: 'region', 'aria-label': 'The chosen stroke' },
+    { class: 'chosen-stroke', role: 'region', 'aria-label': 'The chosen stroke' },
     about,
     traces.element,
   );
