@@ -20,7 +20,7 @@ export interface TakeNoise {
 /** Of such a share of takes it is promised that their intervals come out no wider than foretold. */
 export const PROMISED_SHARE = 0.9;
 
-/** Turns that the newest take held; NaN where no pin tells. */
+/** Turns that a take was heard for, by the pin heard most often; NaN where no pin tells. */
 export function turnsHeard({ pins }: EarlierReport): number {
   const turns = Math.max(0, ...pins.map(({ count }) => count));
   return turns === 0 ? NaN : turns;

@@ -16,9 +16,12 @@ export interface Study {
 }
 
 export interface Check {
-  /** Stable name, words joined by hyphens. */
+  /**
+   * Stable name, words joined by hyphens. Mostly its kind of finding; a check may raise several kinds (recording.ts) or one that
+   * another raises too: unknown-label raises unknown-sound, since a label that names nobody leaves a sound nobody’s.
+   */
   readonly id: string;
-  /** One sentence for people: what it looks for. */
+  /** One sentence for people: what it looks for. The guide lists it (extension/guide/findings.md). */
   readonly looksFor: string;
   readonly run: (study: Study) => readonly Finding[];
   /** What it measured, found or not, as parts of the report of their own; null where there is nothing to show. */

@@ -15,7 +15,7 @@ export interface Course {
 }
 
 /** Fewer strokes tell nothing of a course. */
-const leastStrokes = 12;
+const fewestForCourse = 12;
 
 /** null where the reference was heard too seldom. Where the drive stood still: of the stretch with most strokes. */
 export function courseOf({ machine, strokes }: Study): Course | null {
@@ -27,7 +27,7 @@ export function courseOf({ machine, strokes }: Study): Course | null {
     (most, stretch) => (stretch.length > most.length ? stretch : most),
     [],
   );
-  if (!rotation.found || own.length < leastStrokes) return null;
+  if (!rotation.found || own.length < fewestForCourse) return null;
   const ofReference = machine.pins.filter(({ channel }) => channel === machine.reference);
   const targetsMs = new Map(ofReference.map(({ step: at, targetMs = 0 }) => [at, targetMs]));
   return {

@@ -4,7 +4,7 @@ import { driveStood, swappedChannel } from '../strokes/lay.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from '../words/names.ts';
-import { positionAt } from './place.ts';
+import { positionAt } from './position.ts';
 import { labelOf, thinned, type Point } from './plot-points.ts';
 import { findRebounds } from './rebound.ts';
 

@@ -2,7 +2,7 @@ import { finding } from '../results/catalogue.ts';
 import type { MisplacedPin } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from '../words/names.ts';
-import { positionAt } from './place.ts';
+import { positionAt } from './position.ts';
 import { labelOf, thinned, type Point } from './plot-points.ts';
 
 /** More pins in one plot are not told apart. */

@@ -12,7 +12,7 @@ import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from '../words/names.ts';
 import { sectorEdges, standsIn } from './sector-edge.ts';
-import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
+import { pinContrast, pinMeans, groupKey, type PinMean } from './pin-means.ts';
 import { halfWidthMs } from '../strokes/estimate.ts';
 import { thinned, type Point } from './plot-points.ts';
 import type { Section } from '../results/results.ts';
@@ -97,7 +97,7 @@ const judged = new WeakMap<Study, readonly PinOff[]>();
 export function pinsOff(study: Study): readonly PinOff[] {
   let off = judged.get(study);
   if (off === undefined) {
-    const all = [...grouped(pinMeans(study), together).values()].flatMap((own) => againstOthers(study, own));
+    const all = [...grouped(pinMeans(study), groupKey).values()].flatMap((own) => againstOthers(study, own));
     const adjusted = holm(all.map(({ p }) => p));
     off = all
       .map((pin, i) => ({ ...pin, p: adjusted[i] }))
@@ -125,7 +125,7 @@ function ownErrors(study: Study): PinOff[] {
 
 /** How a pin stands against the others of its group, sure or not; null where nobody can tell. */
 export function pinAgainstOthers(study: Study, channel: number, step: number): PinOff | null {
-  const groups = [...grouped(pinMeans(study), together).values()];
+  const groups = [...grouped(pinMeans(study), groupKey).values()];
   const own = groups.find((pins) => pins.some((pin) => pin.channel === channel && pin.step === step));
   return againstOthers(study, own ?? []).find((pin) => pin.step === step) ?? null;
 }
@@ -181,7 +181,7 @@ interface SpreadParts {
  */
 function spreadParts(study: Study): SpreadParts[] {
   return [...grouped(pinMeans(study), ({ channel }) => channel)].map(([channel, pins]) => {
-    const sectors = [...grouped(pins, together).values()];
+    const sectors = [...grouped(pins, groupKey).values()];
     const middles = new Map(
       sectors.map((own) => [own[0].sector, mean(own.flatMap(({ latenessMs }) => latenessMs))]),
     );
@@ -260,7 +260,7 @@ function sectionOf(study: Study, parts: readonly SpreadParts[]): Section {
 
 function offCentre(study: Study, channel: number): { points: Point[]; ci95: number[] } {
   const pins = pinMeans(study).filter((pin) => pin.channel === channel);
-  const placed = [...grouped(pins, together).values()].flatMap((own) => {
+  const placed = [...grouped(pins, groupKey).values()].flatMap((own) => {
     const middle = median(own.map(({ meanMs }) => meanMs));
     return own.slice(0, pinsDrawn).map((pin) => {
       const error = pinContrast(study, [pin], [1]);

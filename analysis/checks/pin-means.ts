@@ -45,7 +45,7 @@ export function pinContrast(
   return contrast(strokes, machine, chances(strokes, machine), hits, amounts);
 }
 
-/** Pins that one shim moves together: of one channel in one sector. */
-export function together({ channel, sector }: PinMean): string {
+/** The same of pins that one shim moves alike: those of one channel in one sector. */
+export function groupKey({ channel, sector }: PinMean): string {
   return `${channel} ${sector}`;
 }

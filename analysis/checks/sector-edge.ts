@@ -14,7 +14,7 @@ import type { SectionPlot } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { counted, signedMs } from '../words/names.ts';
 import { awayFromEdges, type Zone } from './pattern-shift.ts';
-import { pinContrast, pinMeans, together, type PinMean } from './pin-means.ts';
+import { pinContrast, pinMeans, groupKey, type PinMean } from './pin-means.ts';
 import { thinned } from './plot-points.ts';
 
 /** Chance of one false edge in a take. */
@@ -127,7 +127,7 @@ export function sectorEdges(study: Study): Edge[] {
   for (const side of ['first', 'last'] as const)
     for (const steps of reaches.filter((reach) => reach <= widest))
       for (const sector of [null, ...sectors.keys()]) tries.push({ side, sector, steps });
-  const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
+  const groups = [...grouped(pins.keys(), (i) => groupKey(pins[i])).values()].filter((own) => own.length > 1);
   const found = tries.flatMap((tried) => {
     const edge =
       tried.sector === null && sectors.length === 1 ? null : judged(study, pins, groups, tried, tries.length);
@@ -156,7 +156,7 @@ export function standsIn(machine: Machine, { side, sector, steps }: Zone, step: 
 /** Half-width of the 95 % interval of what one zone is off, ms, whether it is or not; null where that cannot be told. */
 export function sectorEdgeInterval(study: Study, zone: Zone): number | null {
   const pins = placed(study);
-  const groups = [...grouped(pins.keys(), (i) => together(pins[i])).values()].filter((own) => own.length > 1);
+  const groups = [...grouped(pins.keys(), (i) => groupKey(pins[i])).values()].filter((own) => own.length > 1);
   return judged(study, pins, groups, zone, 1)?.ci95Ms ?? null;
 }
 
@@ -293,7 +293,7 @@ export function sectorWidths({ description: { barrel } }: Machine): number[] {
 
 function offCentre(pins: readonly Placed[]): number[] {
   const middles = new Map(
-    [...grouped(pins, together)].map(([key, own]) => [key, median(own.map(({ meanMs }) => meanMs))]),
+    [...grouped(pins, groupKey)].map(([key, own]) => [key, median(own.map(({ meanMs }) => meanMs))]),
   );
-  return pins.map((pin) => pin.meanMs - middles.get(together(pin))!);
+  return pins.map((pin) => pin.meanMs - middles.get(groupKey(pin))!);
 }

@@ -1,6 +1,6 @@
 import { finding } from '../results/catalogue.ts';
 import type { Check } from './check.ts';
-import { positionAt } from './place.ts';
+import { positionAt } from './position.ts';
 
 export const stopped: Check = {
   id: 'stopped',

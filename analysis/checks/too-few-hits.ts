@@ -1,10 +1,8 @@
 import { finding } from '../results/catalogue.ts';
 import type { Finding } from '../results/results.ts';
+import { fewestForMean } from '../strokes/groups.ts';
 import type { Check } from './check.ts';
 import { counted } from '../words/names.ts';
-
-/** Fewer strokes than this give no mean: two say nothing of their own spread. */
-export const fewestStrokes = 3;
 
 export const tooFewHits: Check = {
   id: 'too-few-hits',
@@ -17,7 +15,7 @@ export const tooFewHits: Check = {
     const told = new Set(channels.filter((_, c) => isAnother || (sitsAt[c] ?? c) !== c).map(({ id }) => id));
     const few = groups.filter(
       ({ channel, count }) =>
-        pinned.has(channel) && count < fewestStrokes && channel !== click && !told.has(channel),
+        pinned.has(channel) && count < fewestForMean && channel !== click && !told.has(channel),
     );
     // A channel that is too thin as a whole is said once, not once a sector.
     const wholly = new Set(few.filter(({ sector }) => sector === null).map(({ channel }) => channel));

@@ -1,7 +1,11 @@
 /**
  * The one catalogue of findings: each kind with how grave it is and what a person can do about it. The page, the
- * terminal and the Problems panel all say these words. To add a kind, add a row; the schema, the page and the
- * documentation follow.
+ * terminal and the Problems panel all say these words. To add a kind, add a row: the schema and the page follow, and
+ * extension/guide/findings.md is written anew by `npm run guide`.
+ *
+ * Severities: at an error what was recorded and what was entered contradict each other, so that nothing can be relied on until
+ * it is mended; a warning leaves a number in doubt, or names something to mend that shims do not mend; a note is worth a look,
+ * and nothing waits for it.
  */
 export const catalogue = {
   'misplaced-pin': {

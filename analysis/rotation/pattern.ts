@@ -39,16 +39,16 @@ export function endlessPattern(
     places.map(([{ step }]) => step),
     steps,
   );
-  const together = new Map<readonly number[], Float64Array>();
+  const stepsOfSet = new Map<readonly number[], Float64Array>();
   return {
     steps,
     stepsOf,
     stepsOfAny(channels) {
       if (channels.length === 1) return stepsOf[channels[0]];
-      const known = together.get(channels);
+      const known = stepsOfSet.get(channels);
       if (known) return known;
       const steps = Float64Array.from(new Set(channels.flatMap((c) => [...stepsOf[c]]))).sort();
-      together.set(channels, steps);
+      stepsOfSet.set(channels, steps);
       return steps;
     },
     audible,

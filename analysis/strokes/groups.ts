@@ -14,8 +14,8 @@ import { halfWidthMs, meanOf, type LatenessEstimate } from './estimate.ts';
 import { chances, ownShares, usedByPin } from './repeatability.ts';
 import type { Chance, Strokes } from './strokes.ts';
 
-/** Of fewer strokes no mean is given. */
-export const leastStrokes = 3;
+/** Fewer strokes than this give no mean: two say nothing of their own spread. */
+export const fewestForMean = 3;
 /** A spread is more than rounding's where it lies above by so many standard errors of a variance; common practice, no source. */
 const surelyMore = 2;
 /** Infinity has no place in a report; beyond this a t interval is a normal one's to 1e-9. */
@@ -81,7 +81,7 @@ function summarise(
   const samples = lateness(parts.flat());
   const hits = parts.flat(2);
   const latenessMs = samples.flat();
-  if (hits.length < leastStrokes)
+  if (hits.length < fewestForMean)
     return {
       count: hits.length,
       meanMs: null,

@@ -9,7 +9,7 @@ import { ci95, pooledVariance } from '../numbers/inference.ts';
 import { mean, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results/results.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { known, leastStrokes } from './groups.ts';
+import { known, fewestForMean } from './groups.ts';
 import { usedByPin } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
 
@@ -87,7 +87,7 @@ export function withLevels(
 function levelOf(pins: readonly number[][], ofChannel: readonly number[][]) {
   const all = pins.flat();
   const count = all.length;
-  if (count < leastStrokes) return { count, meanDb: null, ci95Db: null, sdDb: null };
+  if (count < fewestForMean) return { count, meanDb: null, ci95Db: null, sdDb: null };
   const repeats = pooledVariance(ofChannel);
   // Where no pin came round twice the strokes' whole scatter is the honest bound, as it is for lateness.
   const chance =

@@ -94,7 +94,7 @@ function perhapsOther(named: LaidTune, others: readonly LaidTune[]): OtherTune |
   const found = others.flatMap((other) => {
     if (other.reading === null) return [];
     const count = other.hits.indices.length;
-    const turns = turnsOf(other.reading, other.hits, other.machine);
+    const turns = turnsSpanned(other.reading, other.hits, other.machine);
     const rest = left(other.reading, count, turns);
     return rest <= mostLeftInDoubt && left(reading, count, turns) - rest >= leastDoubted
       ? [{ other, rest }]
@@ -108,7 +108,7 @@ export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): Othe
   const found = others.flatMap((other) => {
     const { reading: read, hits } = other;
     if (read === null) return [];
-    const turns = turnsOf(read, hits, other.machine);
+    const turns = turnsSpanned(read, hits, other.machine);
     // What was heard with one pattern alone is left by the other.
     const count = Math.max(hits.indices.length, named.hits.indices.length);
     const rest = left(read, count, turns);
@@ -143,7 +143,7 @@ function bestOf(
 /** Whether the named tune leaves so much that the take is worth hearing as another: that takes as long again for each. */
 export function leavesMuch({ machine, hits, reading }: LaidTune): boolean {
   if (reading === null) return hits.indices.length > 0;
-  const rest = left(reading, hits.indices.length, turnsOf(reading, hits, machine));
+  const rest = left(reading, hits.indices.length, turnsSpanned(reading, hits, machine));
   return rest >= Math.max(leastMore, worthHearing * reading.due);
 }
 
@@ -177,7 +177,8 @@ function apart(
   return others.size - shared + silentPin * (own.size - shared);
 }
 
-function turnsOf({ rough }: Reading, { hits, indices }: Named, { description }: Machine): number {
+/** Turns from the first hit to the last, at the rough tempo; parts of a turn count. */
+function turnsSpanned({ rough }: Reading, { hits, indices }: Named, { description }: Machine): number {
   const lastedS = hits.timeS[indices[indices.length - 1]] - hits.timeS[indices[0]];
   return Math.max(1, lastedS / (rough.secondsPerStep * description.barrel.steps));
 }

@@ -24,7 +24,7 @@ export interface SmoothRotation {
 }
 
 /** Without a third stroke there is a line, and nothing to tell chance from. */
-export const leastStrokes = 3;
+export const fewestForCurve = 3;
 /** Chance passes six standard deviations once in 5·10⁸ strokes. */
 const wildSds = 6;
 const mostSweeps = 4;
@@ -40,7 +40,7 @@ const stretch = 4;
 export function fitRotation(strokes: ReferenceStrokes): SmoothRotation | null {
   let used = Int32Array.from(strokes.position.keys());
   for (let sweep = 0; ; sweep++) {
-    if (used.length < leastStrokes) return null;
+    if (used.length < fewestForCurve) return null;
     const fit = fitUsed(strokes, used);
     if (sweep === mostSweeps || used.length < leastToJudge) return fit.rotation;
     const spread = Math.max(robustSd(fit.rests), strokes.hearingSdS, leastSdS);

@@ -3,6 +3,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { pooledVariance } from '../numbers/inference.ts';
 import { median, sumOfSquares } from '../numbers/statistics.ts';
 import type { CourseData, Variances } from './course-model.ts';
+import { fewestForCurve } from './reference.ts';
 
 /** Strokes of all channels that may tell the course, ascending in position. */
 export interface KeptStrokes {
@@ -46,8 +47,6 @@ export interface Timekeepers {
   readonly keepers: readonly Keeper[];
 }
 
-/** Without a third stroke there is a line, and nothing to tell chance from. */
-const leastStrokes = 3;
 /** A channel that struck less often helps nobody. */
 const leastOfHelper = 8;
 /** Unknowns that the equations hold: their time grows as the square, and as the strokes. */
@@ -73,7 +72,7 @@ export function timekeepers(
   const { channel, reference } = strokes;
   const byChannel = grouped(used, (i) => channel[i]);
   const own = byChannel.get(reference) ?? [];
-  if (own.length < leastStrokes) return null;
+  if (own.length < fewestForCurve) return null;
   const keepers = known ?? chosen(strokes, byChannel);
   const of = Int32Array.from(used.filter((i) => keepers.some(({ channel: c }) => c === channel[i])));
   const keeperOf = new Map(keepers.map((keeper, k) => [keeper.channel, k]));
@@ -106,7 +105,8 @@ export function timekeepers(
           : (strokes.sector[i] === sector ? 1 : 0) - (strokes.sector[i] === told[0] ? 1 : 0),
       ),
     );
-  const inStep = sectors.length === 0 && keepers[0].ownPins ? turnsOf(strokes, own, keepers[0].pins) : [];
+  const inStep =
+    sectors.length === 0 && keepers[0].ownPins ? swingsPerTurn(strokes, own, keepers[0].pins) : [];
   const swings = [...inStep, ...rates].flatMap((rate) => [
     (at: number) => Math.cos(rate * at),
     (at: number) => Math.sin(rate * at),
@@ -217,7 +217,11 @@ function indexed(of: Int32Array, key: (i: number) => string | null) {
  * drive swings smoothly. Without these the likelihood may give a chain's swing to the pins, since it has to pay for
  * each turn of a swing anew and for a pin's constant only once.
  */
-function turnsOf({ position, stepsPerTurn }: KeptStrokes, own: readonly number[], pins: number): number[] {
+function swingsPerTurn(
+  { position, stepsPerTurn }: KeptStrokes,
+  own: readonly number[],
+  pins: number,
+): number[] {
   const span = position[own[own.length - 1]] - position[own[0]];
   const count = span < 1.5 * stepsPerTurn ? 0 : Math.min(mostSwings, Math.floor(pins / pinsPerSwing));
   return Array.from({ length: count }, (_, j) => (2 * Math.PI * (1 + j)) / stepsPerTurn);

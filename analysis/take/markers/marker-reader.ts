@@ -26,7 +26,7 @@ export interface AudioFacts {
 }
 
 export interface MarkerReader {
-  /** As in "reads …": for the documentation and messages. */
+  /** What the format is called: report.md, the page and report.json say it of each marker file, and the guide lists it. */
   readonly what: string;
   /** Whether the file may be of this format, by its name and its first 64 bytes (or fewer). */
   recognises(name: string, head: Uint8Array): boolean;
