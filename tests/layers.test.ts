@@ -54,7 +54,7 @@ test.each([
   ['extension/cli/compare.ts', "import { realpath, stat } from 'node:fs/promises';", null],
   ['extension/files/read.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
   ['extension/cli/hear.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
-  ['extension/cli/hear.ts', "import { openBench } from '../work/call.ts';", null],
+  ['extension/cli/hear.ts', "import { openThread } from '../work/call.ts';", null],
   ['extension/view/list.ts', "import { words } from '../host/words.ts';", 'no-restricted-imports'],
 ])('%s, opening by "%s": %s', async (file, line, rule) => {
   expect(await saidOf(file, line)).toEqual(rule === null ? [] : [rule]);
