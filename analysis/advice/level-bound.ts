@@ -6,11 +6,12 @@ import { dropHeightMm, dropLevelDb } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results/results.ts';
-import { predict, worstMeanMs, type Belief } from './belief.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { isOut, shares } from './leaving.ts';
-import { costOfPlan } from './minutes.ts';
+import { changedIn, costOfPlan } from './minutes.ts';
 import { keptBy, SLACK_DB } from './level-span.ts';
 import type { Plan } from './plan.ts';
+import { stockAllows } from './stock.ts';
 
 /** Costs that are summed differ by rounding. */
 const SLACK_COST = 1e-6;
@@ -45,11 +46,38 @@ export function preferringLevers(planOf: PlanOf): PlanOf {
       const still = heights.filter(isMoved);
       if (still.length === 0) continue;
       const without = new Set([...held, ...still]);
-      const other = await planOf({ ...belief, held: without }, solve, run);
+      const other = withoutNeedless(belief, await planOf({ ...belief, held: without }, solve, run), best);
       if (doesAsWell(belief, other, best)) [best, held] = [other, without];
     }
     return best;
   };
+}
+
+/** Of a plan that leaves tolerance out of reach, what it changes beyond another and nothing is worse without is left as installed. */
+function withoutNeedless(belief: Belief, plan: Plan, other: Plan): Plan {
+  if (plan.outcome !== 'out-of-reach') return plan;
+  const installed = installedOf(belief.machine);
+  return changedIn(belief.machine, plan.settings)
+    .filter((a) => other.settings[a] === installed[a])
+    .reduce((left, a) => {
+      const settings = left.settings.map((setting, b) => (a === b ? installed[b] : setting));
+      const isAllowed = keepsSums(belief.machine, settings) && stockAllows(belief.machine, settings);
+      return isAllowed && leavesNearlyAsLittle(belief, { ...left, settings }, left)
+        ? { ...left, settings }
+        : left;
+    }, plan);
+}
+
+/** Whether each sum that is bounded keeps its bounds, or nothing of it is changed. */
+function keepsSums({ description }: Machine, settings: readonly number[]): boolean {
+  return description.limits.every(({ adjusters: ids, sumMin = -Infinity, sumMax = Infinity }) => {
+    const members = description.adjusters.flatMap(({ id }, a) => (ids.includes(id) ? [a] : []));
+    const sum = members.reduce((total, a) => total + settings[a], 0);
+    return (
+      (sum >= sumMin && sum <= sumMax) ||
+      members.every((a) => settings[a] === description.adjusters[a].installed)
+    );
+  });
 }
 
 function doesAsWell(belief: Belief, other: Plan, best: Plan): boolean {
@@ -69,8 +97,16 @@ function leavesNearlyAsLittle(belief: Belief, other: Plan, best: Plan): boolean 
   const differing = then.filter(({ meanMs }, g) => meanMs !== bestThen[g].meanMs);
   const untoldMs = UNTOLD * Math.max(0, ...differing.map(({ ci95Ms }) => ci95Ms));
   const [worstMs, leastMs] = [other, best].map(({ settings }) => worstMeanMs(belief, settings));
-  const isOutOf = ({ settings }: Plan) => shares(belief, settings).filter(isOut).length;
-  return worstMs <= Math.max(AS_WELL * leastMs, leastMs + untoldMs) && isOutOf(other) <= isOutOf(best);
+  const [outOf, bestOutOf] = [other, best].map(({ settings }) => shares(belief, settings).map(isOut));
+  const count = (of: readonly boolean[]) => of.filter(Boolean).length;
+  // What another group leaves as the worst must not hide that one is left where it was.
+  const isNone = then.every(({ meanMs, ci95Ms }, g) => {
+    const bestMs = Math.abs(bestThen[g].meanMs);
+    return !outOf[g] || Math.abs(meanMs) <= Math.max(AS_WELL * bestMs, bestMs + UNTOLD * ci95Ms);
+  });
+  return (
+    worstMs <= Math.max(AS_WELL * leastMs, leastMs + untoldMs) && isNone && count(outOf) <= count(bestOutOf)
+  );
 }
 
 type Loudness = NonNullable<Advice['loudness']>;

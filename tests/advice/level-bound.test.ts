@@ -107,4 +107,14 @@ describe('the level that is kept', () => {
     expect(back).toBeGreaterThanOrEqual(lo);
     expect(back).toBeLessThanOrEqual(hi);
   });
+
+  test('what another channel leaves as the worst hides neither a needless shim nor one that helps', async () => {
+    const joint = shim('joint', { sectors: ['B'] });
+    const all = machineOf([block, kept, { id: 'bell' }], ['A', 'B'], [drop(), joint]);
+    const { settings } = await advise(all, [reportOf(all, { gong: [6, 1], bell: [9, 1] })], solve);
+    // Nothing helps the bell in A; the height helps the gong there, and the joint keeps what that does to it in B.
+    expect(settings.map(({ adjuster }) => adjuster)).toEqual(['drop-gong', 'joint']);
+    const alone = await advise(all, [reportOf(all, { gong: [6, 6], bell: [9, 1] })], solve);
+    expect(alone.settings.map(({ adjuster }) => adjuster)).toEqual(['drop-gong']);
+  });
 });
