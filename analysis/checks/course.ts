@@ -1,7 +1,7 @@
 /** The barrel's course: when the reference struck against where the barrel stood, for the checks of tempo and shafts. */
 import { grouped } from '../numbers/grouped.ts';
 import { mean } from '../numbers/statistics.ts';
-import { orthonormal } from '../numbers/lomb-scargle.ts';
+import { orthonormal } from '../numbers/sinusoid.ts';
 import type { Study } from './check.ts';
 
 export interface Course {

@@ -6,7 +6,7 @@
 import { NORMAL_95 } from '../numbers/inference.ts';
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/lomb-scargle.ts';
+import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/sinusoid.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Machine } from '../machine/machine.ts';
 import { courseOf, trendsOf, without, type Course } from './course.ts';

@@ -6,7 +6,7 @@ import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { overlappingAllanDeviation } from '../numbers/allan.ts';
 import { NORMAL_95, studentTCdf, studentTQuantile } from '../numbers/inference.ts';
-import { orthonormal } from '../numbers/lomb-scargle.ts';
+import { orthonormal } from '../numbers/sinusoid.ts';
 import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';
 import type { Section } from '../results/results.ts';

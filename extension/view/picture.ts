@@ -3,7 +3,7 @@
 import { plain } from './element.ts';
 
 /**
- * @param plot what Observable Plot drew; it brings a style sheet of its own, which the policy refuses, and page.css
+ * @param plot what Observable Plot drew; it brings a style sheet of its own, which the policy refuses, and style/plots.css
  *             says the little of it that is needed
  */
 export function placed(plot: SVGSVGElement | HTMLElement, words: string): SVGSVGElement | HTMLElement {

@@ -234,7 +234,7 @@ export class Traces {
   }
 }
 
-/** Left of the traces, px; page.css has the same. */
+/** Left of the traces, px; style/traces.css has the same. */
 const labelWidth = 96;
 
 function spread(items: Int32Array, most: number): number[] {

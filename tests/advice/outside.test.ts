@@ -1,6 +1,6 @@
 // The integer solver and the programs written for it, against the outside: a textbook's optimum, and Debian's glpk on the
 // very same text. Other outside checks that advice rests on stand beside what they check: NIST StRD in
-// tests/numbers/least-squares.test.ts, Welch in tests/numbers/inference.test.ts, free fall in
+// tests/numbers/regression.test.ts, Welch in tests/numbers/inference.test.ts, free fall in
 // tests/machine/effects.test.ts, the gear train in drive.test.ts.
 import { describe, expect, it } from 'vitest';
 import { choicesOf } from '../../analysis/advice/choices.ts';

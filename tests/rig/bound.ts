@@ -1,5 +1,5 @@
 /** How exactly a strike's time can be known at all. */
-import { paddedLength, RealFourier } from '../../analysis/numbers/fft.ts';
+import { RealFourier } from '../../analysis/numbers/fft.ts';
 
 /**
  * The Cramér–Rao bound on the standard deviation of the time of a known pulse in white noise, in s: no unbiased
@@ -10,7 +10,7 @@ import { paddedLength, RealFourier } from '../../analysis/numbers/fft.ts';
  * @param noiseRms σ, in the pulse's units
  */
 export function timeBoundS(pulse: Float32Array | Float64Array, sampleRate: number, noiseRms: number): number {
-  const n = paddedLength(2 * pulse.length);
+  const n = 2 ** Math.ceil(Math.log2(2 * pulse.length));
   const fourier = new RealFourier(n);
   const padded = new Float64Array(n);
   padded.set(pulse);

@@ -3,31 +3,6 @@
  * Scargle (1982, The Astrophysical Journal 263:835). Times, and frequencies in cycles for one unit of time.
  */
 
-/**
- * Scargle's power, not normalised: N·A²/4 where even samples of a sine of amplitude A meet a Fourier frequency. Values
- * are taken as they are; take their mean off first.
- */
-export function lombScargle(times: ArrayLike<number>, values: ArrayLike<number>, frequency: number): number {
-  const omega = 2 * Math.PI * frequency;
-  let s2 = 0;
-  let c2 = 0;
-  for (let i = 0; i < times.length; i++) {
-    s2 += Math.sin(2 * omega * times[i]);
-    c2 += Math.cos(2 * omega * times[i]);
-  }
-  const tau = Math.atan2(s2, c2) / (2 * omega);
-  let [yc, ys, cc, ss] = [0, 0, 0, 0];
-  for (let i = 0; i < times.length; i++) {
-    const angle = omega * (times[i] - tau);
-    const [c, s] = [Math.cos(angle), Math.sin(angle)];
-    yc += values[i] * c;
-    ys += values[i] * s;
-    cc += c * c;
-    ss += s * s;
-  }
-  return 0.5 * ((cc > 0 ? yc ** 2 / cc : 0) + (ss > 0 ? ys ** 2 / ss : 0));
-}
-
 export interface Sinusoid {
   readonly amplitude: number;
   /** Standard error of the amplitude. */
