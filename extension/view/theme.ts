@@ -1,4 +1,4 @@
-/** The editor's colours for what is drawn on a canvas; shapes in SVG and text take them from page.css by themselves. */
+/** The editor's colours for what is drawn on a canvas; shapes in SVG and text take them from the style sheet by themselves. */
 
 const names = ['ink', 'quiet', 'rule', 'late', 'early', 'accent', 'band', 'ground'] as const;
 export type Colours = Readonly<Record<(typeof names)[number], string>>;
