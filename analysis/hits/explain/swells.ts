@@ -32,11 +32,9 @@ const quickS = 0.008;
 const hardlyHeard = 0.5;
 /** Strikes enough to tell a template from what else sounds. */
 const fewest = 6;
-/** Of the strikes so many must be like the template, and so much, for it to be a sound at all: noise gives 0.3. */
-const mostly = 0.6;
+/** A strike is one where it is so much like the template: noise gives 0.3. So many must be, for it to be a sound at all. */
 const alike = 0.5;
-/** A strike so little like it is none. */
-const alikeAtAll = 0.25;
+const mostly = 0.6;
 /** So near its own beginning, s, a moment is the strike itself. */
 const ownS = 0.012;
 
@@ -152,7 +150,7 @@ async function again(
   const voice = voiceOf(swell, begins, background, frame);
   const index = heard.voices.length;
   const strikes = swell.strikes
-    .filter(({ like, gain }) => like >= alikeAtAll && gain >= faintest)
+    .filter(({ like, gain }) => like >= alike && gain >= faintest)
     .map(({ at, gain, sd, like }): Strike => ({
       timeS: (at + begins.at) / sampleRate,
       timeSdS: sd / sampleRate,

@@ -25,8 +25,8 @@ const lessons = 96;
 const reachS = 0.025;
 const settledReachS = 0.004;
 const settledLike = 0.95;
-/** A strike fainter than this share of the usual one is none: −16 dB. */
-export const faintest = 0.15;
+/** A strike fainter than this share of the usual one is none, −12 dB: where the pattern ends the ring of the last was taken for one more. */
+export const faintest = 0.25;
 /** Over so much about a strike's place, s, it is looked how much what else sounds could move it. */
 const besideS = 0.1;
 
