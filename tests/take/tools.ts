@@ -5,8 +5,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { test } from 'vitest';
 
-/** The Debian package of each tool. */
-const packages = {
+/** The Debian package of each tool; `.ci/run` installs them, and a test holds it to that. */
+export const packages = {
   flac: 'flac',
   metaflac: 'flac',
   csvmidi: 'midicsv',
