@@ -27,7 +27,7 @@ const leastSlope = 0.05;
 /** Of strokes nearer than this each is in the other's fitted gain, s. */
 const apartS = 0.05;
 /** Strokes further apart than this need not have met the same gain, s. */
-const togetherS = 2;
+const sameGainS = 2;
 /** Outliers count as so many robust spreads. */
 const outlier = 3;
 
@@ -145,7 +145,7 @@ function isMovingTogether(own: readonly Levelled[], chance: number): boolean {
   const pairs = bounded.slice(1).flatMap((stroke, i) => {
     const before = bounded[i];
     const gapS = stroke.timeS - before.timeS;
-    return stroke.channel !== before.channel && gapS >= apartS && gapS <= togetherS
+    return stroke.channel !== before.channel && gapS >= apartS && gapS <= sameGainS
       ? [[before.db, stroke.db] as const]
       : [];
   });

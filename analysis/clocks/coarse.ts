@@ -31,7 +31,7 @@ export const mostDrift = 400e-6;
 /** Pieces are taken from so much of the middle, s: over more, the drift would have to be tried in too many steps. */
 const middleS = 300;
 /** The same strikers' lags lie so near a straight line over the take, s; a beat off they scatter more. */
-const togetherS = 0.0003;
+const offLineS = 0.0003;
 /** Least height of a peak, in rms of the correlation: of two million values of normal noise the highest is about 5.3. */
 const leastHeight = 6;
 /** Share of the pieces that must agree, two of seven; by chance as many do, but what the strikes say decides. */
@@ -131,7 +131,7 @@ interface Line {
 
 /** The straight lines of lag over time on which most pieces have a peak. */
 function agreed(found: readonly (readonly Peak[])[], spanS: number): Coarse[] {
-  const step = Math.min(mostDrift, (2 * togetherS) / Math.max(1, spanS / 2));
+  const step = Math.min(mostDrift, (2 * offLineS) / Math.max(1, spanS / 2));
   const lines: Line[] = [];
   for (const peak of found.flat())
     for (let drift = -mostDrift; drift <= mostDrift; drift += step) {
@@ -155,7 +155,7 @@ function lineOf(found: readonly (readonly Peak[])[], peak: Peak, drift: number):
   for (const own of found) {
     let most = 0;
     for (const { atS, lagS, height } of own)
-      if (height > most && Math.abs(lagS - peak.lagS - drift * (atS - peak.atS)) <= togetherS) most = height;
+      if (height > most && Math.abs(lagS - peak.lagS - drift * (atS - peak.atS)) <= offLineS) most = height;
     if (most > 0) count++;
     sum += most;
   }

@@ -6,8 +6,8 @@
  * Tried and left: taking each strike off in its own colour, which moves nothing nearer; leaving uncut what no voice
  * explains, for a tenth of a strike that stays behind is heard as its beginning.
  */
+import { lowerBound } from '../numbers/lower-bound.ts';
 import { strikesHeard } from '../hits/hear.ts';
-import { lowerBound } from '../hits/detect/prominence.ts';
 import type { SavedVoice } from '../hits/learn/saved-voice.ts';
 import { learnTails } from '../hits/learn/tails.ts';
 import { addVoice, soundsUntil, type Voice } from '../hits/learn/voice.ts';

@@ -1,4 +1,5 @@
 /** The pins as a search for the rotation needs them: by channel, endless in both directions, and counted quickly. */
+import { lowerBound } from '../numbers/lower-bound.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 
@@ -59,7 +60,7 @@ export function endlessPattern(
       if (pins.length === 0) return NaN;
       const turn = Math.floor(position / steps);
       const step = position - turn * steps;
-      const after = firstAtOrAbove(pins, step);
+      const after = lowerBound(pins, step);
       const above = after < pins.length ? pins[after] : pins[0] + steps;
       const under = after > 0 ? pins[after - 1] : pins[pins.length - 1] - steps;
       return turn * steps + (above - step < step - under ? above : under);
@@ -84,15 +85,4 @@ function countOf(at: readonly number[], steps: number): (from: number, to: numbe
     return turn * before[steps] + before[whole - turn * steps];
   };
   return (from, to) => below(to) - below(from);
-}
-
-function firstAtOrAbove(ascending: Float64Array, value: number): number {
-  let low = 0;
-  let high = ascending.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (ascending[middle] < value) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }

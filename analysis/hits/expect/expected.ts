@@ -1,11 +1,11 @@
 /** When the pattern expects which channel, once it is known roughly how the barrel turned. */
+import { lowerBound } from '../../numbers/lower-bound.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import { sectorOf } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Track } from '../../take/take.ts';
-import { lowerBound } from '../detect/prominence.ts';
 
 /** A stroke that the pattern asks for. */
 export interface ExpectedStroke {

@@ -10,7 +10,7 @@ import type { Found, RejectedHit } from './found.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
-const sameStrikeS = 0.008;
+const betweenMicrophonesS = 0.008;
 /**
  * A striker is not back sooner, s: that would be a rebound of less than 0.2 mm (free fall, 2 √(2h / g)). Where it has a
  * track to itself, what seems to strike so soon again is a part of the strike's own sound.
@@ -56,7 +56,7 @@ export function mergeTracks(
     for (const part of parts) {
       const shared = take.tracks[part.track].channels.length > 1;
       const all = kept.length > 0 ? withMissing(kept, part.strikes) : part.strikes;
-      const once = notBackAgain(all, kept.length > 0 || shared ? sameStrikeS : backAgainS);
+      const once = notBackAgain(all, kept.length > 0 || shared ? betweenMicrophonesS : backAgainS);
       kept = once.kept;
       rejected.push(...once.rejected);
     }
@@ -75,12 +75,14 @@ function withMissing(kept: readonly Found[], more: readonly Found[]): Found[] {
   const twins = more.map((strike) => nearest(kept, strike.timeS));
   const apart = more.flatMap((strike, i) => {
     const twin = twins[i];
-    return twin && Math.abs(strike.timeS - twin.timeS) <= sameStrikeS ? [strike.timeS - twin.timeS] : [];
+    return twin && Math.abs(strike.timeS - twin.timeS) <= betweenMicrophonesS
+      ? [strike.timeS - twin.timeS]
+      : [];
   });
   const later = apart.length > 0 ? median(apart) : 0;
   const added = more.filter((strike, i) => {
     const twin = twins[i];
-    return !twin || Math.abs(strike.timeS - later - twin.timeS) > sameStrikeS;
+    return !twin || Math.abs(strike.timeS - later - twin.timeS) > betweenMicrophonesS;
   });
   return [...kept, ...added.map((strike) => ({ ...strike, timeS: strike.timeS - later }))];
 }

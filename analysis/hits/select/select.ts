@@ -3,11 +3,11 @@
  * taken out (alone.ts), and markers name what they stand beside (markers.ts). What no stage kept stays known, with the
  * reason: every moment at which something started to sound either is a hit, or is among the dropped.
  */
+import { lowerBound } from '../../numbers/lower-bound.ts';
 import type { Take } from '../../take/take.ts';
 import type { Labelled } from '../expect/by-rhythm.ts';
 import { nobody } from '../expect/label.ts';
 import type { Dropped, Hearing } from '../hits.ts';
-import { lowerBound } from '../detect/prominence.ts';
 import type { Found } from './found.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
