@@ -1,23 +1,38 @@
 /** Why moments were no hits, as the report carries it. */
 import { grouped } from '../numbers/grouped.ts';
+import { lowerBound } from '../numbers/lower-bound.ts';
 import type { Dropped } from '../hits/hits.ts';
 import { rejections } from '../hits/select/rejected.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Report } from '../results/results.ts';
 
-/** Enough to look any one up; a take of an hour in a talking room has tens of thousands. */
+/** A take of an hour in a talking room has tens of thousands, and a report is read by people and kept in git. */
 const mostMoments = 500;
+/** Where a stroke is missing, what sounded so near is what its strike may have been taken for, s: channels lie up to 40 ms off as built. */
+const nearMissingS = 0.08;
 
-export function droppedRows(dropped: readonly Dropped[], machine: Machine): NonNullable<Report['dropped']> {
+/**
+ * @param missingS when strokes were due that nobody heard, s
+ * @returns all counted; of more than are listed first those that would have been a channel's, then those beside a missing stroke,
+ *          then as many of the others as there is room for, evenly over the take
+ */
+export function droppedRows(
+  dropped: readonly Dropped[],
+  machine: Machine,
+  missingS: readonly number[] = [],
+): NonNullable<Report['dropped']> {
   const idOf = (channel: number) => (channel < 0 ? null : machine.description.channels[channel].id);
   const counts = [...grouped(dropped, ({ channel, why }) => `${channel} ${why}`).values()]
     .map((alike) => ({ channel: alike[0].channel, why: alike[0].why, count: alike.length }))
     .sort((a, b) => b.count - a.count || a.channel - b.channel)
     .map(({ channel, why, count }) => ({ channel: idOf(channel), why: rejections[why], count }));
-  // What would have been a channel's is asked about before what is like nothing.
-  const moments = [...dropped]
-    .sort((a, b) => Number(b.channel >= 0) - Number(a.channel >= 0) || a.timeS - b.timeS)
-    .slice(0, mostMoments)
+  const due = Float64Array.from(missingS).sort();
+  const isAskedFor = ({ channel, timeS }: Dropped) =>
+    channel >= 0 || due[lowerBound(due, timeS - nearMissingS)] <= timeS + nearMissingS;
+  const asked = dropped.filter(isAskedFor);
+  asked.sort((a, b) => Number(b.channel >= 0) - Number(a.channel >= 0) || a.timeS - b.timeS);
+  const others = dropped.filter((moment) => !isAskedFor(moment)).sort((a, b) => a.timeS - b.timeS);
+  const moments = [...asked.slice(0, mostMoments), ...spread(others, mostMoments - asked.length)]
     .sort((a, b) => a.timeS - b.timeS || a.track - b.track)
     .map(({ timeS, track, channel, why }) => ({
       timeS,
@@ -26,4 +41,10 @@ export function droppedRows(dropped: readonly Dropped[], machine: Machine): NonN
       why: rejections[why],
     }));
   return { counts, moments };
+}
+
+/** At most `count` of them, evenly. */
+function spread<T>(items: readonly T[], count: number): readonly T[] {
+  if (items.length <= count) return items;
+  return Array.from({ length: Math.max(0, count) }, (_, k) => items[Math.floor((k * items.length) / count)]);
 }

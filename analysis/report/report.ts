@@ -71,7 +71,15 @@ export function buildReport(study: Study, findings: readonly Finding[], advice: 
       noiseDb: hearing.tracks[i]?.noiseDb ?? null,
     })),
     ...(take.markerFiles ? { markerFiles: [...take.markerFiles] } : {}),
-    ...(hearing.dropped === undefined ? {} : { dropped: droppedRows(hearing.dropped, machine) }),
+    ...(hearing.dropped === undefined
+      ? {}
+      : {
+          dropped: droppedRows(
+            hearing.dropped,
+            machine,
+            study.strokes.missing.map(({ dueS }) => dueS),
+          ),
+        }),
     ...(take.clocks === undefined ? {} : { files: take.clocks.map(fileRow) }),
     groups: [...groups],
     pins: [...pins],

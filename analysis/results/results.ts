@@ -73,7 +73,9 @@ export const droppedSchema = z
           why: z.string(),
         }),
       )
-      .describe('At most 500: of more, those nearest to a channel’s own first'),
+      .describe(
+        'At most 500: of more, first those that would have been a channel’s, then those beside a missing stroke, then others evenly over the take',
+      ),
   })
   .describe('What started to sound on a track and is no hit, and why');
 

@@ -54,7 +54,7 @@ export function droppedPart({ model }: Context): Part | null {
     const listed = `${shown.length.toLocaleString('en')} of ${total.toLocaleString('en')} listed`;
     said.textContent =
       dropped!.moments.length < total
-        ? `${listed}; of so many the report keeps those first that would have been a channel’s.`
+        ? `${listed}; of so many the report keeps those first that would have been a channel’s or stand beside a missing stroke.`
         : `${listed}.`;
   }
 

@@ -159,6 +159,7 @@ describe('pins and hits', () => {
     expect(raised(none, 'too-few-hits').map(({ channel, sector }) => [channel, sector])).toEqual([
       ['drum', undefined],
     ]);
+    expect(raised(none, 'too-few-hits')[0].message).toBe('only 0 strokes of drum: too few for a mean');
   });
   test('a striker without a pin in this tune is neither thin nor silent', () => {
     const study = studyOf(played.filter((b) => b.channel !== 2));

@@ -42,6 +42,17 @@ describe('the reasons why moments are no hits', () => {
     expect(counts.map(({ count }) => count)).toEqual([600, 1]);
   });
 
+  test('of more than 500 those beside a missing stroke are kept, and the others over the whole take', () => {
+    const nobodys = Array.from({ length: 2000 }, (_, i) => moment(i / 2, -1, 'unexplained'));
+    const { moments } = droppedRows(nobodys, machine, [900.25, 77.02]);
+    const times = moments.map(({ timeS }) => timeS);
+    expect(times).toHaveLength(500);
+    expect(times).toContain(77);
+    // Nothing sounded within 80 ms of 900.25.
+    expect(Math.max(...times)).toBeGreaterThan(990);
+    expect(Math.max(...times.slice(1).map((timeS, i) => timeS - times[i]))).toBeLessThan(4);
+  });
+
   test('none were dropped: empty, not absent', () => {
     expect(droppedRows([], machine)).toEqual({ counts: [], moments: [] });
   });

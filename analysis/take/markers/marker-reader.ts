@@ -1,6 +1,7 @@
 /**
  * Markers: labelled instants and ranges that a recorder exported. Each format is one file here of the shape
- * MarkerReader; index.ts lists them. To add one, write its file and put it in the list.
+ * MarkerReader; index.ts lists them. To add one, write its file and put it in the list. They are asked in its order: the first that
+ * recognises a file and gives something else than null reads it.
  */
 import type { SourceFile } from '../../ports.ts';
 import { InputProblem } from '../../input/problem.ts';
