@@ -2,6 +2,7 @@
  * Pins that sit off from the other pins of their channel and sector, turn after turn. A shim moves a channel or a sector
  * as a whole, so what one pin is off, only that pin can mend.
  */
+import { sectorEdges, standsIn } from './sector-edges.ts';
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { anova, ci95, holm, studentTCdf } from '../numbers/inference.ts';
@@ -11,7 +12,6 @@ import { besideWrongBoundary } from '../strokes/boundary.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from '../words/names.ts';
-import { sectorEdges, standsIn } from './sector-edge.ts';
 import { pinContrast, pinMeans, groupKey, type PinMean } from './pin-means.ts';
 import { halfWidthMs } from '../strokes/estimate.ts';
 import { thinned, type Point } from './plot-points.ts';

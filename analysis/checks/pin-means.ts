@@ -1,10 +1,10 @@
 /** What the checks of pins go by: each pin's mean over its turns, and how pins of one channel and sector differ. */
+import { lockedWobbleMs } from './wobbles.ts';
 import { sectorOf } from '../machine/effects.ts';
 import { mean } from '../numbers/statistics.ts';
 import { contrast, type LatenessEstimate } from '../strokes/estimate.ts';
 import { chances, usedByPin } from '../strokes/repeatability.ts';
 import type { Study } from './check.ts';
-import { lockedWobbleMs } from './shaft-wobble.ts';
 
 export interface PinMean {
   readonly channel: number;

@@ -2,6 +2,7 @@
  * Drift: whether the tempo changes over the take, how far the beat runs away from an even one, and whether the drive wanders or
  * the strike jitters. Against a click on the same recording the recorder's clock cancels; without one it is part of the answer.
  */
+import { wobblesOf } from './wobbles.ts';
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { overlappingAllanDeviation } from '../numbers/allan.ts';
@@ -13,7 +14,6 @@ import type { Section } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { capital, signedMs } from '../words/names.ts';
 import { thinned } from './plot-points.ts';
-import { wobblesOf } from './shaft-wobble.ts';
 
 /** Chance of one false drift in a take. */
 const falseAlarm = 0.003;

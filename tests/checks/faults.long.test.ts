@@ -1,9 +1,10 @@
 /** One take of each fault and of none; how often the findings are right is measured in tests/bench/checks.bench.ts. */
+import { shafts } from '../../analysis/checks/shafts.ts';
+import { wobblesOf } from '../../analysis/checks/wobbles.ts';
 import { describe, expect, it } from 'vitest';
 import { runChecks, sectionsOf } from '../../analysis/checks/index.ts';
 import { awayFromEdges } from '../../analysis/checks/pattern-shift.ts';
 import { pinsOff } from '../../analysis/checks/pin-error.ts';
-import { shafts, wobblesOf } from '../../analysis/checks/shaft-wobble.ts';
 import { driftOf } from '../../analysis/checks/tempo-drift.ts';
 import type { Study } from '../../analysis/checks/check.ts';
 import { thinned } from '../../analysis/checks/plot-points.ts';

@@ -1,10 +1,12 @@
 /** Faults to add to a sound machine, each just three times the take's own 95 % interval for what it is. */
+import { sectorWidths } from '../../analysis/checks/placed-pins.ts';
+import { sectorEdgeInterval } from '../../analysis/checks/sector-edges.ts';
+import { shafts } from '../../analysis/checks/shafts.ts';
+import { wobbleInterval } from '../../analysis/checks/wobbles.ts';
 import { driftOf } from '../../analysis/checks/tempo-drift.ts';
 import { pinAgainstOthers } from '../../analysis/checks/pin-error.ts';
 import { pairsOf } from '../../analysis/checks/apart.ts';
 import type { Study } from '../../analysis/checks/check.ts';
-import { sectorEdgeInterval, sectorWidths } from '../../analysis/checks/sector-edge.ts';
-import { shafts, wobbleInterval } from '../../analysis/checks/shaft-wobble.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Finding } from '../../analysis/results/results.ts';

@@ -1,8 +1,8 @@
 /** Cases that the error model was seen to fail on, some takes each; every cell and many takes: tests/bench/coverage.bench.ts. */
+import { sectorEdges } from '../../analysis/checks/sector-edges.ts';
 import { describe, expect, test } from 'vitest';
 import { pinsOff } from '../../analysis/checks/pin-error.ts';
 import { runChecks } from '../../analysis/checks/index.ts';
-import { sectorEdges } from '../../analysis/checks/sector-edge.ts';
 import { summariseGroups } from '../../analysis/strokes/groups.ts';
 import { layOnBarrel } from '../../analysis/strokes/lay.ts';
 import { summarisePins } from '../../analysis/strokes/pins.ts';
