@@ -14,6 +14,8 @@ import { unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
+/** An effect is known roughly: only what differs from it by more than this share of it contradicts it. */
+const ROUGHLY = 0.5;
 /** A take that took less than this share off a factor's variance cannot tell what the adjuster did. */
 const LEARNED = 0.25;
 
@@ -37,7 +39,8 @@ export function didItWork(given: Machine, reports: readonly EarlierReport[]): Ou
   const settings = settingsOf(machine, later);
   const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, until + 1));
   const groups = compare(before, settings, machine, later);
-  const adjusters = judgeAdjusters(machine, before, settings, known);
+  const shown = shownByGroups(before, settings, machine, later);
+  const adjusters = judgeAdjusters(machine, before, settings, known, shown);
   if (groups.length === 0 || adjusters.length === 0) return null;
   const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs ?? 0)));
   const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs ?? 0)));
@@ -98,6 +101,50 @@ function compare(
   }));
 }
 
+/** What two takes alone say that an adjuster did, as a multiple of what geometry says. */
+interface Shown {
+  readonly factor: number;
+  readonly sd: number;
+}
+
+/**
+ * The weighted mean over the groups that no other changed adjuster moves, from what both takes measured and nothing that was held
+ * before.
+ *
+ * @returns by adjuster index; without those that have no such group
+ */
+function shownByGroups(
+  before: Belief,
+  settings: readonly number[],
+  machine: Machine,
+  later: EarlierReport,
+): ReadonlyMap<number, Shown> {
+  const { adjusters } = machine.description;
+  const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
+  const sums = new Map<number, { weight: number; weighted: number }>();
+  for (const after of measuredGroups(machine, later)) {
+    const g = before.groups.findIndex(
+      ({ channel, sector }) => channel === after.channel && sector === after.sector,
+    );
+    const moving = g === -1 ? [] : changed.filter((a) => before.share[g][a] !== 0);
+    if (moving.length !== 1) continue;
+    const [a] = moving;
+    const { measuredMs, measuredCi95Ms } = before.groups[g];
+    const shiftMs = before.share[g][a] * shiftOf(before, adjusters[a], before.takeSettings[a], settings[a]);
+    const sdMs = Math.hypot(after.ci95Ms, measuredCi95Ms) / NORMAL_95;
+    const sum = sums.get(a) ?? { weight: 0, weighted: 0 };
+    sums.set(a, {
+      weight: sum.weight + (shiftMs / sdMs) ** 2,
+      weighted: sum.weighted + (shiftMs * (after.measuredMs - measuredMs)) / sdMs ** 2,
+    });
+  }
+  return new Map(
+    [...sums].flatMap(([a, { weight, weighted }]) =>
+      weight > 0 ? [[a, { factor: weighted / weight, sd: 1 / Math.sqrt(weight) }]] : [],
+    ),
+  );
+}
+
 /**
  * An adjuster's factor before and after the newest take was learned from. Where the model holds, the step from one to
  * the other is normal about 0, and its variance is what the take took off the factor's.
@@ -107,6 +154,7 @@ function judgeAdjusters(
   before: Belief,
   settings: readonly number[],
   reports: readonly EarlierReport[],
+  shown: ReadonlyMap<number, Shown>,
 ): Outcome['adjusters'] {
   const { adjusters } = machine.description;
   const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
@@ -125,6 +173,8 @@ function judgeAdjusters(
     const told = before.effects[a].factor;
     const enough =
       learned(a) >= LEARNED * before.factorCovariance[a][a] || before.effects[a].from === 'takes';
+    const measured = shown.get(a) ?? null;
+    const did = enough ? verdict({ seen, half, told, p: corrected[i] }, measured) : 'cannot-tell';
     return {
       adjuster: adjusters[a].id,
       from: before.takeSettings[a],
@@ -132,16 +182,41 @@ function judgeAdjusters(
       expectedMs: shift * told,
       seenMs: shift * seen,
       seenCi95Ms: Math.abs(shift) * half,
-      did: enough ? verdict(seen, half, told, corrected[i]) : 'cannot-tell',
+      did,
+      ...(did === 'cannot-tell' && measured !== null && contradicts(told, measured)
+        ? { measuredMs: shift * measured.factor }
+        : {}),
     };
   });
 }
 
-function verdict(seen: number, half: number, told: number, p: number): Outcome['adjusters'][number]['did'] {
-  if (!(p < ALPHA)) return 'as-expected';
-  if (Math.abs(seen) <= Math.max(half, NOTHING)) return 'nothing';
+interface Judged {
+  /** Factors as the takes together and those before the newest have them; `half` of the first one's interval. */
+  readonly seen: number;
+  readonly half: number;
+  readonly told: number;
+  /** Chance of so great a step between the two where the adjuster did as was expected. */
+  readonly p: number;
+}
+
+function verdict({ seen, half, told, p }: Judged, shown: Shown | null): Outcome['adjusters'][number]['did'] {
+  if (!(p < ALPHA)) return contradicts(told, shown) ? 'cannot-tell' : 'as-expected';
+  if (Math.abs(seen) <= Math.max(half, NOTHING)) return isHeard(shown) ? 'less' : 'nothing';
   if (seen * told < 0) return 'the-opposite';
   return Math.abs(seen) > Math.abs(told) ? 'more' : 'less';
+}
+
+/**
+ * Whether the two takes, set side by side, surely show another effect. Together with all that is held a change may still be what was
+ * expected, since groups move by themselves and an effect is known roughly: then nothing is said for it.
+ */
+function contradicts(told: number, shown: Shown | null): boolean {
+  return shown !== null && Math.abs(shown.factor - told) - NORMAL_95 * shown.sd > ROUGHLY * Math.abs(told);
+}
+
+/** Whether the two takes surely show any effect. */
+function isHeard(shown: Shown | null): boolean {
+  return shown !== null && Math.abs(shown.factor) > NORMAL_95 * shown.sd;
 }
 
 /** What adjusters did, those with the same verdict in one clause. */
@@ -166,8 +241,13 @@ function lineOf(
     `${adjuster} ${withMinus(from)} → ${withMinus(to)}`;
   const figures = ({ seenMs, expectedMs }: Outcome['adjusters'][number]) =>
     ` (${ms(seenMs)} ms, expected ${ms(expectedMs)})`;
+  const otherwise = ({ measuredMs, expectedMs }: Outcome['adjusters'][number]) =>
+    measuredMs === undefined
+      ? ''
+      : ` (between the two takes ${ms(measuredMs)} ms, expected ${ms(expectedMs)}: look at what is really fitted)`;
   const did = [...grouped(adjusters, (one) => one.did)].map(([verdict, own]) => {
-    if (verdict === 'cannot-tell') return clauses[verdict](own.map(change).join(', '));
+    if (verdict === 'cannot-tell')
+      return clauses[verdict](own.map((one) => change(one) + otherwise(one)).join(', '));
     if (own.length === 1) return clauses[verdict](change(own[0])) + figures(own[0]);
     return clauses[verdict](own.map((one) => change(one) + figures(one)).join(', '));
   });

@@ -32,6 +32,9 @@ export const outcomeSchema = z
           expectedMs: known,
           seenMs: known.describe('What it did, of its own shift'),
           seenCi95Ms: knownSize,
+          measuredMs: known
+            .optional()
+            .describe('Between the two takes alone, where that surely contradicts what was expected'),
           did: z.enum(['as-expected', 'more', 'less', 'nothing', 'the-opposite', 'cannot-tell']),
         }),
       )

@@ -82,6 +82,13 @@ describe('what several adjusters did', () => {
       /; lever-gong 0 → −3 \(.* ms, expected −3\.0\), lever-bell 0 → −2 \(.* ms, expected −2\.0\) did as expected\.$/,
     );
   });
+
+  it('is never said where the two takes surely show something else, whatever is held of the adjuster', () => {
+    for (const gongMs of [2.6, 1.8, 3])
+      expect(outcomeOf(gongMs, 0), `gong ${gongMs}`).not.toMatch(/lever-gong[^;]*did as expected/);
+    for (const gongMs of [0.4, -0.4])
+      expect(outcomeOf(gongMs, 0), `gong ${gongMs}`).toMatch(/lever-gong[^;]*did as expected/);
+  });
 });
 
 describe('how sure it is that nothing is better', () => {
