@@ -38,7 +38,8 @@ export function workLines({ work, stock, settings }: Pick<Advice, 'work' | 'stoc
 export const takeAllOut =
   'take out all that is there, since its "stack" in machine.jsonc does not come to its setting';
 
-function drawerLine({ left }: NonNullable<Advice['stock']>): string {
+/** What the drawer holds once the work is done as planned. */
+export function drawerLine({ left }: NonNullable<Advice['stock']>): string {
   const holds = left.map(({ unit, mm, count }) => `${count} × ${figure(mm)} mm (${unit})`).join(', ');
   return `The drawer then holds ${holds}: write it under "stock".`;
 }

@@ -86,9 +86,22 @@ export async function applyWork(
   const words = changed.map(
     ({ adjuster, before, after, unit }) => `${adjuster} ${withMinus(before)} → ${withMinus(after)} (${unit})`,
   );
-  return changed.length === 0
-    ? 'Recorded in CALIBRATION.md that nothing was changed.'
-    : `Recorded in machine.jsonc and CALIBRATION.md: ${words.join(', ')}.\nRecord a take again to see what it did.`;
+  if (changed.length === 0) return 'Recorded in CALIBRATION.md that nothing was changed.';
+  const { drawerLine } = await import('../../analysis/report/work-words.ts');
+  // The next advice builds from what stands there.
+  const drawer =
+    advice.stock === undefined
+      ? []
+      : [
+          fitted === null
+            ? drawerLine(advice.stock)
+            : 'Count what the drawer holds now, and write it under "stock" in machine.jsonc.',
+        ];
+  return [
+    `Recorded in machine.jsonc and CALIBRATION.md: ${words.join(', ')}.`,
+    ...drawer,
+    'Record a take again to see what it did.',
+  ].join('\n');
 }
 
 /** Settings in machine.jsonc that differ from what the log and the newest take say. */

@@ -32,6 +32,7 @@ test('a stack that is built of other pieces than its units is written down with 
   expect(advised.out).toMatch(/put in \d × 0\.2 mm/);
   const applied = await run(['advise', '.', '--apply'], { cwd: root });
   expect(applied.status, applied.err).toBe(0);
+  expect(applied.out).toMatch(/The drawer then holds [^.]*0\.2 mm.*: write it under "stock"\./);
   const { installed, stack } = stackOf('lever-drum');
   expect(installed).toBeGreaterThan(2);
   expect(stack).toContain(0.2);
@@ -41,7 +42,8 @@ test('a stack that is built of other pieces than its units is written down with 
 
 test('what was fitted otherwise than advised leaves the stack to the person', async () => {
   machineOf(withStock('"installed": 2', '{ "mm": 0.2, "count": 4 }'), -3.2);
-  await run(['advise', '.', '--apply', 'lever-drum=3'], { cwd: root });
+  const applied = await run(['advise', '.', '--apply', 'lever-drum=3'], { cwd: root });
+  expect(applied.out).toContain('Count what the drawer holds now');
   expect(stackOf('lever-drum')).toMatchObject({ installed: 3 });
   expect(stackOf('lever-drum').stack).toBeUndefined();
 });
