@@ -64,7 +64,7 @@ try {
   /** As the editor does, which saves each of the two into the old file. */
   editor: `
 import { applySettings } from './analysis/machine/read.ts';
-import { workDone } from './extension/work-done.ts';
+import { workDone } from './extension/common/work-done.ts';
 import { addEntry } from './analysis/report/changelog.ts';
 import { noAdvice } from './analysis/report/report.ts';
 import { readMachineFolder } from './extension/files/machine-folder.ts';
