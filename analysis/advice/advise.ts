@@ -6,7 +6,7 @@
  * - `driveTable(machine, reports, tempi)` → `DriveTable`: set-point, each channel's lateness and the best ring by tempo
  * - `didItWork(machine, reports)` → `Outcome`: the newest take against what the earlier ones predicted of it
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { asOfNow } from './meant.ts';

@@ -5,9 +5,9 @@
  * it, and how sure both are. Everything later asks only the belief, so effects from geometry and effects learned from
  * takes are used alike. All lateness in ms at the newest take's tempo; positive is late.
  */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftMs, type Coupling } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { NORMAL_95 } from '../numbers/inference.ts';
 import type { EarlierReport } from '../results/results.ts';
 import type { Round } from './rounds.ts';
 import type { Upheld } from './supposition.ts';

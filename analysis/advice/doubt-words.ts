@@ -1,5 +1,5 @@
 /** What the takes tell beside what is noted, in words: which, how much, since when, what it may be, and what would settle it. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftOf } from './effects.ts';
 import { signedMs } from '../words/names.ts';
 import { withMinus } from '../words/minus.ts';

@@ -1,5 +1,5 @@
 /** What each adjuster is believed to do a unit, and whether the takes contradict the machine's description of it. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftMs } from '../machine/effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import type { Advice } from '../results/results.ts';

@@ -4,7 +4,7 @@
  * Analysis, 3rd ed., ch. 3; Chaloner & Verdinelli 1995, Stat. Sci. 10:273, on designs that are best for a prediction; both
  * from memory).
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { inverse, Matrix, pseudoInverse } from 'ml-matrix';
 import { geometricShiftMs, type Belief } from './belief.ts';
 import { LEAST_OWN_SHARE } from './rounds.ts';

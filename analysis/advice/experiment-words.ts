@@ -1,5 +1,5 @@
 /** An experiment in one sentence. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { withMinus } from '../words/minus.ts';
 import { grouped } from '../numbers/grouped.ts';
 import type { Advice } from '../results/results.ts';

@@ -4,7 +4,7 @@
  * lateness as planned, each group's as a share of its tolerance squared (a design for prediction, V-optimal: Fedorov 1972,
  * Theory of Optimal Experiments, from memory).
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftOf } from './effects.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { SLACK_MS } from './ask.ts';

@@ -1,5 +1,5 @@
 /** One group's mean and variance with the settings of the moment, and how a change moves them: predict() in increments. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { type Belief } from './belief.ts';
 
 /** A change of one adjuster as groups see it. */

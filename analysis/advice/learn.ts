@@ -6,7 +6,7 @@
  * 2. how much each channel wanders (wander.ts), and how exactly parts go back (refits.ts);
  * 3. where the groups stand, with all that is unsure about that.
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { sharesOf } from './shares.ts';
 import { coupled, moves } from '../machine/effects.ts';
 import { ofTune } from '../machine/tune.ts';

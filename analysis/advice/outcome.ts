@@ -1,11 +1,12 @@
 /** Did it work? The newest take against what the takes before it predicted for its settings. */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { settingsOf } from './rounds.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { asOfNow } from './meant.ts';
 import { withMinus } from '../words/minus.ts';
-import { holm, welch, NORMAL_95 } from '../numbers/inference.ts';
+import { holm, welch } from '../numbers/inference.ts';
 import type { Outcome, EarlierReport } from '../results/results.ts';
 import { measuredGroups, predict, type Belief } from './belief.ts';
 import { NOTHING, shiftOf } from './effects.ts';

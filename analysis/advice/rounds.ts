@@ -3,7 +3,7 @@
  * groups, because their errors cancel between takes only where the pins are the same: one that was missing, misplaced
  * or moved in a take must not pull its group's mean along.
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';

@@ -1,5 +1,5 @@
 /** Where a search stands: settings, and what every group comes to with them, kept so that a change is judged quickly. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { changedSinceTake, geometricShiftMs, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { stockAllows } from './stock.ts';

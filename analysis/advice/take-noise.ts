@@ -1,5 +1,6 @@
 /** How exactly a take of so many turns would measure a group, from how exactly the newest one did. */
-import { fQuantile, studentTQuantile, NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
+import { fQuantile, studentTQuantile } from '../numbers/inference.ts';
 import type { EarlierReport } from '../results/results.ts';
 
 /** Variances of one group's mean in the newest take, ms². */

@@ -3,7 +3,7 @@
  * settings, so a tangent never cuts off an allowed choice, and adding one wherever a solution was judged too kindly
  * leads to the exact optimum (outer approximation: Duran & Grossmann 1986, Math. Programming 36).
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { changedSinceTake, geometricShiftMs, type Belief } from './belief.ts';
 
 /** A half-width is at least constant + Σ shift·(own geometric shift since the take) + Σ changed·(1 where changed since). */

@@ -4,7 +4,7 @@
  * channel and, like all lateness, against the reference's. Takes at two tempi tell the two apart; with one tempo, free
  * fall from the drop heights that the machine names says what it can, and the interval says how little that is.
  */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { settingsOf } from './rounds.ts';
 import { sharesOf } from './shares.ts';
 import { inverse, Matrix } from 'ml-matrix';

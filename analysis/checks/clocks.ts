@@ -1,5 +1,5 @@
 /** Files of a take that began apart, or whose recorders' clocks differ, and those of which nothing tells it. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { finding } from '../results/catalogue.ts';
 import { withMinus } from '../words/minus.ts';
 import type { FileClock } from '../take/clock.ts';

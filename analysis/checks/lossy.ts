@@ -1,5 +1,5 @@
 /** Recordings of which a codec threw some away. */
-import { NORMAL_95 } from '../numbers/inference.ts';
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { finding } from '../results/catalogue.ts';
 import { codingErrors } from '../hits/coding-error.ts';
 import type { Check } from './check.ts';

@@ -2,11 +2,12 @@
  * Drift: whether the tempo changes over the take, how far the beat runs away from an even one, and whether the drive wanders or
  * the strike jitters. Against a click on the same recording the recorder's clock cancels; without one it is part of the answer.
  */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { wobblesOf } from './wobbles.ts';
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { overlappingAllanDeviation } from '../numbers/allan.ts';
-import { NORMAL_95, studentTCdf, studentTQuantile } from '../numbers/inference.ts';
+import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { orthonormal } from '../numbers/sinusoid.ts';
 import { clickOf } from './click.ts';
 import { courseOf, without, type Course } from './course.ts';

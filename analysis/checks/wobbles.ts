@@ -1,6 +1,6 @@
 /** Which shafts' turns show in the course of the barrel, and which these hits cannot show: least squares of a sine at each. */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { NORMAL_95 } from '../numbers/inference.ts';
 import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/sinusoid.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Study } from './check.ts';

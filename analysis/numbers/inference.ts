@@ -6,9 +6,6 @@ import fCdf from '@stdlib/stats-base-dists-f-cdf';
 import studentT from '@stdlib/stats-base-dists-t';
 import { mean, sum, sumOfSquares, variance } from './statistics.ts';
 
-/** The factor from a standard deviation to the half-width of a 95 % interval of the normal distribution. */
-export const NORMAL_95 = 1.959964;
-
 /** A mean with how sure it is. Infinite degrees of freedom: the standard error is known, not estimated. */
 export interface Estimate {
   readonly mean: number;

@@ -2,8 +2,8 @@
  * report/: what an analysis says, as a value (this file), as a picture (plot.ts), as Markdown (markdown.ts), as a
  * table in a terminal (table.ts), as entries in the changelog (changelog.ts), and beside another (compare.ts).
  */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { NORMAL_95 } from '../numbers/inference.ts';
 import type { Study } from '../checks/check.ts';
 import { droppedRows } from './dropped.ts';
 import type { Machine } from '../machine/machine.ts';

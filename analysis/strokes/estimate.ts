@@ -5,10 +5,11 @@
  * Parts are variances of independent errors, ms²; the standard error is the root of their sum. Degrees of freedom are
  * effective ones (Welch–Satterthwaite; GUM G.4.1): of how much the strokes tell of the variances themselves.
  */
+import { NORMAL_95 } from '../numbers/normal.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { sectorOf } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
-import { ci95, combine, NORMAL_95 } from '../numbers/inference.ts';
+import { ci95, combine } from '../numbers/inference.ts';
 import type { Group } from '../results/results.ts';
 import { roundingExcess } from './resolution.ts';
 import type { Chance, Strokes } from './strokes.ts';

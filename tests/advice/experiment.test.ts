@@ -1,5 +1,5 @@
 // Experiments: the change that teaches most, held against every allowed change carried out and learnt from, and the turns that it names.
-import { NORMAL_95 } from '../../analysis/numbers/inference.ts';
+import { NORMAL_95 } from '../../analysis/numbers/normal.ts';
 import { describe, expect, it } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
 import { predict } from '../../analysis/advice/belief.ts';
