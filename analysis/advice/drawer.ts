@@ -8,7 +8,7 @@ type UnitPieces = Pieces & { readonly unit: string };
 export interface Drawer {
   /** How many pieces are lacked, at most at a time of each kind, when these adjusters are changed in this order. */
   readonly countLacked: (order: readonly number[]) => number;
-  /** The same, which. */
+  /** Which pieces those are, the thickest first. */
   readonly lackedIn: (order: readonly number[]) => UnitPieces[];
 }
 

@@ -40,8 +40,9 @@ export function didItWork(given: Machine, reports: readonly EarlierReport[]): Ou
   const settings = settingsOf(machine, later);
   const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, until + 1));
   const groups = compare(before, settings, machine, later);
-  const shown = shownByGroups(before, settings, machine, later);
-  const adjusters = judgeAdjusters(machine, before, settings, known, shown);
+  const changed = changesBetween(before, settings);
+  const shown = shownByGroups(before, changed, machine, later);
+  const adjusters = judgeAdjusters(machine, before, changed, known, shown);
   if (groups.length === 0 || adjusters.length === 0) return null;
   const worstBeforeMs = Math.max(...groups.map(({ beforeMs }) => Math.abs(beforeMs ?? 0)));
   const worstAfterMs = Math.max(...groups.map(({ measuredMs }) => Math.abs(measuredMs ?? 0)));
@@ -102,6 +103,23 @@ function compare(
   }));
 }
 
+/** An adjuster that stands elsewhere than in the take that was acted on. */
+interface Change {
+  /** Index into the machine's adjusters. */
+  readonly adjuster: number;
+  readonly from: number;
+  readonly to: number;
+  /** Its own shift by geometry, ms. */
+  readonly shiftMs: number;
+}
+
+function changesBetween(before: Belief, settings: readonly number[]): Change[] {
+  return before.machine.description.adjusters.flatMap((adjuster, a): Change[] => {
+    const [from, to] = [before.takeSettings[a], settings[a]];
+    return from === to ? [] : [{ adjuster: a, from, to, shiftMs: shiftOf(before, adjuster, from, to) }];
+  });
+}
+
 /** What two takes alone say that an adjuster did, as a multiple of what geometry says. */
 interface Shown {
   readonly factor: number;
@@ -116,27 +134,25 @@ interface Shown {
  */
 function shownByGroups(
   before: Belief,
-  settings: readonly number[],
+  changes: readonly Change[],
   machine: Machine,
   later: EarlierReport,
 ): ReadonlyMap<number, Shown> {
-  const { adjusters } = machine.description;
-  const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
   const sums = new Map<number, { weight: number; weighted: number }>();
   for (const after of measuredGroups(machine, later)) {
     const g = before.groups.findIndex(
       ({ channel, sector }) => channel === after.channel && sector === after.sector,
     );
-    const moving = g === -1 ? [] : changed.filter((a) => before.share[g][a] !== 0);
+    const moving = g === -1 ? [] : changes.filter(({ adjuster }) => before.share[g][adjuster] !== 0);
     if (moving.length !== 1) continue;
-    const [a] = moving;
+    const [{ adjuster, shiftMs }] = moving;
     const { measuredMs, measuredCi95Ms } = before.groups[g];
-    const shiftMs = before.share[g][a] * shiftOf(before, adjusters[a], before.takeSettings[a], settings[a]);
+    const movedMs = before.share[g][adjuster] * shiftMs;
     const sdMs = Math.hypot(after.ci95Ms, measuredCi95Ms) / NORMAL_95;
-    const sum = sums.get(a) ?? { weight: 0, weighted: 0 };
-    sums.set(a, {
-      weight: sum.weight + (shiftMs / sdMs) ** 2,
-      weighted: sum.weighted + (shiftMs * (after.measuredMs - measuredMs)) / sdMs ** 2,
+    const sum = sums.get(adjuster) ?? { weight: 0, weighted: 0 };
+    sums.set(adjuster, {
+      weight: sum.weight + (movedMs / sdMs) ** 2,
+      weighted: sum.weighted + (movedMs * (after.measuredMs - measuredMs)) / sdMs ** 2,
     });
   }
   return new Map(
@@ -153,22 +169,20 @@ function shownByGroups(
 function judgeAdjusters(
   machine: Machine,
   before: Belief,
-  settings: readonly number[],
+  changes: readonly Change[],
   reports: readonly EarlierReport[],
   shown: ReadonlyMap<number, Shown>,
 ): Outcome['adjusters'] {
   const { adjusters } = machine.description;
-  const changed = adjusters.flatMap((_, a) => (settings[a] === before.takeSettings[a] ? [] : [a]));
   const after = beliefFromTakes(machine, reports);
   const learned = (a: number) => before.factorCovariance[a][a] - after.factorCovariance[a][a];
-  const probabilities = changed.map((a) => {
+  const probabilities = changes.map(({ adjuster: a }) => {
     const step = { mean: after.effects[a].factor, standardError: Math.sqrt(Math.max(learned(a), 1e-9)) };
     const expected = { mean: before.effects[a].factor, standardError: 0, degreesOfFreedom: Infinity };
     return welch({ ...step, degreesOfFreedom: Infinity }, expected).p;
   });
   const corrected = holm(probabilities);
-  return changed.map((a, i) => {
-    const shift = shiftOf(before, adjusters[a], before.takeSettings[a], settings[a]);
+  return changes.map(({ adjuster: a, from, to, shiftMs }, i) => {
     const seen = after.effects[a].factor;
     const half = NORMAL_95 * Math.sqrt(after.factorCovariance[a][a]);
     const told = before.effects[a].factor;
@@ -178,14 +192,14 @@ function judgeAdjusters(
     const did = enough ? verdict({ seen, half, told, p: corrected[i] }, measured) : 'cannot-tell';
     return {
       adjuster: adjusters[a].id,
-      from: before.takeSettings[a],
-      to: settings[a],
-      expectedMs: shift * told,
-      seenMs: shift * seen,
-      seenCi95Ms: Math.abs(shift) * half,
+      from,
+      to,
+      expectedMs: shiftMs * told,
+      seenMs: shiftMs * seen,
+      seenCi95Ms: Math.abs(shiftMs) * half,
       did,
       ...(did === 'cannot-tell' && measured !== null && contradicts(told, measured)
-        ? { measuredMs: shift * measured.factor }
+        ? { measuredMs: shiftMs * measured.factor }
         : {}),
     };
   });

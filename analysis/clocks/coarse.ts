@@ -4,7 +4,7 @@
  * heard of one strike is alike sample by sample, and all strikes of a piece agree on one lag. A beat or a turn off the
  * strikes are alike too, but scatter by how steadily the machine plays.
  */
-import { RealFourier } from '../numbers/fft.ts';
+import { padded, RealFourier } from '../numbers/fft.ts';
 import type { Run } from '../ports.ts';
 import { piece, type FileSound } from './sound.ts';
 
@@ -191,10 +191,4 @@ function whitened(spectrum: Float64Array): Float64Array {
     }
   }
   return spectrum;
-}
-
-function padded(x: Float64Array, n: number): Float64Array {
-  const out = new Float64Array(n);
-  out.set(x.subarray(0, n));
-  return out;
 }

@@ -89,3 +89,25 @@ export class RealFourier {
     this.fft.realTransform(this.full, this.input);
   }
 }
+
+/** Σ x[t + lag]·y[t] for every lag, round the circle, from the spectra of x and y; above `bins` one of them has nothing. */
+export function correlated(
+  x: Float64Array,
+  y: Float64Array,
+  fourier: RealFourier,
+  bins = fourier.bins,
+): Float64Array {
+  const product = new Float64Array(x.length);
+  for (let k = 0; k < 2 * bins; k += 2) {
+    product[k] = x[k] * y[k] + x[k + 1] * y[k + 1];
+    product[k + 1] = x[k + 1] * y[k] - x[k] * y[k + 1];
+  }
+  return fourier.inverse(product);
+}
+
+/** The first `length` values, zeros behind them where there are fewer. */
+export function padded(x: Float64Array, length: number): Float64Array {
+  const out = new Float64Array(length);
+  out.set(x.subarray(0, length));
+  return out;
+}

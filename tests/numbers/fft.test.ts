@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
-import { RealFourier } from '../../analysis/numbers/fft.ts';
+import { correlated, padded, RealFourier } from '../../analysis/numbers/fft.ts';
 
 const samples = (log2: number) =>
   fc.array(fc.double({ min: -1, max: 1, noNaN: true }), { minLength: 2 ** log2, maxLength: 2 ** log2 });
@@ -43,4 +43,27 @@ test('results are the caller’s own: the next transform leaves them alone', () 
   const first = fourier.forward([1, 0, 0, 0]);
   fourier.forward(Float32Array.of(0, 5, 0, 0));
   expect(Array.from(first, (value) => value + 0)).toEqual([1, 0, 1, 0, 1, 0]);
+});
+
+test('cross-correlation agrees with the sum that defines it, and peaks where the shape is', () => {
+  const fourier = new RealFourier(64);
+  const lags = (a: readonly number[], b: readonly number[]) => {
+    const [x, y] = [a, b].map((values) => fourier.forward(padded(Float64Array.from(values), 64)));
+    const r = correlated(x, y, fourier);
+    return (lag: number) => r[(lag + 64) % 64];
+  };
+  const list = fc.array(fc.double({ min: -1, max: 1, noNaN: true }), { minLength: 1, maxLength: 20 });
+  fc.assert(
+    fc.property(list, list, (a, b) => {
+      const r = lags(a, b);
+      for (let lag = 1 - b.length; lag < a.length; lag++)
+        expect(r(lag)).toBeCloseTo(
+          b.reduce((sum, x, t) => sum + x * (a[t + lag] ?? 0), 0),
+          10,
+        );
+    }),
+    { seed: 2 },
+  );
+  const r = lags([0, 0, 0, 1, 2, 0], [1, 2]);
+  expect([-1, 0, 1, 2, 3, 4, 5].reduce((best, lag) => (r(lag) > r(best) ? lag : best))).toBe(3);
 });

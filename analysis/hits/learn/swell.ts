@@ -5,7 +5,7 @@
  * all its length (matched filter: Kay 1998 §4.3), and the template solved again.
  */
 import { mean, median } from '../../numbers/statistics.ts';
-import { RealFourier } from '../../numbers/fft.ts';
+import { correlated, padded, RealFourier } from '../../numbers/fft.ts';
 import type { Scene } from '../context.ts';
 import { readSamples } from '../signal/clip.ts';
 import { solveTails } from './tails.ts';
@@ -157,7 +157,7 @@ async function laid(
   const steepness = (rest: Float64Array, at: number, gain: number) => {
     const left = padded(rest, fourier.n);
     for (let i = 0; i < wave.length; i++) left[at + i] -= gain * wave[i];
-    const r = correlated(left, template, fourier);
+    const r = correlated(fourier.forward(left), template, fourier);
     let sum = 0;
     for (let d = 1; d <= 2 * beside; d++) sum += (r[d] - r[d - 1]) ** 2;
     return Math.sqrt(sum / (2 * beside));
@@ -171,7 +171,7 @@ async function laid(
       from,
       from + wave.length + 2 * beside,
     );
-    const c = correlated(padded(rest, fourier.n), template, fourier);
+    const c = correlated(fourier.forward(padded(rest, fourier.n)), template, fourier);
     const reach = Math.round((strike.like < settledLike ? reachS : settledReachS) * sampleRate);
     let top = beside;
     for (let d = beside - reach; d <= beside + reach; d++) if (c[d] > c[top]) top = d;
@@ -188,20 +188,4 @@ async function laid(
     };
   }
   return found;
-}
-
-function correlated(x: Float64Array, template: Float64Array, fourier: RealFourier): Float64Array {
-  const product = fourier.forward(x);
-  for (let k = 0; k < product.length; k += 2) {
-    const [re, im] = [product[k], product[k + 1]];
-    product[k] = re * template[k] + im * template[k + 1];
-    product[k + 1] = im * template[k] - re * template[k + 1];
-  }
-  return fourier.inverse(product);
-}
-
-function padded(x: Float64Array, length: number): Float64Array {
-  const out = new Float64Array(length);
-  out.set(x.subarray(0, length));
-  return out;
 }
