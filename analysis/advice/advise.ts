@@ -80,7 +80,7 @@ export async function advise(
   const cut = isCut(allowed);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
   const toRecord = tunesToRecord(belief);
-  const conflicts = cut ? [] : conflictsOf(planned, allowed.plan, toRecord);
+  const conflicts = cut ? [] : await conflictsOf(planned, allowed.plan, toRecord, { solve, run });
   const isOut = plan.outcome === 'out-of-reach' || plan.aside.length > 0;
   const left = {
     settings: plan.settings,

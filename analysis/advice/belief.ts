@@ -134,6 +134,18 @@ export function predict(belief: Belief, settings: readonly number[]): Prediction
   });
 }
 
+/** The belief as if these groups, by index, were not there. */
+export function without(belief: Belief, aside: ReadonlySet<number>): Belief {
+  const kept = <T>(of: readonly T[]) => of.filter((_, g) => !aside.has(g));
+  return {
+    ...belief,
+    groups: kept(belief.groups),
+    share: kept(belief.share),
+    groupCovariance: kept(belief.groupCovariance),
+    wanderMs: kept(belief.wanderMs),
+  };
+}
+
 /** Whether the adjuster on the machine now stands elsewhere than in the newest take: it has been apart since. */
 export function changedSinceTake({ machine, takeSettings }: Belief, a: number): boolean {
   return machine.description.adjusters[a].installed !== takeSettings[a];

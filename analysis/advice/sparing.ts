@@ -7,7 +7,7 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { endMs, installedOf, predict, type Belief } from './belief.ts';
+import { endMs, installedOf, predict, without, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
 import { heldMs, isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
 import type { Plan } from './plan.ts';
@@ -261,15 +261,4 @@ function outOf(belief: Belief, settings: readonly number[]): number {
 /** Whether some group comes to stand out of tolerance, and farther than any before. */
 function isFarther(belief: Belief, settings: readonly number[], before: readonly number[]): boolean {
   return Math.max(...shares(belief, settings)) > FARTHER * Math.max(1, ...before);
-}
-
-function without(belief: Belief, aside: ReadonlySet<number>): Belief {
-  const kept = <T>(of: readonly T[]) => of.filter((_, g) => !aside.has(g));
-  return {
-    ...belief,
-    groups: kept(belief.groups),
-    share: kept(belief.share),
-    groupCovariance: kept(belief.groupCovariance),
-    wanderMs: kept(belief.wanderMs),
-  };
 }

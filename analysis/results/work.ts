@@ -129,7 +129,9 @@ export const tunesSchema = z.object({
         aloneMs: number().describe('With those that its tune alone would have'),
         against: groupOfTune
           .extend({ meanMs: number().describe('With those settings') })
-          .describe('What they would leave out of tolerance in another tune, the farthest'),
+          .describe(
+            'What they would leave out of tolerance in another tune, and no setting brings in together with it',
+          ),
       }),
     )
     .optional()

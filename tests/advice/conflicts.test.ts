@@ -28,7 +28,7 @@ function tunesOf(adjusters: readonly object[]): Machine {
 const lever = shim('lever-drum', { channels: ['drum'] }, { perUnit: { mm: 0.064 }, installed: 5, max: 9 });
 const joint = shim('joint-AB', { sectors: ['B'] }, { perUnit: { mm: 0.064 } });
 
-type Lateness = Readonly<Record<string, readonly number[]>>;
+type Lateness = Readonly<Record<string, readonly (number | null)[]>>;
 
 const take = (machine: Machine, tune: string, lateness: Lateness, day: number): Report => ({
   ...reportOf(machine, lateness, 0.06),
@@ -142,4 +142,32 @@ describe('a tune that is only foretold, since an adjuster was changed after its 
     const advice = await advise(machine, [march(3.5), waltz], solve);
     expect(advice.settings.map(({ adjuster }) => adjuster)).toEqual(['lever-bell']);
   });
+});
+
+it('a channel that suffers from a conflict over another is named in none', async () => {
+  // Both tunes want the bell alike; the joint it would take moves the drum, of which they want opposite things.
+  const bell = shim('lever-bell', { channels: ['bell'] }, { perUnit: { mm: 0.064 } });
+  const { advice } = await advised(
+    tunesOf([joint, lever, bell]),
+    { drum: [3, 3], bell: [3.1, 4.1] },
+    { drum: [-2.5, -2.5], bell: [3.1, 4.1] },
+  );
+  const stays = advice.obstacles!.map(({ channel }) => channel);
+  expect(stays).toContain('bell');
+  const { conflicts = [] } = advice.tunes!;
+  expect([...new Set(conflicts.flatMap(({ channel, against }) => [channel, against.channel]))]).toEqual([
+    'drum',
+  ]);
+  expect(advice.summary).toContain('conflict over drum:');
+});
+
+it('two channels that only a joint moves conflict where the tunes want opposite things of it', async () => {
+  const { advice } = await advised(
+    tunesOf([joint]),
+    { drum: [0, 2.8], bell: [null, null] },
+    { drum: [null, null], bell: [0, -3.5] },
+  );
+  expect(advice.summary).toContain(
+    'waltz and march conflict over bell and drum: no setting brings bell of waltz and drum of march within tolerance together',
+  );
 });
