@@ -44,6 +44,19 @@ export function drawerLine({ left }: NonNullable<Advice['stock']>): string {
   return `The drawer then holds ${holds}: write it under "stock".`;
 }
 
+/**
+ * What is to be done about the drawer once work is recorded, since the next advice builds from what machine.jsonc says of it.
+ *
+ * @param isAsPlanned the proposal was followed; else nobody can say which pieces were used
+ * @returns null without a drawer
+ */
+export function drawerAfter(stock: Advice['stock'], isAsPlanned: boolean): string | null {
+  if (stock === undefined) return null;
+  return isAsPlanned
+    ? drawerLine(stock)
+    : 'Count what the drawer holds now, and write it under "stock" in machine.jsonc.';
+}
+
 function pieces(word: string, list: readonly Pieces[] = []): string {
   return list.length === 0 ? '' : `${word} ${piecesWords(list)}`;
 }

@@ -59,7 +59,8 @@ async function runAdvise(given: Given, terminal: Terminal, signal: AbortSignal):
   });
   terminal.progressDone();
   const newest = reports.at(-1) ?? null;
-  if (!given.has('apply')) await sayUnnoted(machineFolder, newest, terminal);
+  // Without a number for each, --apply refuses what nobody noted, in one line of its own.
+  if (!given.has('apply') || fitted !== null) await sayUnnoted(machineFolder, newest, terminal, fitted ?? {});
   const work = given.has('apply') ? await applyWork(machineFolder, newest, advice, fitted, signal) : null;
   const told = await toldOf(machineFolder, newest, advice, work !== null);
   if (given.has('json')) terminal.printRaw(JSON.stringify(told, null, 2));

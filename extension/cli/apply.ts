@@ -58,9 +58,11 @@ export async function applyWork(
   const { asText } = await import('../files/read.ts');
   const text = asText(descriptionBytes, machine.file);
   const unnoted = await unnotedIn(machineFolder, newest);
-  const done = workDone({ machine, text, newest, advice, unnoted }, fitted, new Date());
+  const enter = (adjusters: readonly string[]) =>
+    `name what is fitted now: shimwright advise ${shown} --apply ${adjusters.map((id) => `${id}=N`).join(' ')}`;
+  const done = workDone({ machine, text, newest, advice, unnoted, enter }, fitted, new Date());
   if (done === null) return 'Nothing to record: every setting is as machine.jsonc has it.';
-  const { changed, description, entry } = done;
+  const { changed, description, entry, isAsPlanned } = done;
   const { addEntry } = await import('../../analysis/report/changelog.ts');
   const { writeRetrying } = await import('../files/write.ts');
   const encoder = new TextEncoder();
@@ -87,21 +89,14 @@ export async function applyWork(
     ({ adjuster, before, after, unit }) => `${adjuster} ${withMinus(before)} → ${withMinus(after)} (${unit})`,
   );
   if (changed.length === 0) return 'Recorded in CALIBRATION.md that nothing was changed.';
-  const { drawerLine } = await import('../../analysis/report/work-words.ts');
-  // The next advice builds from what stands there.
-  const drawer =
-    advice.stock === undefined
-      ? []
-      : [
-          fitted === null
-            ? drawerLine(advice.stock)
-            : 'Count what the drawer holds now, and write it under "stock" in machine.jsonc.',
-        ];
+  const { drawerAfter } = await import('../../analysis/report/work-words.ts');
   return [
     `Recorded in machine.jsonc and CALIBRATION.md: ${words.join(', ')}.`,
-    ...drawer,
+    drawerAfter(advice.stock, isAsPlanned),
     'Record a take again to see what it did.',
-  ].join('\n');
+  ]
+    .filter((line) => line !== null)
+    .join('\n');
 }
 
 /** Settings in machine.jsonc that differ from what the log and the newest take say. */
@@ -116,14 +111,20 @@ export async function unnotedIn(
   return unnotedSettings(machine, newest, bytes && asText(bytes, file));
 }
 
-/** Says of each such setting what is known. */
+/**
+ * Says of each such setting what is known.
+ *
+ * @param settled adjusters that the person has just named
+ */
 export async function sayUnnoted(
   machineFolder: MachineFolder,
   newest: EarlierReport | null,
   terminal: Terminal,
+  settled: Fitted = {},
 ): Promise<void> {
   const { unnotedWords } = await import('../../analysis/report/unnoted.ts');
   for (const each of await unnotedIn(machineFolder, newest)) {
+    if (settled[each.adjuster] !== undefined) continue;
     const record = `shimwright advise ${machineFolder.shown} --apply ${each.adjuster}=${each.installed}`;
     terminal.note(unnotedWords(each, newest?.take ?? null, record));
   }

@@ -59,8 +59,8 @@ export function commandsOf(shop: Workshop): Commands {
         Array.isArray(chosen) ? chosen.map(String) : undefined,
       ),
     ),
-    enterFittedSettings: writing(async (clicked: Clicked, fitted?: unknown) =>
-      (await settings()).enterFittedSettings(shop, clicked, fittedIn(fitted)),
+    enterFittedSettings: writing(async (clicked: Clicked, fitted?: unknown, asProposed?: unknown) =>
+      (await settings()).enterFittedSettings(shop, clicked, fittedIn(fitted), asProposed === true),
     ),
     writeWorkSheet: writing(async (clicked: Clicked) =>
       (await import('./work-sheet.ts')).writeWorkSheet(shop, clicked),

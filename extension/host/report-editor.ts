@@ -104,7 +104,7 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       await vscode.commands.executeCommand('shimwright.reviewSettings', root);
     },
     async accept(_, fitted) {
-      const done = await vscode.commands.executeCommand('shimwright.enterFittedSettings', root, fitted);
+      const done = await vscode.commands.executeCommand('shimwright.enterFittedSettings', root, fitted, true);
       return done === true ? recorded : null;
     },
     async fitted() {

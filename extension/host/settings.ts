@@ -4,8 +4,9 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import { applySettings } from '../../analysis/machine/read.ts';
 import { addEntry } from '../../analysis/report/changelog.ts';
 import { unnotedSettings } from '../../analysis/report/unnoted.ts';
+import { drawerAfter } from '../../analysis/report/work-words.ts';
 import { faultOfSetting, type Fitted } from '../common/fitted.ts';
-import { workDone } from '../common/work-done.ts';
+import { refuseUnnoted, workDone, type WorkGoneBy } from '../common/work-done.ts';
 import { readWithin, refuseLink, saveNoted } from './disk.ts';
 import { machineFrom } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
@@ -43,6 +44,8 @@ export async function acceptAllSettings(shop: Workshop, clicked: Clicked, done?:
     void vscode.window.showInformationMessage(said(summary));
     return false;
   }
+  // Before it is asked whether the work is done: what was "taken out" of a setting nobody noted leaves any number.
+  refuseUnnoted((await heldAgainst(proposal)).by, null);
   const list = settings.map(
     ({ adjuster, installed, proposed, unit }) => `${adjuster} ${installed} → ${proposed} (${unit})`,
   );
@@ -61,6 +64,7 @@ export async function acceptSomeSettings(
   const { settings } = proposal.advice;
   const ids = chosen ?? (await pickSettings(proposal));
   if (!ids || ids.length === 0) return false;
+  refuseUnnoted((await heldAgainst(proposal)).by, ids);
   const fitted = settings.filter(({ adjuster }) => ids.includes(adjuster));
   return record(
     shop,
@@ -83,17 +87,22 @@ async function pickSettings({ advice }: Proposal): Promise<string[] | undefined>
   return chosen?.map(({ adjuster }) => adjuster);
 }
 
-/** @param given what was fitted; asked for where absent */
+/**
+ * @param given      what was fitted; asked for where absent
+ * @param asProposed these are proposals that were ticked as done, and not numbers that a person typed
+ */
 export async function enterFittedSettings(
   shop: Workshop,
   clicked: Clicked,
   given?: Fitted,
+  asProposed = false,
 ): Promise<boolean> {
   const root = await pickMachine(shop, clicked);
   if (!root) return false;
   const proposal = await proposalFor(shop, root);
   const fitted = given ?? (await askFitted(proposal));
   if (!fitted || Object.keys(fitted).length === 0) return false;
+  if (asProposed) refuseUnnoted((await heldAgainst(proposal)).by, Object.keys(fitted));
   const { adjusters } = proposal.machine.description;
   for (const [id, setting] of Object.entries(fitted)) {
     const adjuster = adjusters.find((each) => each.id === id);
@@ -148,6 +157,20 @@ async function confirmed(list: readonly string[]): Promise<boolean> {
   return (await vscode.window.showInformationMessage(text, { modal: true, detail }, yes)) === yes;
 }
 
+/** What the work is held against, with the changelog as it is in the editor; null where there is none. */
+async function heldAgainst({ root, document, newest, advice }: Proposal) {
+  const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
+  const text = document.getText();
+  const machine = await machineFrom(root, text);
+  await refuseLink(root, log);
+  const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
+  const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
+  const enter = (adjusters: readonly string[]) =>
+    vscode.l10n.t('choose "Enter Settings Really Fitted" for {0}', adjusters.join(', '));
+  const by: WorkGoneBy = { machine, text, newest, advice, unnoted, enter };
+  return { log, logDocument, by };
+}
+
 /**
  * Writes machine.jsonc and the changelog's entry as one edit, which can be undone like any other.
  *
@@ -155,14 +178,9 @@ async function confirmed(list: readonly string[]): Promise<boolean> {
  * @throws InputProblem where a file has changes that are not saved, or cannot be written
  */
 async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null): Promise<boolean> {
-  const { root, document, newest, advice } = proposal;
-  const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
-  const machine = await machineFrom(root, document.getText());
-  await refuseLink(root, log);
-  const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
-  const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
-  const text = document.getText();
-  const work = workDone({ machine, text, newest, advice, unnoted }, fitted, new Date());
+  const { root, document, advice } = proposal;
+  const { log, logDocument, by } = await heldAgainst(proposal);
+  const work = workDone(by, fitted, new Date());
   if (!work) return false;
   for (const each of [document, logDocument])
     if (each?.isDirty) {
@@ -186,6 +204,8 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
     work.changed.map(({ adjuster, before, after }) => `${adjuster} ${before} → ${after}`).join(', '),
   );
   shop.changed();
+  const drawer = work.changed.length === 0 ? null : drawerAfter(advice.stock, work.isAsPlanned);
+  if (drawer !== null) void vscode.window.showInformationMessage(said(drawer));
   return true;
 }
 

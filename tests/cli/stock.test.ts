@@ -1,5 +1,5 @@
 // Pieces of the drawer from advice to the record: what was built is written down, and what nobody knows is taken out first.
-import { readFileSync, rmSync } from 'node:fs';
+import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, expect, test } from 'vitest';
 import { readJsonc } from '../../analysis/input/jsonc.ts';
@@ -46,6 +46,19 @@ test('what was fitted otherwise than advised leaves the stack to the person', as
   expect(applied.out).toContain('Count what the drawer holds now');
   expect(stackOf('lever-drum')).toMatchObject({ installed: 3 });
   expect(stackOf('lever-drum').stack).toBeUndefined();
+});
+
+test('the proposal from a setting that nobody noted is not recorded without numbers', async () => {
+  machineOf(machineText.replace('"installed": 5', '"installed": 2'), -3.2);
+  const recorded = '{ "recorded": "2026-01-01", "settings": { "joint-AB": 3, "lever-drum": 5 } }';
+  writeFileSync(join(root, 'takes/1/take.jsonc'), recorded);
+  const before = readFileSync(join(root, 'machine.jsonc'), 'utf8');
+  const bare = await run(['advise', '.', '--apply'], { cwd: root });
+  expect([bare.status, bare.out]).toEqual([2, '']);
+  expect(bare.err.trim().split('\n').at(-1)).toMatch(
+    /lever-drum 2 \(take 1 was recorded with 5\): .* --apply lever-drum=N/,
+  );
+  expect(readFileSync(join(root, 'machine.jsonc'), 'utf8')).toBe(before);
 });
 
 test('a stack that does not come to its setting is taken out first, in the terminal and on the sheet', async () => {

@@ -4,7 +4,7 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { renderApplied } from '../../analysis/report/entry.ts';
 import { unnotedSettings, unnotedWords, withUnnoted } from '../../analysis/report/unnoted.ts';
 import { noAdvice } from '../../analysis/report/report.ts';
-import { workDone } from '../../extension/common/work-done.ts';
+import { refuseUnnoted, workDone } from '../../extension/common/work-done.ts';
 import { machineText, patternText } from '../cli/small-machine.ts';
 import { adviceSchema } from '../../analysis/results/results.ts';
 import { exampleReport } from './example.ts';
@@ -60,6 +60,30 @@ test('what machine.jsonc has already can be noted as fitted, from where the reco
   expect(done?.entry).toContain('| joint-AB | shim | 3 | 2 | – |');
   expect(unnotedSettings(machine, take(3), addEntry('# Log\n', done!.entry))).toEqual([]);
   expect(workDone(by, { 'lever-drum': 5 }, new Date(2026, 4, 4))).toBeNull();
+});
+
+test('a proposal that counts from a setting nobody noted is not noted as done, in either host', async () => {
+  const machine = await machineWith(1);
+  const text = machineText.replace('"installed": 3', '"installed": 1');
+  const settings = [
+    { adjuster: 'joint-AB', unit: 'shim', installed: 1, proposed: 0 },
+    { adjuster: 'lever-drum', unit: 'shim', installed: 5, proposed: 2 },
+  ];
+  const unnoted = unnotedSettings(machine, take(4), null);
+  const enter = (ids: readonly string[]) => `enter ${ids.join(' and ')}`;
+  const by = { machine, text, newest: take(4), advice: { ...noAdvice, settings }, unnoted, enter };
+  const now = new Date(2026, 4, 4);
+  const refused =
+    /joint-AB 1 \(take may was recorded with 4\): no change is noted, .* nothing was recorded; .* enter joint-AB and lever-drum; where nothing was done yet, correct machine\.jsonc/;
+  expect(() => workDone(by, null, now)).toThrow(refused);
+  expect(() => refuseUnnoted(by, ['joint-AB'])).toThrow(/enter joint-AB;/);
+  expect(() => refuseUnnoted(by, ['lever-drum'])).not.toThrow();
+  // Named by the person it is noted, but nothing is foreseen while another setting is in doubt, nor are its pieces known.
+  const all = workDone(by, { 'joint-AB': 0, 'lever-drum': 2 }, now)!;
+  expect(all.entry).toContain('| joint-AB | shim | 4 | 0 | 0 |');
+  expect(all.isAsPlanned).toBe(false);
+  const sure = workDone({ ...by, unnoted: [] }, null, now)!;
+  expect(sure.isAsPlanned).toBe(true);
 });
 
 test('"Done" on some leaves the others out of the table: nobody has decided about them', async () => {
