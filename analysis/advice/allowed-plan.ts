@@ -10,6 +10,7 @@ import { changedIn, minutesOf, openingsOf, SLACK_MINUTES } from './minutes.ts';
 import { loudnessOf, preferringLevers, withoutLevels } from './level-bound.ts';
 import { CAREFUL, goodEnough, nearlyAsGood, planFor as plainPlanFor, worstShare, type Plan } from './plan.ts';
 import { sparingPlan, type SparingPlan } from './sparing.ts';
+import { stacksInOrder } from './stacks-in-order.ts';
 import { buildStacks, stockAllows, type Built } from './stock.ts';
 import type { Question } from './question.ts';
 
@@ -47,10 +48,11 @@ export async function allowedPlan(
   const plan =
     minutes === undefined ? whole : await sparingPlan(belief, within(minutes, whole.settings), solve, run);
   const wished = hasAll ? null : await buildStacks(belief.machine, free.settings, solve);
-  const built =
+  const fewest =
     belief.machine.description.stock === undefined
       ? null
       : await buildStacks(belief.machine, plan.settings, solve);
+  const built = fewest === null ? null : stacksInOrder(belief, plan.settings, fewest);
   const timed =
     minutes === undefined
       ? null

@@ -26,6 +26,10 @@ export interface Built {
   readonly left: readonly (Pieces & { readonly unit: string })[];
   /** What is missing; empty where the drawer has all. */
   readonly buy: readonly (Pieces & { readonly unit: string })[];
+  /** Indices of the adjusters in an order in which the drawer never runs short, where it had to be sought. */
+  readonly order?: readonly number[];
+  /** It was sought, not found, and not everything could be tried. */
+  readonly isCut?: boolean;
 }
 
 const micronsOf = (mm: number) => Math.round(1000 * Math.abs(mm));
@@ -37,7 +41,7 @@ export function drawsFromStock({ description }: Machine, a: number): boolean {
 }
 
 /** Thickness of a stack with a setting, microns. */
-function stackMicrons({ perUnit }: Adjuster, setting: number): number {
+export function stackMicrons({ perUnit }: Adjuster, setting: number): number {
   return 'mm' in perUnit ? setting * micronsOf(perUnit.mm) : 0;
 }
 
@@ -45,7 +49,7 @@ function stackMicrons({ perUnit }: Adjuster, setting: number): number {
  * Pieces of a stack as it is fitted, microns → count. Where the machine does not list them each unit is a piece; where what it
  * lists does not come to what is installed nobody knows, and none is counted on.
  */
-function fittedIn(adjuster: Adjuster): Map<number, number> {
+export function fittedIn(adjuster: Adjuster): Map<number, number> {
   const { stack, installed, perUnit } = adjuster;
   if (!('mm' in perUnit) || installed <= 0) return new Map<number, number>();
   if (stack === undefined) return new Map([[micronsOf(perUnit.mm), installed]]);
@@ -67,7 +71,7 @@ function counted(values: readonly number[]): Map<number, number> {
 }
 
 /** Kinds of pieces that the changed stacks can be built of: those of the drawer, and those that come out. */
-interface Kind {
+export interface Kind {
   readonly unit: string;
   readonly microns: number;
   readonly drawer: number;
@@ -75,7 +79,7 @@ interface Kind {
   readonly place: number;
 }
 
-function kindsOf({ description }: Machine, unit: string): Kind[] {
+export function kindsOf({ description }: Machine, unit: string): Kind[] {
   const kinds = (description.stock ?? []).flatMap((pieces, place): Kind[] =>
     pieces.unit === unit ? [{ unit, microns: micronsOf(pieces.mm), drawer: pieces.count, place }] : [],
   );
@@ -194,6 +198,9 @@ export function layStock(lp: LinearProgram, machine: Machine, changes: readonly 
 /** What is bought counts as much as so many pieces in a stack: nothing is bought to save pieces. */
 const COST_OF_BUYING = 1000;
 
+/** How many pieces of each thickness, microns, the changed stacks hold, by index of the adjuster. */
+export type Counts = ReadonlyMap<number, ReadonlyMap<number, number>>;
+
 /**
  * The stacks of a plan with the fewest pieces in all, and what must be bought for them where the drawer does not do.
  *
@@ -204,10 +211,9 @@ export async function buildStacks(
   settings: readonly number[],
   solve: IntegerSolver,
 ): Promise<Built | null> {
-  const { adjusters, stock = [] } = machine.description;
+  const { adjusters } = machine.description;
   const changed = changedIn(machine, settings).filter((a) => drawsFromStock(machine, a));
-  const stacks: Stack[] = [];
-  const left = stock.map((pieces) => ({ ...pieces }));
+  const counts = new Map<number, Map<number, number>>();
   const buy: (Pieces & { unit: string })[] = [];
   for (const unit of unitsOf(machine)) {
     const own = changed.filter((a) => adjusters[a].unit === unit);
@@ -238,33 +244,50 @@ export async function buildStacks(
     const { values, objective } = await solve(lp.text());
     if (objective === null) return null;
     const number = (name: string) => Math.round(values.get(name) ?? 0);
+    for (const a of own)
+      counts.set(a, new Map(kinds.map(({ microns }, k) => [microns, number(`p${a}_${k}`)])));
+    kinds.forEach(({ microns }, k) => {
+      const bought = number(`b${k}`);
+      if (bought > 0) buy.push({ unit, mm: microns / 1000, count: bought });
+    });
+  }
+  return builtOf(machine, counts, buy);
+}
+
+/** What such stacks take and give back, and what the drawer then holds. */
+export function builtOf(machine: Machine, counts: Counts, buy: Built['buy']): Built {
+  const { adjusters, stock = [] } = machine.description;
+  const stacks: Stack[] = [];
+  const left = stock.map((pieces) => ({ ...pieces }));
+  for (const unit of unitsOf(machine)) {
+    const own = [...counts.keys()].filter((a) => adjusters[a].unit === unit);
+    if (own.length === 0) continue;
+    const kinds = kindsOf(machine, unit);
+    const fittedCount = (a: number, microns: number) => fittedIn(adjusters[a]).get(microns) ?? 0;
+    const thenCount = (a: number, microns: number) => counts.get(a)?.get(microns) ?? 0;
     for (const a of own) {
-      const fitted = fittedIn(adjusters[a]);
-      const rows = kinds.map(({ microns }, k) => ({
-        mm: microns / 1000,
-        then: number(`p${a}_${k}`),
-        now: fitted.get(microns) ?? 0,
-      }));
-      const only = (of: (row: (typeof rows)[number]) => number) =>
-        rows.flatMap((row) => (of(row) > 0 ? [{ mm: row.mm, count: of(row) }] : []));
+      const only = (of: (then: number, now: number) => number) =>
+        kinds.flatMap(({ microns }) => {
+          const count = of(thenCount(a, microns), fittedCount(a, microns));
+          return count > 0 ? [{ mm: microns / 1000, count }] : [];
+        });
       stacks.push({
         adjuster: a,
-        holds: only(({ then }) => then),
-        takes: only(({ then, now }) => then - now),
-        givesBack: only(({ then, now }) => now - then),
+        holds: only((then) => then),
+        takes: only((then, now) => then - now),
+        givesBack: only((then, now) => now - then),
         isUnknown: isUnknown(adjusters[a]),
       });
     }
-    kinds.forEach(({ microns, place }, k) => {
-      const bought = number(`b${k}`);
-      if (bought > 0) buy.push({ unit, mm: microns / 1000, count: bought });
+    for (const { microns, place } of kinds) {
+      const bought = buy.find((pieces) => pieces.unit === unit && micronsOf(pieces.mm) === microns);
       const back = own.reduce(
-        (sum, a) => sum + (fittedIn(adjusters[a]).get(microns) ?? 0) - number(`p${a}_${k}`),
-        bought,
+        (sum, a) => sum + fittedCount(a, microns) - thenCount(a, microns),
+        bought?.count ?? 0,
       );
       if (place !== -1) left[place] = { ...left[place], count: left[place].count + back };
       else if (back > 0) left.push({ unit, mm: microns / 1000, count: back });
-    });
+    }
   }
   return { stacks, left, buy };
 }

@@ -6,9 +6,10 @@ import type { Machine } from '../machine/machine.ts';
 import type { Advice } from '../results/results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
 import { installedOf, worstMeanMs, type Belief } from './belief.ts';
-import { changedIn, changeMinutes, minutesOf, openingsOf } from './minutes.ts';
+import { changedIn, changeMinutes, minutesOf } from './minutes.ts';
 import { piecesWords } from './pieces.ts';
-import { drawerOf, type Drawer } from './drawer.ts';
+import { drawerOf } from './drawer.ts';
+import { inOrder, stopsIn } from './order.ts';
 import type { Built } from './stock.ts';
 
 type Work = NonNullable<Advice['work']>;
@@ -21,7 +22,8 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
   const changed = changedIn(machine, plan.settings);
   if (changed.length === 0 && timed === null) return null;
   const drawer = built === null ? undefined : drawerOf(machine, built);
-  const stops = inOrder(belief, changed, drawer);
+  const order = built?.order ?? null;
+  const stops = order === null ? inOrder(belief, changed, drawer) : stopsIn(machine, order);
   const atHand = drawer?.lackedIn(stops.flatMap(({ adjusters }) => adjusters)) ?? [];
   return {
     minutes: known(minutesOf(machine, plan.settings)),
@@ -36,7 +38,7 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
         ...piecesOf(built, a),
       })),
     })),
-    ...(atHand.length === 0 ? {} : { atHand }),
+    ...(atHand.length === 0 ? {} : { atHand, ...(built?.isCut === true ? { atHandUnsure: true } : {}) }),
     ...(timed === null ? {} : { session: sessionOf(machine, timed) }),
   };
 }
@@ -70,98 +72,6 @@ function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<Allow
             worstAfterMs: worstMeanMs(next.belief, next.plan.settings),
           },
   };
-}
-
-/** Adjusters that are changed behind one opening; null: nothing is opened for them. */
-export interface Stop {
-  readonly access: number | null;
-  readonly adjusters: readonly number[];
-}
-
-/** More openings than this are put in order greedily. */
-const MOST_PERMUTED = 7;
-
-/**
- * What moves more groups, and all that another moves among them, comes first: a joint before the levers of its sector. As far as
- * that leaves it open, what gives pieces back comes before what needs them.
- *
- * @param changed indices of the adjusters that are changed
- * @param drawer  what is in it while the work is done; absent where nothing is built from one
- */
-export function inOrder(
-  { machine, share }: Pick<Belief, 'machine' | 'share'>,
-  changed: readonly number[],
-  drawer?: Drawer,
-): Stop[] {
-  const moved = machine.description.adjusters.map(
-    (_, a) => new Set(share.flatMap((of, g) => (of[a] === 0 ? [] : [g]))),
-  );
-  const before = (a: number, b: number) =>
-    moved[a].size > moved[b].size && moved[b].size > 0 && [...moved[b]].every((g) => moved[a].has(g));
-  const sorted = [...changed].sort((a, b) => moved[b].size - moved[a].size || a - b);
-  const openings = openingsOf(machine);
-  const behind = openings.map(({ access, members }): Stop => ({
-    access,
-    adjusters: sorted.filter((a) => members.includes(a)),
-  }));
-  const free = sorted.filter((a) => openings.every(({ members }) => !members.includes(a)));
-  const stops = [
-    ...behind.filter(({ adjusters }) => adjusters.length > 0),
-    ...free.map((a): Stop => ({ access: null, adjusters: [a] })),
-  ].sort((p, q) => size(q) - size(p));
-  /** Of those that are left to do, the one that is next. */
-  const next = (left: readonly Stop[], done: readonly number[]): Stop => {
-    const flat = (of: readonly Stop[]) => of.flatMap(({ adjusters }) => adjusters);
-    const ready = left.filter((stop) => {
-      const others = flat(left.filter((one) => one !== stop));
-      return stop.adjusters.every((b) => !others.some((a) => before(a, b)));
-    });
-    const among = ready.length > 0 ? ready : left;
-    const lack = (stop: Stop) => drawer?.countLacked([...done, ...stop.adjusters]) ?? 0;
-    return among.reduce((best, stop) => (lack(stop) < lack(best) ? stop : best));
-  };
-  const ordered = (of: readonly Stop[], done: readonly number[]): Stop[] => {
-    const order: Stop[] = [];
-    let left = [...of];
-    while (left.length > 0) {
-      const stop = next(left, [...done, ...order.flatMap(({ adjusters }) => adjusters)]);
-      order.push(stop);
-      left = left.filter((one) => one !== stop);
-    }
-    return order;
-  };
-  /** Within each stop, one after the other. */
-  const inside = (order: readonly Stop[]): Stop[] => {
-    const done: number[] = [];
-    return order.map(({ access, adjusters }) => {
-      const single = adjusters.map((a): Stop => ({ access, adjusters: [a] }));
-      const own = ordered(single, done).flatMap((one) => one.adjusters);
-      done.push(...own);
-      return { access, adjusters: own };
-    });
-  };
-  const wrong = (order: readonly Stop[]) => {
-    const flat = order.flatMap(({ adjusters }) => adjusters);
-    const against = flat.reduce((sum, a, i) => sum + flat.slice(i + 1).filter((b) => before(b, a)).length, 0);
-    return LACKED * against + (drawer?.countLacked(flat) ?? 0);
-  };
-  const greedy = inside(ordered(stops, []));
-  if (stops.length > MOST_PERMUTED || wrong(greedy) === 0) return greedy;
-  return permutations(stops)
-    .map(inside)
-    .reduce((best, order) => (wrong(order) < wrong(best) ? order : best), greedy);
-
-  function size({ adjusters }: Stop): number {
-    return Math.max(...adjusters.map((a) => moved[a].size));
-  }
-}
-
-/** What is adjusted before what moves it is set twice: worse than any number of pieces that are lacked for a while. */
-const LACKED = 1e6;
-
-function permutations<T>(of: readonly T[]): T[][] {
-  if (of.length === 0) return [[]];
-  return of.flatMap((first, i) => permutations(of.filter((_, j) => j !== i)).map((rest) => [first, ...rest]));
 }
 
 function known(value: number): number | null {
@@ -219,7 +129,7 @@ export function meansWords(
   } else if (work !== null && work.minutes !== null) words.push(`The work takes ${minutes(work.minutes)}.`);
   if (work?.atHand !== undefined)
     words.push(
-      `In no good order of the work does the drawer do by itself: have ${piecesWords(work.atHand)} more at hand, which come out again in a later step, or take those stacks out first.`,
+      `${work.atHandUnsure === true ? 'Of the orders of the work and the stacks of as few pieces that were tried, and not all could be, in none' : 'With stacks of as few pieces, in no good order of the work'} does the drawer do by itself: have ${piecesWords(work.atHand)} more at hand, which come out again in a later step, or take those stacks out first.`,
     );
   if (stock?.buy !== undefined && stock.worstWithMs !== undefined)
     words.push(

@@ -39,7 +39,13 @@ export const workSchema = z.object({
   atHand: z
     .array(piecesSchema.extend({ unit: z.string() }))
     .optional()
-    .describe('Pieces that a step takes before a later one gives them back, in any order: to have at hand'),
+    .describe(
+      'Pieces that a step takes before a later one gives them back, in any order and with any stacks of as few pieces: to have at hand',
+    ),
+  atHandUnsure: z
+    .boolean()
+    .optional()
+    .describe('Not all such orders and stacks could be tried: perhaps nothing need be at hand'),
   session: z
     .object({
       minutes: size().describe('As asked'),

@@ -8,7 +8,7 @@ import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { minutesOf } from '../../analysis/advice/minutes.ts';
 import type { Pieces } from '../../analysis/advice/pieces.ts';
 import { buildStacks, stockAllows } from '../../analysis/advice/stock.ts';
-import { inOrder } from '../../analysis/advice/work.ts';
+import { inOrder } from '../../analysis/advice/order.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';

@@ -1,8 +1,11 @@
 // The drawer along the order of the work: what a step takes has to lie there by then, or it is said what to have at hand.
 import { describe, expect, it } from 'vitest';
 import { drawerOf } from '../../analysis/advice/drawer.ts';
-import { inOrder, meansWords } from '../../analysis/advice/work.ts';
-import type { Stack } from '../../analysis/advice/stock.ts';
+import { inOrder } from '../../analysis/advice/order.ts';
+import { meansWords } from '../../analysis/advice/work.ts';
+import { stacksInOrder } from '../../analysis/advice/stacks-in-order.ts';
+import { builtOf, type Counts, type Stack } from '../../analysis/advice/stock.ts';
+import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { block, machineOf, shim } from './small.ts';
 
@@ -63,6 +66,41 @@ describe('the order of the work', () => {
     expect(atHand).toEqual([{ unit: 'shim', mm: 0.2, count: 1 }]);
     const words = meansWords({ minutes: null, steps: [], atHand }, null, null).join(' ');
     expect(words).toContain('have 1 × 0.2 mm more at hand, which come out again in a later step');
+  });
+
+  it('of stacks of equally few pieces takes those that need nothing at hand, where there are any', () => {
+    const levers = (drum: object, bell: object, pieces: readonly number[]) => {
+      const { description, ...rest } = machineOf(
+        [block, { id: 'drum' }, { id: 'bell' }],
+        ['A', 'B'],
+        [shim('lever-drum', { channels: ['drum'] }, drum), shim('lever-bell', { channels: ['bell'] }, bell)],
+      );
+      const own = pieces.map((count, i) => ({ mm: (i + 1) / 10, count }));
+      return { ...rest, description: machineSchema.parse({ ...description, stock: own }) };
+    };
+    const each = [0, 1].map((c) => Float64Array.from([0, 1], (a) => (a === c ? 1 : 0)));
+    const choose = (machine: Machine, settings: readonly number[], counts: Counts) =>
+      stacksInOrder({ machine, share: each }, settings, builtOf(machine, counts, []));
+    // 0.6 and 0.4 mm of five pieces: two of 0.3 in the first would need one at hand that only the second gives back, and the other way.
+    const machine = levers({ installed: 1, max: 9 }, { installed: 5, max: 9, stack: [0.2, 0.3] }, [1, 0, 1]);
+    const other = new Map([
+      [0, new Map([[300, 2]])],
+      [1, new Map([[200, 1], [100, 2]])], // prettier-ignore
+    ]);
+    const built = choose(machine, [6, 4], other);
+    expect(built.order).toEqual([1, 0]);
+    expect(drawerOf(machine, built).lackedIn(built.order!)).toEqual([]);
+    expect(built.stacks.find(({ adjuster }) => adjuster === 1)!.holds).toEqual([
+      { mm: 0.3, count: 1 },
+      { mm: 0.1, count: 1 },
+    ]);
+    // One piece of each, and they change places: no choice is left.
+    const swap = levers({ installed: 2, stack: [0.2] }, { installed: 1 }, [0, 0]);
+    const swapped = new Map([
+      [0, new Map([[100, 1]])],
+      [1, new Map([[200, 1]])],
+    ]);
+    expect(choose(swap, [1, 2], swapped)).toEqual(builtOf(swap, swapped, []));
   });
 
   it('spares as many pieces as the best of all orders does, of random plans', () => {
