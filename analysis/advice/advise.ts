@@ -24,14 +24,17 @@ import { leavingWords, notProposedWords } from './leaving-words.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
 import { piecesWords } from './pieces.ts';
+import { placeWords } from './place-words.ts';
 import { goodEnough, roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
+import type { Upheld } from './supposition.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
-import { conflictsOf, conflictWords, movedPinsWords, toldOf } from './conflicts.ts';
+import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
+import { MOVED_ALONE, movedPinsOf, movedPinsWords } from './moved-pins.ts';
 import {
   ofSameTune,
   othersAreOut,
@@ -86,6 +89,7 @@ export async function advise(
     settings: plan.settings,
     roomMs: planned.groups.map(roomMs),
     known: new Map([
+      ...(plan.movedPins ?? []).map((g) => [g, MOVED_ALONE] as const),
       ...conflicts.map(({ g, message }) => [g, message] as const),
       ...lackingOf(planned, allowed),
     ]),
@@ -107,6 +111,8 @@ export async function advise(
     isCut: cut,
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
     isHeldBack: notProposed.length > 0,
+    standing: movedPinsOf(planned).map(({ movement }) => movement),
+    movedPins: (plan.movedPins ?? []).map((g) => placeWords(planned, g)),
   };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
@@ -238,14 +244,14 @@ interface Basis {
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
   readonly isHeldBack: boolean;
+  /** Movements of one tune's pins that nothing was done about. */
+  readonly standing: readonly Upheld[];
+  /** Where they are, in words. */
+  readonly movedPins: readonly string[];
 }
 
-function written(
-  belief: Belief,
-  plan: SparingPlan,
-  obstacles: Obstacle[],
-  { report, copies, newest, tunes, overTempi, isConflict, isCut, isKept, isHeldBack }: Basis,
-): Advice {
+function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis: Basis): Advice {
+  const { report, copies, newest, tunes, overTempi, standing } = basis;
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   const predicted = belief.groups.map(({ channel, sector, measuredMs, toleranceMs }, g) => ({
@@ -290,7 +296,7 @@ function written(
     step: isPartial && step === 'good-enough' ? ('not-resolvable' as const) : step,
     turnsToResolve: turnsToResolve(belief, plan, report),
     scattered: scattered(belief, plan, report),
-    doubts: doubtsOf(belief, belief.rounds),
+    doubts: doubtsOf(belief, belief.rounds, standing),
     setAside: setAside(belief, plan, obstacles),
     unheard,
     unmeasured,
@@ -299,13 +305,10 @@ function written(
   };
   const farthest = overTempi === null ? worst : worstOf(overTempi, plan.settings);
   const words = {
+    ...basis,
     ...advice,
     othersOut,
     toRecord,
-    isConflict,
-    isCut,
-    isKept,
-    isHeldBack,
     worst: farthest,
   };
   return { ...advice, summary: summarise(belief, plan, words) };

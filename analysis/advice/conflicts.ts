@@ -90,6 +90,9 @@ interface Suffering {
   readonly excluding: (members: readonly number[]) => Promise<boolean>;
 }
 
+/** Of another channel the worst that suffer, each a question to the solver: on large machines hundreds do. */
+const MOST_ASKED = 3;
+
 /** The harmed group that cannot be had together with this one: of its own channel, where that as a whole cannot, else of another. */
 async function excludedBy(
   belief: Belief,
@@ -100,11 +103,11 @@ async function excludedBy(
   const ofChannel = harmed.find(({ g: h }) => groups[h].channel === groups[g].channel);
   const members = groups.flatMap((one, h) => (one.channel === groups[g].channel && isHad[h] ? [h] : []));
   if (ofChannel !== undefined && (await excluding(members))) return ofChannel;
-  for (const other of harmed) {
-    const isCommon = share[g].some((own, a) => own !== 0 && share[other.g][a] !== 0);
-    if (groups[other.g].channel !== groups[g].channel && isCommon && (await excluding([g, other.g])))
-      return other;
-  }
+  const others = harmed.filter(
+    ({ g: h }) =>
+      groups[h].channel !== groups[g].channel && share[g].some((own, a) => own !== 0 && share[h][a] !== 0),
+  );
+  for (const other of others.slice(0, MOST_ASKED)) if (await excluding([g, other.g])) return other;
   return undefined;
 }
 
@@ -162,19 +165,5 @@ export function conflictWords(told: Told, isKnown: boolean): string[] {
         ? `it within tolerance in ${tunes.length > 2 ? 'all of them' : 'both'}`
         : `${[...new Set(sides)].sort().join(' and ')} within tolerance together`;
     return `${tunes.join(' and ')} conflict over ${channels}${isKnown ? '' : ', as far as is known'}: no setting brings ${none}.`;
-  });
-}
-
-/** What stays out since pins of one tune alone moved, and what to look at instead of a common adjuster. */
-export function movedPinsWords(belief: Belief, { settings, movedPins = [] }: SparingPlan): string[] {
-  const { channels } = belief.machine.description;
-  const after = predict(belief, settings);
-  const rows = [
-    ...grouped(movedPins, (g) => `${belief.groups[g].tune} ${belief.groups[g].channel}`).values(),
-  ];
-  return rows.map((own) => {
-    const { tune, channel } = belief.groups[own[0]];
-    const worst = own.reduce((a, b) => (Math.abs(after[b].meanMs) > Math.abs(after[a].meanMs) ? b : a));
-    return `${channels[channel].id} of ${tune} stays ${sideWords(after[worst].meanMs)}: its pins moved and those of the other tunes did not, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record ${tune} and another tune again.`;
   });
 }

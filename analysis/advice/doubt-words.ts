@@ -7,6 +7,7 @@ import type { Advice } from '../results/results.ts';
 import type { FindingKind } from '../results/catalogue.ts';
 import { type Belief } from './belief.ts';
 import { movementKinds } from './doubt.ts';
+import { stoodStill } from './moved-pins.ts';
 import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
@@ -33,14 +34,23 @@ const findingOf: Readonly<Record<SuppositionKind, FindingKind>> = {
 /** A movement is told by the take that shows it and the one after, which may be the first to be sure; then it is history. */
 const TOLD_FOR = 1;
 
-/** What is new, or not settled yet. @param rounds that the belief rests on */
-export function doubtsOf(belief: Belief, rounds: readonly Round[]): Doubt[] {
+/**
+ * What is new, or not settled yet.
+ *
+ * @param rounds that the belief rests on
+ * @param standing movements that nothing was done about: they are told for as long as that
+ */
+export function doubtsOf(
+  belief: Belief,
+  rounds: readonly Round[],
+  standing: readonly Upheld[] = [],
+): Doubt[] {
   const last = rounds.length - 1;
   return belief.upheld.flatMap((one) => {
     const shownBy = shownFirst(rounds, one);
     const isNew = one.kind === 'drifts' || (shownBy !== null && last - shownBy <= TOLD_FOR);
     const isOpen = !movementKinds.has(one.kind) && one.adjusters.some((a) => belief.held.has(a));
-    return isNew || isOpen ? [doubtOf(belief, rounds, one)] : [];
+    return isNew || isOpen || standing.includes(one) ? [doubtOf(belief, rounds, one)] : [];
   });
 }
 
@@ -133,8 +143,21 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
     one.tune === undefined
       ? ['worn or loose', 'mended', `work that was not noted${like}`]
       : ['pins that are worn or loose', 'mended', 'work on them that was not noted'];
-  const message = `${one.words} moved by ${signedMs(one.size, 1)} ms (± ${half})${seenIn(rounds, one)} ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}`;
+  const message = `${one.words} moved by ${signedMs(one.size, 1)} ms (± ${half})${seenIn(rounds, one)} ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}${stillWords(belief, rounds, one)}`;
   return { message, reasons };
+}
+
+/** What a movement of one tune's pins cannot be, where another tune's takes rule it out. */
+function stillWords({ machine }: Belief, rounds: readonly Round[], one: Upheld): string {
+  const { channels, barrel } = machine.description;
+  const moved = channels.flatMap(({ id }, c) =>
+    barrel.sectors.some((_, s) => one.moves(c, s, one.tune))
+      ? [{ id, still: stoodStill(rounds, one, c) }]
+      : [],
+  );
+  if (moved.length === 0 || moved.some(({ still }) => still.length === 0)) return '';
+  const tunes = [...new Set(moved.flatMap(({ still }) => still))];
+  return `; no adjuster did it, since ${moved.map(({ id }) => id).join(', ')} of ${tunes.join(' and ')} stood still, before and after`;
 }
 
 /** Of a movement of all tunes, which of them have takes on both sides of it, where not all do: its size is theirs. */

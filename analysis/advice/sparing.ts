@@ -10,6 +10,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { endMs, installedOf, predict, without, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
 import { heldMs, isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
+import { movedPinsOf } from './moved-pins.ts';
 import type { Plan } from './plan.ts';
 import { withinMs } from './question.ts';
 import { unreached } from './unreached.ts';
@@ -21,7 +22,7 @@ export interface SparingPlan extends Plan {
   readonly least: readonly number[];
   /** Of several tunes that cannot all be had: by group the settings that its tune alone would have. */
   readonly apart?: readonly (readonly number[])[];
-  /** Groups that stay out since the pins of their tune alone moved: nothing that moves all tunes is changed for them. */
+  /** Groups that are out since the pins of their tune alone moved: nothing that moves all tunes is changed for them. */
   readonly movedPins?: readonly number[];
 }
 
@@ -38,6 +39,24 @@ const FARTHER = 1.05;
 
 /** @param planOf the plan for a belief, whatever it does to groups that are in tolerance */
 export async function sparingPlan(
+  belief: Belief,
+  planOf: PlanOf,
+  solve: IntegerSolver,
+  run: Run,
+): Promise<SparingPlan> {
+  const movedPins = movedPinsOf(belief).flatMap(({ groups }) => groups);
+  if (movedPins.length === 0) return plainPlan(belief, planOf, solve, run);
+  const plan = await plainPlan(allowing(belief, movedPins), planOf, solve, run);
+  const share = shares(belief, plan.settings);
+  return {
+    ...plan,
+    outcome: movedPins.some((g) => isOut(share[g])) ? 'out-of-reach' : plan.outcome,
+    least: (await planOf(belief, solve, run)).settings,
+    movedPins,
+  };
+}
+
+async function plainPlan(
   belief: Belief,
   planOf: PlanOf,
   solve: IntegerSolver,
@@ -168,9 +187,6 @@ async function togetherPlan(
   whole: Plan,
   planOf: (belief: Belief) => Promise<Plan>,
 ): Promise<SparedPlan> {
-  const movedPins = movedAlone(belief, shares(belief, whole.settings));
-  const common = allowing(belief, movedPins);
-  const first = movedPins.length === 0 ? whole : await planOf(common);
   const parts = partsOf(belief);
   const { installed, share } = standing(belief);
   const own: (readonly number[])[] = [];
@@ -184,36 +200,14 @@ async function togetherPlan(
   }
   const isSpoilt = (settings: readonly number[]) =>
     parts.some((part) => spoils(belief, settings, share, part));
-  const told = { apart: own, movedPins };
-  if (!isSpoilt(first.settings)) return { ...first, outcome: 'out-of-reach', aside: [], ...told };
+  if (!isSpoilt(whole.settings)) return { ...whole, outcome: 'out-of-reach', aside: [], apart: own };
   const aside = share.flatMap((ratio, g) => (isOut(ratio) && isOut(ownShare[g]) ? [g] : []));
-  const groups = allowing(common, aside).groups.map((group, g) => ({ ...group, kept: !isOut(share[g]) }));
+  const groups = allowing(belief, aside).groups.map((group, g) => ({ ...group, kept: !isOut(share[g]) }));
   const plan = await planOf({ ...belief, groups });
   const most = Math.max(...share) + SLACK_SHARE;
   return isSpoilt(plan.settings) || Math.max(...shares(belief, plan.settings)) > most
-    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, ...told }
-    : { ...plan, outcome: 'out-of-reach', aside, ...told };
-}
-
-/** So much of a lateness a movement has to be, or the lateness is no matter of it. */
-const MOST_OF_IT = 0.5;
-
-/**
- * Groups that stay out since the pins of their tune alone moved. Every adjuster moves all tunes' pins: half a mend of the one would be
- * half a fault of the others.
- */
-function movedAlone({ groups, upheld, machine }: Belief, after: readonly number[]): number[] {
-  return groups.flatMap(({ channel, sector, tune, meanMs }, g) => {
-    if (tune === undefined || !isOut(after[g]) || channel === machine.reference) return [];
-    const isOwn = upheld.some(
-      (one) =>
-        one.kind === 'moved' &&
-        one.tune === tune &&
-        one.moves(channel, sector, tune) &&
-        Math.abs(meanMs - one.size) <= MOST_OF_IT * Math.abs(meanMs),
-    );
-    return isOwn ? [g] : [];
-  });
+    ? { outcome: 'out-of-reach', settings: installed, proven: false, gap: null, aside, apart: own }
+    : { ...plan, outcome: 'out-of-reach', aside, apart: own };
 }
 
 /** The belief with groups that are no reason to change anything: they may stand where they do. */

@@ -136,6 +136,7 @@ describe('how sure it is that nothing is better', () => {
       isCut: false,
       isKept: true,
       isHeldBack: false,
+      movedPins: [],
       worst: { where: 'gong in sector A', meanMs: 0 },
     };
     const plan = (gap: number | null) =>
