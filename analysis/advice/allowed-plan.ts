@@ -4,15 +4,15 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { Asker } from './ask.ts';
-import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
+import { endMs, installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { choicesOf } from './choices.ts';
-import { changedIn, minutesOf, openingsOf, SLACK_MINUTES } from './minutes.ts';
+import { changedIn, costOfPlan, minutesOf, openingsOf, SLACK_MINUTES } from './minutes.ts';
 import { loudnessOf, preferringLevers, withoutLevels } from './level-bound.ts';
 import { CAREFUL, goodEnough, nearlyAsGood, planFor as plainPlanFor, worstShare, type Plan } from './plan.ts';
 import { sparingPlan, type SparingPlan } from './sparing.ts';
 import { stacksInOrder } from './stacks-in-order.ts';
 import { buildStacks, stockAllows, type Built } from './stock.ts';
-import type { Question } from './question.ts';
+import { excessShare, withinMs, type Question } from './question.ts';
 
 const planFor = preferringLevers(plainPlanFor);
 
@@ -78,8 +78,9 @@ function withoutStock(belief: Belief): Belief {
 }
 
 /**
- * The plan that leaves the least worst lateness of all that take so many minutes, and of those that are nearly as good the
- * quickest.
+ * Of all plans that take so many minutes the one that leaves the least beyond tolerance, summed over the groups, with none farther
+ * out than the farthest is; of those that are nearly as good the quickest. The worst alone would leave every group out to bring
+ * the farthest a little nearer.
  *
  * @param whole the plan without the bound
  */
@@ -89,13 +90,27 @@ function within(minutes: number, whole: readonly number[]) {
     if (minutesOf(machine, whole) <= minutes + SLACK_MINUTES) return planFor(belief, solve, run);
     const choices = choicesOf(belief);
     const asker = new Asker(belief, choices, solve, run);
-    const question: Question = { aim: 'worst', weight: CAREFUL, minutesAtMost: minutes };
+    const question: Question = {
+      aim: 'beyond',
+      weight: CAREFUL,
+      minutesAtMost: minutes,
+      atMost: noneFarther(belief, CAREFUL),
+    };
     const best = (await asker.ask(question, cutDown(belief, whole, minutes))) ?? installedOf(machine);
     const nearly = { ...nearlyAsGood(belief, question, best), minutesAtMost: minutes };
-    const settings = (await asker.ask(nearly, best)) ?? best;
+    const quick = (await asker.ask(nearly, best)) ?? best;
+    // In the same minutes, the settings that are best.
+    const polish = { ...question, costAtMost: costOfPlan(machine, quick) + SLACK_MINUTES };
+    const settings = (await asker.ask(polish, quick)) ?? quick;
     const isGood = goodEnough(belief, predict(belief, settings));
     return { outcome: isGood ? 'within-tolerance' : 'out-of-reach', settings, ...asker.proof() };
   };
+}
+
+/** Every group's lateness, so weighed, may be so much, ms: its tolerance, or as far beyond it as the farthest is now. */
+function noneFarther(belief: Belief, weight: number): number[] {
+  const farthest = Math.max(1, worstShare(belief, installedOf(belief.machine), weight));
+  return belief.groups.map((group) => withinMs(group) + (farthest - 1) * group.toleranceMs);
 }
 
 /** A place to start from: of a plan that takes too long, what gains least for its minutes is left out until it fits. */
@@ -111,10 +126,18 @@ function cutDown(belief: Belief, whole: readonly number[], minutes: number): num
       settings.map((setting, a) => (part.includes(a) ? installed[a] : setting)),
     );
     const lossPerMinute = (left: readonly number[]) =>
-      worstShare(belief, left, 1) / Math.max(1, minutesOf(machine, settings) - minutesOf(machine, left));
+      excessOf(belief, left) / Math.max(1, minutesOf(machine, settings) - minutesOf(machine, left));
     settings = without.reduce((a, b) => (lossPerMinute(b) < lossPerMinute(a) ? b : a));
   }
   return stockAllows(machine, settings) ? settings : installed;
+}
+
+/** What lies beyond tolerance, as shares of it, summed over the groups. */
+function excessOf(belief: Belief, settings: readonly number[]): number {
+  return predict(belief, settings).reduce(
+    (sum, prediction, g) => sum + excessShare(belief.groups[g], endMs(prediction, CAREFUL), CAREFUL),
+    0,
+  );
 }
 
 interface Session {

@@ -5,8 +5,8 @@ import type { Choice } from './choices.ts';
 import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
 import { costOfPlan, minutesOf, SLACK_MINUTES } from './minutes.ts';
 import { stockAllows } from './stock.ts';
-import { beyondReachMs, countedShare, keeping, scoreFor, strictestMs, withinMs } from './question.ts';
-import { WEIGHT_OF_ALL, WEIGHT_OF_EXCESS, WEIGHT_OF_REACH, type Question } from './question.ts';
+import { beyondReachMs, countedShare, excessShare, keeping, scoreFor, strictestMs } from './question.ts';
+import { weightsOf, WEIGHT_OF_REACH, type Question } from './question.ts';
 import { search } from './search.ts';
 import { tangentAt, type Tangent } from './tangents.ts';
 
@@ -104,7 +104,7 @@ export class Asker {
         return best;
       }
       const settings = answer.objective === null ? null : settingsIn(belief, choices, answer.values);
-      const judged = settings && this.judge(question, settings, answer.values.get('W'));
+      const judged = settings && this.judge(question, settings, answer.values);
       if (settings !== null && judged?.allowed) best = this.better(question, settings, best);
       if (answer.status !== 'optimal') {
         this.unproven(best === null ? null : gapTo(answer.bound, this.value(question, best)));
@@ -132,10 +132,10 @@ export class Asker {
     const first = this.searched(question, start);
     let best = this.judge(question, first).allowed ? first : null;
     // What a relaxed program of costs changes, it changes by fractions: rounding that leads nowhere.
-    if (relaxed.status === 'optimal' && question.aim === 'worst') {
+    if (relaxed.status === 'optimal' && question.aim !== 'cost') {
       const rounded = withinLimits(belief, choices, roundedIn(belief, choices, relaxed.values));
       const settings = this.searched(question, rounded);
-      const { missing, allowed } = this.judge(question, settings, relaxed.values.get('W'));
+      const { missing, allowed } = this.judge(question, settings, relaxed.values);
       if (allowed) best = this.better(question, settings, best);
       this.tangents.push(...missing);
     }
@@ -159,12 +159,13 @@ export class Asker {
   }
 
   /** Tangents where a solution was judged too kindly, and whether it keeps the question's bounds all the same. */
-  private judge(question: Question, settings: readonly number[], worst = Infinity) {
+  private judge(question: Question, settings: readonly number[], values?: ReadonlyMap<string, number>) {
     const { aim, weight, within, atMost, costAtMost = Infinity, minutesAtMost } = question;
     const { groups } = this.belief;
+    const worst = values?.get('W') ?? Infinity;
     const missing: Tangent[] = [];
     const reached =
-      aim === 'worst' || settings.every((x, a) => beyondReachMs(this.belief, question, a, x) <= SLACK_MS);
+      aim !== 'cost' || settings.every((x, a) => beyondReachMs(this.belief, question, a, x) <= SLACK_MS);
     const inTime =
       minutesAtMost === undefined ||
       minutesOf(this.belief.machine, settings) <= minutesAtMost + SLACK_MINUTES;
@@ -179,8 +180,11 @@ export class Asker {
         Math.abs(prediction.meanMs) > (groups[g].meanAtMostMs ?? Infinity) + SLACK_MS ||
         endMs(prediction) > (within?.[g] ?? Infinity) + SLACK_MS ||
         counted > (atMost?.[g] ?? Infinity) + SLACK_MS;
-      const share = countedShare(groups[g], counted);
-      const tooKind = aim === 'worst' && (share - worst) * groups[g].toleranceMs > CLOSE_MS;
+      const more =
+        aim === 'worst'
+          ? countedShare(groups[g], counted) - worst
+          : excessShare(groups[g], counted, weight) - (values?.get(`x${g}`) ?? Infinity);
+      const tooKind = aim !== 'cost' && more * groups[g].toleranceMs > CLOSE_MS;
       if (broken) allowed = false;
       if (broken || tooKind) missing.push(tangentAt(this.belief, g, settings));
     });
@@ -191,22 +195,22 @@ export class Asker {
   private value(question: Question, settings: readonly number[]): number {
     if (question.aim === 'cost') return this.costOf(settings);
     const { groups } = this.belief;
-    const { weight } = question;
+    const { aim, weight } = question;
+    const weights = weightsOf(aim, groups.length);
     let worst = 0;
     let others = 0;
     predict(this.belief, settings).forEach((prediction, g) => {
       const counted = endMs(prediction, weight);
       worst = Math.max(worst, countedShare(groups[g], counted));
-      const excess = Math.max(0, counted - withinMs(groups[g]) + (1 - weight) * groups[g].ci95Ms);
       others +=
-        (WEIGHT_OF_ALL * counted) / groups[g].toleranceMs +
-        (WEIGHT_OF_EXCESS * excess) / groups[g].toleranceMs;
+        (weights.all * counted) / groups[g].toleranceMs +
+        weights.excess * excessShare(groups[g], counted, weight);
     });
     settings.forEach((x, a) => {
       const beyond = beyondReachMs(this.belief, question, a, x);
       worst = Math.max(worst, (WEIGHT_OF_REACH * beyond) / strictestMs(this.belief));
     });
-    return worst + others / groups.length;
+    return weights.worst * worst + others;
   }
 
   private costOf(settings: readonly number[]): number {

@@ -2,7 +2,7 @@
  * The mixed-integer program of one question about a belief: which settings are cheapest, or leave the least lateness.
  * Variables: for adjuster a and piece k of its settings, y<a>_<k> (1 = changed, to a setting of that piece) and
  * d<a>_<k> (units from the installed setting); L<g> a group's predicted lateness, s<g> the half-width of its interval,
- * e<g> its lateness as the question weighs it, ms, x<g> what of that is beyond tolerance; W the worst as a share of
+ * e<g> its lateness as the question weighs it, ms, x<g> what of that is beyond tolerance as a share of it; W the worst as a share of
  * tolerance.
  */
 import { shiftOf } from './effects.ts';
@@ -10,14 +10,7 @@ import type { Adjuster } from '../machine/schema.ts';
 import { changedSinceTake, geometricShiftMs, predict, type Belief } from './belief.ts';
 import { type Choice, type Span } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
-import {
-  strictestMs,
-  WEIGHT_OF_ALL,
-  WEIGHT_OF_EXCESS,
-  WEIGHT_OF_REACH,
-  withinMs,
-  type Question,
-} from './question.ts';
+import { strictestMs, weightsOf, WEIGHT_OF_REACH, withinMs, type Question } from './question.ts';
 import { changeMinutes, costOfChange, openingsOf } from './minutes.ts';
 import { layStock } from './stock.ts';
 import type { Tangent } from './tangents.ts';
@@ -201,13 +194,14 @@ function layQuestion(
     const minutes = changes.flatMap(({ changed }, a) => scaled(changed, changeMinutes(belief.machine, a)));
     lp.constrain([...minutes, ...opened], '<=', minutesAtMost);
   }
-  if (aim === 'cost') lp.minimise(cost);
+  const weights = aim === 'cost' ? null : weightsOf(aim, belief.groups.length);
+  if (weights === null) lp.minimise(cost);
   else {
-    lp.minimise([['W', 1]]);
+    lp.minimise([['W', weights.worst]]);
     lp.between('W', 0);
   }
   if (costAtMost !== undefined) lp.constrain(cost, '<=', costAtMost);
-  const atWorst = (toleranceMs: number): Term[] => (aim === 'worst' ? [['W', -toleranceMs]] : []);
+  const atWorst = (toleranceMs: number): Term[] => (aim === 'cost' ? [] : [['W', -toleranceMs]]);
   const beyond = WEIGHT_OF_REACH;
   reach?.forEach(({ fromMs, toMs }, a) => {
     const { shift } = changes[a];
@@ -229,8 +223,8 @@ function layQuestion(
     lp.between(`e${g}`, 0, atMost?.[g]);
     lp.constrain([[`e${g}`, 1], [`L${g}`, -1], [`s${g}`, -weight]], '>=', 0); // prettier-ignore
     lp.constrain([[`e${g}`, 1], [`L${g}`, 1], [`s${g}`, -weight]], '>=', 0); // prettier-ignore
-    if (aim === 'cost') return;
-    lp.minimise([[`e${g}`, WEIGHT_OF_ALL / groups.length / toleranceMs], [`x${g}`, WEIGHT_OF_EXCESS / groups.length]]); // prettier-ignore
+    if (weights === null) return;
+    lp.minimise([[`e${g}`, weights.all / toleranceMs], [`x${g}`, weights.excess]]); // prettier-ignore
     lp.between(`x${g}`, 0);
     lp.constrain([[`e${g}`, 1], ...atWorst(toleranceMs)], '<=', withinMs(group) - toleranceMs);
     const enough = withinMs(group) - (1 - weight) * ci95Ms;

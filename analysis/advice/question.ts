@@ -7,8 +7,11 @@ import type { Score } from './search-state.ts';
 
 /** Arrays run beside the belief's groups, `reach` beside its adjusters. */
 export interface Question {
-  /** `cost`: least cost of the changed adjusters. `worst`: least worst lateness as a share of tolerance. */
-  readonly aim: 'cost' | 'worst';
+  /**
+   * `cost`: least cost of the changed adjusters. `worst`: least worst lateness as a share of tolerance. `beyond`: least lateness
+   * beyond tolerance as shares of it, summed over the groups: where not all can be mended, most of it.
+   */
+  readonly aim: 'cost' | 'worst' | 'beyond';
   /** How much of a half-width counts in a group's lateness: 1 is the interval's far end, 0 its mean. */
   readonly weight: number;
   /** Every group's predicted interval must lie within ± this, ms. */
@@ -35,9 +38,20 @@ function costOf({ machine }: Belief, a: number): number {
 }
 
 /** Among equals, all groups' lateness decides. So small a weight moves the worst by less than a thousandth of itself. */
-export const WEIGHT_OF_ALL = 1e-3;
+const WEIGHT_OF_ALL = 1e-3;
 /** Excess of the groups that are not the worst: it must not hide behind one that nothing can mend. */
-export const WEIGHT_OF_EXCESS = 0.02;
+const WEIGHT_OF_EXCESS = 0.02;
+/** Of plans that leave as much beyond tolerance in all, the one with the lesser worst. Chosen as the two above are. */
+const WEIGHT_OF_WORST = 0.02;
+
+/** How much the worst share of tolerance counts in what is minimised, each group's excess beyond it, and each one's lateness. */
+export function weightsOf(aim: 'worst' | 'beyond', groups: number) {
+  const all = WEIGHT_OF_ALL / groups;
+  return aim === 'worst'
+    ? { worst: 1, excess: WEIGHT_OF_EXCESS / groups, all }
+    : { worst: WEIGHT_OF_WORST, excess: 1, all };
+}
+
 /** One ms beyond an adjuster's reach counts as so much of a group's lateness. Chosen with plan.ts's constants. */
 export const WEIGHT_OF_REACH = 0.5;
 
@@ -89,6 +103,15 @@ export function countedShare(group: BelievedGroup, ms: number): number {
   return (ms - (withinMs(group) - group.toleranceMs)) / group.toleranceMs;
 }
 
+/**
+ * What of a group's lateness, so weighed (ms), lies beyond tolerance, as a share of it.
+ *
+ * @param weight how much of the half-width counts in `ms`
+ */
+export function excessShare(group: BelievedGroup, ms: number, weight: number): number {
+  return Math.max(0, ms - withinMs(group) + (1 - weight) * group.ci95Ms) / group.toleranceMs;
+}
+
 /** The tolerance that goes with going beyond a reach, ms: the strictest. */
 export function strictestMs({ groups }: Belief): number {
   return Math.min(...groups.map(({ toleranceMs }) => toleranceMs));
@@ -132,7 +155,11 @@ export function scoreFor(belief: Belief, choices: readonly Choice[], question: Q
     group: (g, meanMs, ci95Ms) => {
       const end = Math.abs(meanMs) + ci95Ms;
       const counted = Math.abs(meanMs) + weight * ci95Ms;
-      return eighth(Math.max(0, countedShare(groups[g], counted))) + 1e-6 * end + breach(g, meanMs, ci95Ms);
+      const out =
+        aim === 'worst'
+          ? eighth(Math.max(0, countedShare(groups[g], counted)))
+          : excessShare(groups[g], counted, weight);
+      return out + 1e-6 * end + breach(g, meanMs, ci95Ms);
     },
   };
 }

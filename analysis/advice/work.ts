@@ -2,10 +2,9 @@
  * A plan as work: what is opened in which order, what is done there, and with which pieces. Nothing is opened twice, and as
  * far as that leaves it open, what moves much comes before what is set against it.
  */
-import type { Machine } from '../machine/machine.ts';
 import type { Advice } from '../results/results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
-import { installedOf, worstMeanMs, type Belief } from './belief.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { changedIn, changeMinutes, minutesOf } from './minutes.ts';
 import { piecesWords } from './pieces.ts';
 import { drawerOf } from './drawer.ts';
@@ -39,7 +38,7 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
       })),
     })),
     ...(atHand.length === 0 ? {} : { atHand, ...(built?.isCut === true ? { atHandUnsure: true } : {}) }),
-    ...(timed === null ? {} : { session: sessionOf(machine, timed) }),
+    ...(timed === null ? {} : { session: sessionOf(belief, plan.settings, timed) }),
   };
 }
 
@@ -55,10 +54,23 @@ function piecesOf(built: Built | null, a: number) {
   };
 }
 
-function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<AllowedPlan['timed']>) {
+/** Means beyond tolerance. */
+function outOf(belief: Belief, settings: readonly number[]): number {
+  return predict(belief, settings).filter(({ meanMs }, g) => Math.abs(meanMs) > belief.groups[g].toleranceMs)
+    .length;
+}
+
+function sessionOf(
+  belief: Belief,
+  settings: readonly number[],
+  { minutes, whole, next }: NonNullable<AllowedPlan['timed']>,
+) {
+  const { machine } = belief;
   return {
     minutes,
     wholeMinutes: known(minutesOf(machine, whole.settings)),
+    outBefore: outOf(belief, installedOf(machine)),
+    outAfter: outOf(belief, settings),
     next:
       next === null
         ? null
@@ -70,6 +82,8 @@ function sessionOf(machine: Machine, { minutes, whole, next }: NonNullable<Allow
             }),
             worstBeforeMs: worstMeanMs(next.belief, installedOf(next.belief.machine)),
             worstAfterMs: worstMeanMs(next.belief, next.plan.settings),
+            outBefore: outOf(next.belief, installedOf(next.belief.machine)),
+            outAfter: outOf(next.belief, next.plan.settings),
           },
   };
 }
@@ -99,9 +113,30 @@ const A_FEW = 12;
 const MUCH_SHARE = 0.2;
 const MUCH_MS = 0.2;
 
-/** Whether the worst mean comes down by what is printed of it: a session may bring in others and leave that where it is. */
-function bringsMore({ worstBeforeMs = Infinity, worstAfterMs }: NextSession): boolean {
-  return Number(worstAfterMs.toFixed(1)) < Number(worstBeforeMs.toFixed(1));
+/** What a next session does, by what is printed of it: it may bring means in and leave the worst where it is. */
+function bringing({
+  worstBeforeMs = Infinity,
+  worstAfterMs,
+  outBefore = 0,
+  outAfter = 0,
+}: NextSession): string {
+  const more = outBefore - outAfter;
+  const isNearer = Number(worstAfterMs.toFixed(1)) < Number(worstBeforeMs.toFixed(1));
+  return [
+    ...(more > 0 ? [`${more} more ${more === 1 ? 'mean' : 'means'} within tolerance`] : []),
+    ...(isNearer ? [`the worst mean to ${worstAfterMs.toFixed(1)} ms`] : []),
+  ].join(' and ');
+}
+
+/** What a session's work brings in. */
+function broughtIn({ outBefore = 0, outAfter = 0 }: NonNullable<Work['session']>): string[] {
+  const came = outBefore - outAfter;
+  if (came <= 0) return [];
+  return [
+    outAfter === 0
+      ? 'It brings every mean that is out within tolerance.'
+      : `It brings ${came} of the ${outBefore} means that are out within tolerance.`,
+  ];
 }
 
 /** Sentences for the summary: the time, what the next session brings, what the drawer lacks. */
@@ -119,12 +154,14 @@ export function meansWords(
       whole
         ? `This is what gains most in ${minutes(session.minutes)} (it takes ${minutes(work.minutes)}; all that would help takes ${minutes(session.wholeMinutes)}).`
         : `All that helps fits into ${minutes(session.minutes)}: it takes ${minutes(work.minutes)}.`,
+      ...(whole ? broughtIn(session) : []),
     );
     if (session.next === null && whole)
       words.push(`Nothing more that helps fits into another ${minutes(session.minutes)}.`);
-    if (session.next !== null && bringsMore(session.next))
+    const bring = session.next === null ? '' : bringing(session.next);
+    if (session.next !== null && bring !== '')
       words.push(
-        `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring the worst mean to ${session.next.worstAfterMs.toFixed(1)} ms.`,
+        `The next session of as long would change ${session.next.settings.map(({ adjuster }) => adjuster).join(', ')} (${minutes(session.next.minutes)}) and bring ${bring}.`,
       );
   } else if (work !== null && work.minutes !== null) words.push(`The work takes ${minutes(work.minutes)}.`);
   if (work?.atHand !== undefined)

@@ -50,12 +50,16 @@ export const workSchema = z.object({
     .object({
       minutes: size().describe('As asked'),
       wholeMinutes: knownSize.describe('Of all that would help'),
+      outBefore: count().optional().describe('Means out of tolerance as the machine stands'),
+      outAfter: count().optional().describe('And once this work is done'),
       next: z
         .object({
           minutes: knownSize,
           settings: z.array(settingSchema),
           worstBeforeMs: size().optional().describe('Largest mean lateness once this work is done'),
           worstAfterMs: size(),
+          outBefore: count().optional().describe('Means out of tolerance once this work is done'),
+          outAfter: count().optional().describe('And after the next session'),
         })
         .nullable()
         .describe('What as many minutes more would bring; null: nothing is left to do'),

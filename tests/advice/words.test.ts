@@ -4,6 +4,7 @@ import { advise, adviceFindings, didItWork } from '../../analysis/advice/advise.
 import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { summarise } from '../../analysis/advice/summary.ts';
 import { finding } from '../../analysis/results/catalogue.ts';
+import { meansWords } from '../../analysis/advice/work.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom } from '../../samples/random.ts';
@@ -178,14 +179,18 @@ describe('what the next session brings', () => {
   it('is promised where the worst mean comes down', async () => {
     const { summary, next } = await said(0);
     expect(next.worstBeforeMs!).toBeGreaterThan(next.worstAfterMs + 1);
-    expect(summary).toContain('and bring the worst mean to');
+    expect(summary).toMatch(/and bring 1 more mean within tolerance and the worst mean to 0\.\d ms\./);
   });
 
-  it('is no promise where nothing moves what is worst', async () => {
+  it('is what comes in where nothing moves what is worst, and nothing where none does', async () => {
     const { summary, next } = await said(4.2);
     expect(next.settings).toHaveLength(1);
     expect([next.worstBeforeMs, next.worstAfterMs]).toEqual([4.2, 4.2]);
-    expect(summary).not.toContain('next session');
+    expect(summary).toContain('and bring 1 more mean within tolerance.');
+    const session = { minutes: 25, wholeMinutes: 37, next: { ...next, outAfter: next.outBefore } };
+    expect(meansWords({ minutes: 23, steps: [], session }, null, null).join(' ')).not.toContain(
+      'next session',
+    );
   });
 });
 
