@@ -15,7 +15,7 @@ import { InputProblem } from '../input/problem.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
-import { experimentOf } from './experiment.ts';
+import { experimentOf, isAtEdge } from './experiment.ts';
 import { settlingWords } from './experiment-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
@@ -29,8 +29,10 @@ import { goodEnough, roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import type { Upheld } from './supposition.ts';
+import { setAside } from './set-aside.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
+import { unreached } from './unreached.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
 import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
@@ -42,8 +44,8 @@ import {
   tunesToRecord,
   tunesWords,
   withTunes,
-  worstOf,
   worstOfAll,
+  worstOutOf,
 } from './tunes.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
@@ -94,7 +96,11 @@ export async function advise(
       ...lackingOf(planned, allowed),
     ]),
   };
-  const obstacles = isOut && !cut ? await obstaclesTo(planned, left, solve, run) : [];
+  const hasReason = conflicts.length + plan.aside.length + (plan.movedPins ?? []).length > 0;
+  const isToldOtherwise = cut || hasReason || machine.description.stock !== undefined;
+  // What settings bring in by its mean, if not by its whole interval, is not out of reach.
+  const isReachable = isOut && !isToldOtherwise && (await unreached(planned, solve, run)).length === 0;
+  const obstacles = isOut && !cut && !isReachable ? await obstaclesTo(planned, left, solve, run) : [];
   run.progress?.('advising', 1);
   const tunes = await tunesOf(belief, report, plan.settings, solve, run);
   const told = toldOf(planned, conflicts);
@@ -106,9 +112,11 @@ export async function advise(
     copies,
     newest: newestOf(own),
     tunes,
+    planned,
     overTempi: tempi === null ? null : planned,
     isConflict: conflicts.length > 0,
     isCut: cut,
+    isAtEdge: isAtEdge(planned, plan.settings),
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
     isHeldBack: notProposed.length > 0,
     standing: movedPinsOf(planned).map(({ movement }) => movement),
@@ -210,36 +218,22 @@ function nothingMeasured(report: EarlierReport | undefined): Advice {
   };
 }
 
-/** Groups that no setting reaches without spoiling others, each with what stands in the way. */
-function setAside(belief: Belief, { aside }: SparingPlan, obstacles: readonly Obstacle[]) {
-  const { channels, barrel } = belief.machine.description;
-  return aside.map((g) => {
-    const place = {
-      channel: channels[belief.groups[g].channel].id,
-      sector: barrel.sectors[belief.groups[g].sector].id,
-    };
-    const obstacle = obstacles.find(
-      ({ channel, sector }) => channel === place.channel && sector === place.sector,
-    );
-    const message =
-      obstacle?.message ??
-      `${place.channel} in sector ${place.sector}: what brings it in takes others out of tolerance`;
-    return { ...place, message };
-  });
-}
-
 interface Basis {
   /** The take that is acted on. */
   readonly report: EarlierReport;
   readonly copies: NonNullable<Advice['copies']>;
   readonly newest: Advice['newest'];
   readonly tunes: Awaited<ReturnType<typeof tunesOf>>;
+  /** Groups of all tunes and tempi. */
+  readonly planned: Belief;
   /** Groups at all tempi that are meant; null where the machine names none. */
   readonly overTempi: Belief | null;
   /** Whether tunes ask for different settings. */
   readonly isConflict: boolean;
   /** Whether more time would bring more. */
   readonly isCut: boolean;
+  /** Whether a mean within tolerance lies too near its edge to be promised, were the effects known. */
+  readonly isAtEdge: boolean;
   /** Whether all that is in tolerance stays there. */
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
@@ -251,7 +245,7 @@ interface Basis {
 }
 
 function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis: Basis): Advice {
-  const { report, copies, newest, tunes, overTempi, standing } = basis;
+  const { report, copies, newest, tunes, planned, overTempi, standing } = basis;
   const { channels, adjusters, barrel } = belief.machine.description;
   const after = predict(belief, plan.settings);
   const predicted = belief.groups.map(({ channel, sector, measuredMs, toleranceMs }, g) => ({
@@ -270,8 +264,10 @@ function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis
   const unmeasured = unmeasuredIn(belief.machine, report);
   const atTake = stepOf(belief, plan);
   // Well at the take's tempo is not well at all that are meant.
-  const isOutAtTempi = overTempi !== null && !goodEnough(overTempi, predict(overTempi, plan.settings));
-  const own = atTake === 'good-enough' && isOutAtTempi ? ('out-of-reach' as const) : atTake;
+  const isUnwell = overTempi !== null && !goodEnough(overTempi, predict(overTempi, plan.settings));
+  const farthest = worstOutOf(planned, plan.settings);
+  const atTempi = farthest.isOut ? ('out-of-reach' as const) : ('not-resolvable' as const);
+  const own = isUnwell && atTake !== 'change' && atTake !== 'out-of-reach' ? atTempi : atTake;
   // Where another tune is out, or nobody knows whether it is, nobody is told to stop.
   const othersOut = othersAreOut(belief, plan.settings);
   const toRecord = tunesToRecord(belief);
@@ -303,7 +299,6 @@ function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis
     copies,
     ...(newest === undefined ? {} : { newest }),
   };
-  const farthest = overTempi === null ? worst : worstOf(overTempi, plan.settings);
   const words = {
     ...basis,
     ...advice,

@@ -108,6 +108,13 @@ export function unsureOf(belief: Belief, { settings, aside }: SparingPlan): numb
   });
 }
 
+/** Whether some interval would reach beyond what is asked were the effects known: its mean lies too near the edge. */
+export function isAtEdge(belief: Belief, settings: readonly number[]): boolean {
+  return predict({ ...belief, ...without(belief) }, settings).some(
+    (prediction, g) => endMs(prediction) > withinMs(belief.groups[g]) + SLACK_MS,
+  );
+}
+
 function without({
   factorCovariance,
   groupCovariance,

@@ -10,7 +10,7 @@ import { predict, type Belief } from './belief.ts';
 import { NODE_LIMIT, SMALL, TIME_LIMIT_S } from './ask.ts';
 import { contradiction, shiftOf } from './effects.ts';
 import { choicesOf, type Choice } from './choices.ts';
-import { heldMs, leavingWith } from './leaving.ts';
+import { heldMs, isOut, leavingWith } from './leaving.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
 import { layChoice, layLateness, layRoom, roundedIn, type Change } from './program.ts';
@@ -29,8 +29,8 @@ export interface Left {
 /**
  * @param left settings: the plan's, by adjuster index; roomMs: by group, its mean must come within ± this; known: by group,
  *   what is known already to stand in the way
- * @returns one obstacle for each group whose mean the plan leaves outside its room and that a limit, a coarse unit or
- *   the lack of an adjuster keeps there; none where all means could be brought in
+ * @returns one obstacle for each group whose mean the plan leaves out of tolerance and that a limit, a coarse unit or the lack of an
+ *   adjuster keeps there; a mean within tolerance is out of nothing's reach, however near the edge it lies
  */
 export async function obstaclesTo(
   belief: Belief,
@@ -39,7 +39,7 @@ export async function obstaclesTo(
   run: Run,
 ): Promise<Obstacle[]> {
   const left = predict(belief, settings).flatMap(({ meanMs }, g) =>
-    Math.abs(meanMs) > roomMs[g] + 1e-6 ? [{ g, meanMs }] : [],
+    isOut(Math.abs(meanMs) / heldMs(belief.groups[g])) ? [{ g, meanMs }] : [],
   );
   if (left.length === 0) return [];
   run.signal?.throwIfAborted();
@@ -69,9 +69,7 @@ export async function obstaclesTo(
             : heldByOthers(helpful);
     const where = leaving.has(g)
       ? `leaves its tolerance with these settings, at ${sideWords(meanMs)}`
-      : Math.abs(meanMs) <= heldMs(belief.groups[g])
-        ? `stays at the edge of its tolerance, ${sideWords(meanMs)}`
-        : `stays ${sideWords(meanMs)}`;
+      : `stays ${sideWords(meanMs)}`;
     const message = `${placeWords(belief, g)} ${where}: ${why}`;
     const { tune } = belief.groups[g];
     return {

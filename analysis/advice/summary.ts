@@ -31,6 +31,8 @@ type Numbers = Pick<
   readonly isConflict: boolean;
   /** Whether more time would bring more. */
   readonly isCut: boolean;
+  /** Whether a mean within tolerance lies too near its edge to be promised. */
+  readonly isAtEdge?: boolean;
   /** Whether all that is in tolerance stays there. */
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
@@ -38,7 +40,7 @@ type Numbers = Pick<
   /** Where pins of one tune moved alone and put it out of tolerance. */
   readonly movedPins: readonly string[];
   /** The group that the plan leaves farthest off, of all tunes. */
-  readonly worst: { readonly where: string; readonly meanMs: number };
+  readonly worst: { readonly where: string; readonly meanMs: number; readonly isOut?: boolean };
 };
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
@@ -128,7 +130,7 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
     return `nothing is changed for pins of one tune that moved alone: ${where}.`;
   if (settings.length === 0 && wide(belief, advice).length === 0 && !isPartial(advice)) {
     const own = 'every group of this tune lies within tolerance';
-    if (advice.othersOut)
+    if (advice.othersOut && advice.worst.isOut !== false)
       return `${own}, and not every one of another; ${advice.isConflict ? `no change helps it that is sure to keep all others: ${where}` : 'no change that helps it is known'}.`;
     if (advice.toRecord.length > 0)
       return `${own}; before anything is changed for ${advice.toRecord.join(', ')}, record a take of ${advice.toRecord.length === 1 ? 'it' : 'each'}.`;
@@ -138,8 +140,13 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
       return `every group lies within tolerance${byEarlier(belief)}: nothing to change.`;
     case 'not-resolvable':
       if (isPartial(advice)) return ofTheMeasured(belief, advice);
-      return `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
+      if (wide(belief, advice).length === 0)
+        return `every mean lies within tolerance, ${where}, too near its edge for these takes to be sure: nothing to change.`;
+      return isForetold(belief, advice)
+        ? `nothing to change before a take shows what was done; ${unresolved(belief, advice)}.`
+        : `nothing to change that this take can resolve; ${unresolved(belief, advice)}.`;
     case 'out-of-reach':
+      if (advice.isCut) return `no change that helps fits into the time: ${where}.`;
       return advice.isConflict
         ? `no change brings one tune nearer to tolerance and is sure to keep all others: ${where}.`
         : `no change that ${advice.isHeldBack ? 'takes no mean out of tolerance' : 'this take can resolve'} brings the worst nearer to ${advice.isHeldBack ? 'it' : 'tolerance'}: ${where}.`;
@@ -153,6 +160,10 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
         return `${work} for the rest; nothing is changed for pins of one tune that moved alone: ${where}.`;
       // Time stands in the way, not what is known: what it allows is said behind it.
       if (advice.isCut) return `${work}; the worst mean should come to ${ms(worstAfterMs)}.`;
+      if (advice.obstacles.length === 0 && advice.worst.isOut === true)
+        return `${work} for the least lateness as far as it is sure, worst ${where}; settings that bring every mean within tolerance leave others too near its edge to be sure of: record a take afterwards.`;
+      if (advice.obstacles.length === 0 && advice.isAtEdge === true && advice.worst.isOut !== true)
+        return `${work}; every mean${isPartial(advice) ? ' that was measured' : ''} should come within tolerance, the worst ${where}, too near its edge to be promised: record a take afterwards.`;
       return advice.obstacles.length > 0
         ? `${work} for the least lateness${advice.isHeldBack ? ' that takes no mean out of tolerance' : ''}; tolerance is out of reach of every allowed setting, worst ${where}.`
         : `${work}; the worst mean should come to ${ms(worstAfterMs)}, but what the adjusters do is not known well enough to promise tolerance: record a take afterwards.`;
@@ -187,13 +198,25 @@ function wide(belief: Belief, { predicted }: Numbers): Advice['predicted'] {
   });
 }
 
+/** Of those the one that is known least. */
+function widestOf(out: Advice['predicted']): Advice['predicted'][number] {
+  return out.reduce((a, b) => ((b.ci95Ms ?? 0) > (a.ci95Ms ?? 0) ? b : a));
+}
+
+/** Whether it is work since the take that leaves the widest interval so wide: no longer take of before would tell. */
+function isForetold(belief: Belief, advice: Numbers): boolean {
+  const g = advice.predicted.indexOf(widestOf(wide(belief, advice)));
+  return belief.share[g].some((share, a) => share !== 0 && changedSinceTake(belief, a));
+}
+
 function unresolved(belief: Belief, advice: Numbers): string {
   const { turnsToResolve } = advice;
   const out = wide(belief, advice);
-  const widest = out.reduce((a, b) => ((b.ci95Ms ?? 0) > (a.ci95Ms ?? 0) ? b : a));
+  const widest = widestOf(out);
+  const isTold = !isForetold(belief, advice);
   const more = out.length > 1 ? ` and ${out.length - 1} more` : '';
   const turns = turnsToResolve === null ? '' : `, and a take of ${turnsToResolve} turns would tell`;
-  return `${widest.channel} in sector ${widest.sector}${more} known only to ±${ms(widest.ci95Ms)}${turns}`;
+  return `${widest.channel} in sector ${widest.sector}${more} ${isTold ? 'known' : 'foretold'} only to ±${ms(widest.ci95Ms)}${turns}`;
 }
 
 /** A plan that is proven to be so near to the best is as good as it: the machine is known less well than that. */

@@ -7,6 +7,7 @@ import type { Advice, EarlierReport } from '../results/results.ts';
 import { leastAloneMs } from './alone.ts';
 import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
 import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
+import { isOut, shares } from './leaving.ts';
 import { goodEnough } from './plan.ts';
 import { placeWords } from './place-words.ts';
 import { withinMs } from './question.ts';
@@ -79,10 +80,17 @@ export function worstOfAll(belief: Belief, tune: string | undefined, settings: r
   return worstOf(withTunes(belief, belief, tune), settings);
 }
 
-export function worstOf(all: Belief, settings: readonly number[]) {
+export function worstOf(all: Belief, settings: readonly number[], among?: ReadonlySet<number>) {
   const after = predict(all, settings);
-  const [g] = [...after.keys()].sort((a, b) => Math.abs(after[b].meanMs) - Math.abs(after[a].meanMs));
+  const of = [...after.keys()].filter((g) => among?.has(g) ?? true);
+  const [g] = of.sort((a, b) => Math.abs(after[b].meanMs) - Math.abs(after[a].meanMs));
   return { where: placeWords(all, g), meanMs: after[g].meanMs };
+}
+
+/** The same of those that are out of tolerance, where there are any: a larger mean may be within its own. */
+export function worstOutOf(all: Belief, settings: readonly number[]) {
+  const out = shares(all, settings).flatMap((share, g) => (isOut(share) ? [g] : []));
+  return { ...worstOf(all, settings, out.length === 0 ? undefined : new Set(out)), isOut: out.length > 0 };
 }
 
 /**

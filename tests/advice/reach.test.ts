@@ -123,6 +123,24 @@ describe('what stands in the way of tolerance', () => {
     ]);
   });
 
+  it('has nothing to say of a mean within tolerance, however near its edge it is left', async () => {
+    const machine = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
+    // Its min of 0 leaves 1.9 ± 0.2 ms of 2.
+    const { advice, findings } = await outOfReach(machine, { gong: [4.9] });
+    expect(advice.settings).toMatchObject([{ adjuster: 'lever', proposed: 0 }]);
+    expect(findings).toEqual([]);
+    expect(advice.summary).toContain(
+      'every mean should come within tolerance, the worst gong in sector A at +1.9 ms, too near its edge to be promised: record a take afterwards',
+    );
+  });
+
+  it('names the worst of those that are out, though another’s wider tolerance lets it stand farther off', async () => {
+    const channels = [block, { id: 'gong' }, { id: 'bell', toleranceMs: 6 }];
+    const machine = machineOf(channels, ['A'], []);
+    const { advice } = await outOfReach(machine, { gong: [3], bell: [5] });
+    expect(advice.summary).toContain('nearer to tolerance: gong in sector A at +3.0 ms');
+  });
+
   it('has nothing to say where tolerance is reached', async () => {
     const machine = machineOf([block, { id: 'gong' }], ['A'], [shim('lever', { channels: ['gong'] })]);
     expect((await outOfReach(machine, { gong: [3] })).findings).toEqual([]);

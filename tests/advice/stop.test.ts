@@ -57,6 +57,15 @@ describe('what is next', () => {
     );
   });
 
+  it('is a take where work since the last one is what is not known, not what that one resolves', async () => {
+    const report = reportOf(machine, { gong: [5, 5] }, 0.1, { lever: 8 });
+    const advice = await advise(machine, [report], solve);
+    expect(advice.step).toBe('not-resolvable');
+    expect(advice.summary).toMatch(
+      /nothing to change before a take shows what was done; gong in sector A and 1 more foretold only to ±2\.5 ms/,
+    );
+  });
+
   it('names no number of turns where turns alone will not do', async () => {
     const report = turns(reportOf(machine, { gong: [4, -4] }), 6);
     expect((await advise(machine, [report], solve)).turnsToResolve).toBeNull();
