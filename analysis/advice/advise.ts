@@ -24,7 +24,6 @@ import { leavingWords, notProposedWords } from './leaving-words.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
 import { piecesWords } from './pieces.ts';
-import { placeWords } from './place-words.ts';
 import { goodEnough, roomMs } from './plan.ts';
 import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
@@ -36,8 +35,9 @@ import { unreached } from './unreached.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
 import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
-import { MOVED_ALONE, movedPinsOf, movedPinsWords } from './moved-pins.ts';
+import { movedPinsOf, movedPinsWords, placesLeft, whyLeft } from './moved-pins.ts';
 import {
+  holdsAnyhow,
   ofSameTune,
   othersAreOut,
   tunesOf,
@@ -91,7 +91,7 @@ export async function advise(
     settings: plan.settings,
     roomMs: planned.groups.map(roomMs),
     known: new Map([
-      ...(plan.movedPins ?? []).map((g) => [g, MOVED_ALONE] as const),
+      ...whyLeft(planned),
       ...conflicts.map(({ g, message }) => [g, message] as const),
       ...lackingOf(planned, allowed),
     ]),
@@ -120,7 +120,7 @@ export async function advise(
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
     isHeldBack: notProposed.length > 0,
     standing: movedPinsOf(planned).map(({ movement }) => movement),
-    movedPins: (plan.movedPins ?? []).map((g) => placeWords(planned, g)),
+    movedPins: placesLeft(planned),
   };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
@@ -150,7 +150,7 @@ export async function advise(
       ...movedPinsWords(planned, allowed.plan),
       ...conflictWords(told, isKnown),
       ...notProposed,
-      ...(tunes === null ? [] : tunesWords(tunes, advice.settings.length > 0)),
+      ...(tunes === null ? [] : tunesWords(tunes, holdsAnyhow(belief, plan.settings))),
       ...(overTempi === null ? [] : tempiWords(overTempi)),
       ...(loudness === null ? [] : loudnessWords(machine, loudness)),
       ...meansWords(work, stock, advice.worstAfterMs),
@@ -240,8 +240,7 @@ interface Basis {
   readonly isHeldBack: boolean;
   /** Movements of one tune's pins that nothing was done about. */
   readonly standing: readonly Upheld[];
-  /** Where they are, in words. */
-  readonly movedPins: readonly string[];
+  readonly movedPins: ReturnType<typeof placesLeft>;
 }
 
 function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis: Basis): Advice {

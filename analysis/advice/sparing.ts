@@ -22,7 +22,7 @@ export interface SparingPlan extends Plan {
   readonly least: readonly number[];
   /** Of several tunes that cannot all be had: by group the settings that its tune alone would have. */
   readonly apart?: readonly (readonly number[])[];
-  /** Groups that are out since the pins of their tune alone moved: nothing that moves all tunes is changed for them. */
+  /** Groups that are out since the pins of their tune alone moved, or may have: nothing that moves all tunes is changed for them. */
   readonly movedPins?: readonly number[];
 }
 

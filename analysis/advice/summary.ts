@@ -37,8 +37,8 @@ type Numbers = Pick<
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
   readonly isHeldBack: boolean;
-  /** Where pins of one tune moved alone and put it out of tolerance. */
-  readonly movedPins: readonly string[];
+  /** What pins of one tune put out of tolerance that moved alone, or may have: then which tunes have to be recorded. */
+  readonly movedPins: readonly { readonly where: string; readonly toRecord: readonly string[] }[];
   /** The group that the plan leaves farthest off, of all tunes. */
   readonly worst: { readonly where: string; readonly meanMs: number; readonly isOut?: boolean };
 };
@@ -125,9 +125,12 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
   const { settings, worstAfterMs } = advice;
   const work = settings.length === 1 ? 'change 1 adjuster' : `change ${settings.length} adjusters`;
   const where = `${advice.worst.where} at ${signed(advice.worst.meanMs)}`;
-  const isOfPins = advice.movedPins.includes(advice.worst.where);
-  if (settings.length === 0 && isOfPins && !isPartial(advice))
-    return `nothing is changed for pins of one tune that moved alone: ${where}.`;
+  const left = advice.movedPins.find((one) => one.where === advice.worst.where);
+  const isLeft =
+    left === undefined || left.toRecord.length === 0
+      ? 'nothing is changed for pins of one tune that moved alone'
+      : `nothing is changed for what moved before ${left.toRecord.join(', ')} ${left.toRecord.length === 1 ? 'is' : 'are'} recorded again`;
+  if (settings.length === 0 && left !== undefined && !isPartial(advice)) return `${isLeft}: ${where}.`;
   if (settings.length === 0 && wide(belief, advice).length === 0 && !isPartial(advice)) {
     const own = 'every group of this tune lies within tolerance';
     if (advice.othersOut && advice.worst.isOut !== false)
@@ -156,8 +159,7 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
         return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
       if (advice.isConflict)
         return `${work} for the least lateness over all tunes${advice.isKept ? ' that takes no mean out of tolerance' : ''}; no setting brings all tunes within it together, worst ${where}.`;
-      if (isOfPins)
-        return `${work} for the rest; nothing is changed for pins of one tune that moved alone: ${where}.`;
+      if (left !== undefined) return `${work} for the rest; ${isLeft}: ${where}.`;
       // Time stands in the way, not what is known: what it allows is said behind it.
       if (advice.isCut) return `${work}; the worst mean should come to ${ms(worstAfterMs)}.`;
       if (advice.obstacles.length === 0 && advice.worst.isOut === true)

@@ -137,8 +137,24 @@ export function tunesToRecord(belief: Belief): string[] {
   return belief.others.flatMap((other) => (unsureIn({ ...belief, ...other }).length > 0 ? [other.tune] : []));
 }
 
-/** @param isChanged whether something is proposed, for what is known */
-export function tunesWords({ rows, missing }: Tunes, isChanged: boolean): string[] {
+/**
+ * Whether what is proposed moves nothing of which a tune's own take has to tell where it stands; null where nothing is proposed.
+ */
+export function holdsAnyhow(belief: Belief, settings: readonly number[]): boolean | null {
+  const installed = installedOf(belief.machine);
+  const changed = settings.flatMap((setting, a) => (setting === installed[a] ? [] : [a]));
+  if (changed.length === 0) return null;
+  return belief.others.every((other) => {
+    const own = { ...belief, ...other };
+    const now = predict(own, installed);
+    return own.groups.every(
+      (group, g) => !isUnsure(group, now[g]) || changed.every((a) => own.share[g][a] === 0),
+    );
+  });
+}
+
+/** @param isAnyhow whether what is proposed holds whatever a take of those tunes shows; null where nothing is proposed */
+export function tunesWords({ rows, missing }: Tunes, isAnyhow: boolean | null): string[] {
   const figures = (values: readonly number[]) => values.map((value) => value.toFixed(1)).join(', ');
   const names = rows.map(({ tune }) => tune).join(', ');
   const unsure = rows.filter((row) => row.unsure.length > 0);
@@ -150,7 +166,7 @@ export function tunesWords({ rows, missing }: Tunes, isChanged: boolean): string
       : []),
     ...(unsure.length > 0
       ? [
-          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of ${unsure.length === 1 ? 'it' : 'each'} before anything is changed for ${unsure.length === 1 ? 'it' : 'them'}${isChanged ? `; what is proposed goes by the rest, and by what is foretold of ${unsure.length === 1 ? 'it' : 'them'}` : ''}.`,
+          `Where ${unsure.map(({ tune }) => tune).join(', ')} stands now is not known well enough (${[...new Set(unsure.flatMap((row) => row.unsure))].slice(0, 3).join(', ')}): record a take of ${unsure.length === 1 ? 'it' : 'each'} before anything is changed for ${unsure.length === 1 ? 'it' : 'them'}${recordFirst(isAnyhow, unsure.length === 1)}.`,
         ]
       : []),
     ...(missing.length > 0
@@ -159,6 +175,15 @@ export function tunesWords({ rows, missing }: Tunes, isChanged: boolean): string
         ]
       : []),
   ];
+}
+
+/** A take that is to come first, and changes that stand beside it: which of the two holds. */
+function recordFirst(isAnyhow: boolean | null, isOne: boolean): string {
+  if (isAnyhow === null) return '';
+  const it = isOne ? 'it' : 'them';
+  return isAnyhow
+    ? `; what is proposed moves nothing of that, and holds whatever a take of ${it} shows`
+    : `; what is proposed moves ${it} too, so record ${it} before any of it is done`;
 }
 
 /** Reports of a tune alone: pins of another say nothing of how these change. */

@@ -141,6 +141,9 @@ describe('a tune that is only foretold, since an adjuster was changed after its 
   it('is a reason to change what is sure to be out', async () => {
     const advice = await advise(machine, [march(3.5), waltz], solve);
     expect(advice.settings.map(({ adjuster }) => adjuster)).toEqual(['lever-bell']);
+    expect(advice.summary).toContain(
+      'what is proposed moves nothing of that, and holds whatever a take of it shows',
+    );
   });
 });
 
