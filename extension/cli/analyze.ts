@@ -1,4 +1,5 @@
 /** shimwright analyze: one take measured. */
+import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
@@ -88,7 +89,7 @@ async function takesNamed(paths: readonly string[], faults: unknown[]): Promise<
 
 /** One report as it is; of several that were asked for an array of those that could be made. */
 async function printJson(takes: readonly NamedTake[], asked: number, terminal: Terminal): Promise<void> {
-  const { asText, readNamed } = await import('../files/read.ts');
+  const { readNamed } = await import('../files/read.ts');
   const texts: string[] = [];
   for (const { reportFile } of takes) texts.push(asText(await readNamed(reportFile), reportFile).trimEnd());
   if (asked > 1) terminal.printRaw(texts.length === 0 ? '[]\n' : `[\n${texts.join(',\n')}\n]\n`);

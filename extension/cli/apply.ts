@@ -1,4 +1,5 @@
 /** What advise --apply records: settings in machine.jsonc, and in the changelog what was done. */
+import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import { withMinus } from '../../analysis/words/minus.ts';
 import { insteadOf } from '../../analysis/input/nearest.ts';
@@ -55,7 +56,6 @@ export async function applyWork(
 ): Promise<string> {
   const { root, shown, machine, descriptionBytes } = machineFolder;
   const { workDone } = await import('../common/work-done.ts');
-  const { asText } = await import('../files/read.ts');
   const text = asText(descriptionBytes, machine.file);
   const unnoted = await unnotedIn(machineFolder, newest);
   const enter = (adjusters: readonly string[]) =>
@@ -104,7 +104,7 @@ export async function unnotedIn(
   { root, shown, machine }: MachineFolder,
   newest: EarlierReport | null,
 ): Promise<Unnoted[]> {
-  const { asText, readInside } = await import('../files/read.ts');
+  const { readInside } = await import('../files/read.ts');
   const { unnotedSettings } = await import('../../analysis/report/unnoted.ts');
   const file = join(shown, 'CALIBRATION.md');
   const bytes = await readInside(root, join(root, 'CALIBRATION.md'), file);

@@ -1,4 +1,5 @@
 /** shimwright compare: what moved between two reports. */
+import { asText } from '../common/utf8.ts';
 import { realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import type { Report } from '../../analysis/results/results.ts';
@@ -42,7 +43,7 @@ async function runCompare(given: Given, terminal: Terminal, signal: AbortSignal)
 /** @param name a report file, a take's folder, or REV:path */
 async function load(name: string, signal: AbortSignal): Promise<Report> {
   const { parseReport } = await import('../../analysis/report/parse.ts');
-  const { asText, readInside, readNamed } = await import('../files/read.ts');
+  const { readInside, readNamed } = await import('../files/read.ts');
   const found = await stat(name).catch(() => null);
   if (found?.isDirectory()) {
     const file = join(name, 'report.json');

@@ -1,4 +1,5 @@
 /** shimwright draft: a first pattern from a take, for a machine whose pattern is in no file. */
+import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
@@ -38,7 +39,7 @@ async function runDraft(given: Given, terminal: Terminal, signal: AbortSignal): 
     throw new InputProblem(take.shown, '', 'was not analysed yet', `shimwright analyze ${take.shown}`);
   const { draftText, tempoSaid } = await import('../../analysis/report/draft-text.ts');
   const { draftFile } = await import('../../analysis/report/own-file.ts');
-  const { asText, readInside } = await import('../files/read.ts');
+  const { readInside } = await import('../files/read.ts');
   const { refuseOthers } = await import('../common/others-file.ts');
   const { tempoIn } = await import('../common/drive-text.ts');
   const { writeWhole } = await import('../files/write.ts');

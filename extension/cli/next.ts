@@ -1,4 +1,5 @@
 /** shimwright next: what to calibrate next, what is not measured yet, and a pattern that would measure it. */
+import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command } from './command.ts';
@@ -59,7 +60,7 @@ async function writePattern(
 ): Promise<void> {
   const { testPatternFile } = await import('../../analysis/report/own-file.ts');
   const { refuseOthers } = await import('../common/others-file.ts');
-  const { asText, readInside } = await import('../files/read.ts');
+  const { readInside } = await import('../files/read.ts');
   const { writeWhole } = await import('../files/write.ts');
   const { testPatternWords } = await import('../../analysis/report/next-text.ts');
   const file = join(root, testPatternFile.name);

@@ -1,4 +1,5 @@
 /** shimwright sheet: what to do at the machine, as a page to print or to hold on a phone. */
+import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import type { Run } from '../../analysis/ports.ts';
 import { noTakes, readMinutes } from './advise.ts';
@@ -37,7 +38,7 @@ async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): 
   const { sheetFile } = await import('../../analysis/report/own-file.ts');
   const { refuseOthers } = await import('../common/others-file.ts');
   const { sheetText } = await import('../common/sheet-text.ts');
-  const { asText, readInside } = await import('../files/read.ts');
+  const { readInside } = await import('../files/read.ts');
   const file = join(root, sheetFile.name);
   const shown = join(shownRoot, sheetFile.name);
   const old = await readInside(root, file, shown);

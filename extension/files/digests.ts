@@ -2,11 +2,12 @@
  * Digests of files on the disk. Large ones are streamed once: beside the digest is kept of which size and times the file
  * was, in `.shimwright/digests.json` of the machine's folder, which tells git to pass it over. Losing it costs a reading.
  */
+import { asText } from '../common/utf8.ts';
 import { createHash } from 'node:crypto';
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { digestOf, type InputFile, type Sha256 } from '../common/inputs.ts';
-import { asText, readInside, type Stamp } from './read.ts';
+import { readInside, type Stamp } from './read.ts';
 import { writeWhole } from './write.ts';
 
 const folderName = '.shimwright';

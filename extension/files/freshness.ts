@@ -6,7 +6,9 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import { patternsOf, withItsTune } from '../../analysis/machine/tune.ts';
 import { freshnessOf, type Freshness, type Present } from '../../analysis/report/freshness.ts';
 import { inputFiles, machineDigests } from '../common/inputs.ts';
-import { readVoices, voicesSavedMs } from './voice-files.ts';
+import { voiceNames } from '../common/machine-folder.ts';
+import { folderOnDisk } from './folder-reader.ts';
+import { readVoices } from './voice-files.ts';
 import { openDigests, nodeSha256, type DigestCache } from './digests.ts';
 import type { AnalysedTake, MachineFolder, TakeFolder } from './machine-folder.ts';
 import { openSources, type OpenSources } from './read.ts';
@@ -83,12 +85,19 @@ export async function presentFiles(
 
 /** Reports from before digests were kept have nothing but their age. */
 async function newerThan(
-  { root, machine, patternMs }: MachineFolder,
+  { root, shown, machine }: MachineFolder,
   { folder }: TakeFolder,
   { stamps }: OpenSources,
 ): Promise<string | null> {
   const { mtimeMs } = await stat(join(folder, 'report.json'));
-  if (patternMs > mtimeMs) return patternsOf(machine).join(', ');
-  if ((await voicesSavedMs(root)) > mtimeMs) return 'voices';
+  const patterns = patternsOf(machine);
+  if (await isAnyNewer(root, patterns, mtimeMs)) return patterns.join(', ');
+  const voices = await voiceNames(folderOnDisk(root, shown)).catch(() => []);
+  if (await isAnyNewer(root, voices, mtimeMs)) return 'voices';
   return [...stamps].find(([, stamp]) => stamp.mtimeMs > mtimeMs)?.[0] ?? null;
+}
+
+async function isAnyNewer(root: string, names: readonly string[], thanMs: number): Promise<boolean> {
+  const found = await Promise.all(names.map((name) => stat(join(root, name)).catch(() => null)));
+  return found.some((file) => file !== null && file.mtimeMs > thanMs);
 }

@@ -1,17 +1,20 @@
-/** A machine's folder: found from anywhere inside it, with its description and its takes in order. */
-import { lstat, readdir, realpath, stat } from 'node:fs/promises';
+/** A machine's folder on the disk: found from anywhere inside it, and read by the common reader. */
+import { lstat, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve } from 'node:path';
-import { looseValue } from '../../analysis/input/jsonc.ts';
-import { readMachine } from '../../analysis/machine/read.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { byName, inOrder, recordedIn as recordedInValue } from '../../analysis/take/order.ts';
-import { readEarlier } from './report-file.ts';
-import { asProblem, codeOf } from './fault.ts';
-import { asText, isInside, pathWithin, readBytes, readInside } from './read.ts';
-import type { EarlierReport } from '../../analysis/results/results.ts';
-
-const descriptionName = 'machine.jsonc';
+import {
+  machineFile,
+  machineFrom,
+  takeNames,
+  takesFolder,
+  takesOnRecord,
+  type TakeOnRecord,
+} from '../common/machine-folder.ts';
+import { asText } from '../common/utf8.ts';
+import { asProblem } from './fault.ts';
+import { folderOnDisk } from './folder-reader.ts';
+import { isInside, pathWithin, readBytes } from './read.ts';
 
 export interface MachineFolder {
   /** Real path. */
@@ -21,8 +24,6 @@ export interface MachineFolder {
   readonly machine: Machine;
   /** machine.jsonc as it was read, to tell later whether someone changed it. */
   readonly descriptionBytes: Uint8Array;
-  /** When the pattern was last changed, ms since 1970. */
-  readonly patternMs: number;
 }
 
 export interface TakeFolder {
@@ -32,14 +33,8 @@ export interface TakeFolder {
   readonly shown: string;
 }
 
-/** A take with what its last analysis left. */
-export interface AnalysedTake extends TakeFolder {
-  readonly report: EarlierReport | null;
-  /** ISO 8601: as take.jsonc says, else as report.json has it from the first analysis; null where neither says. */
-  readonly recorded: string | null;
-  /** Why its take.jsonc or report.json cannot be used; then there is no report. */
-  readonly fault: InputProblem | null;
-}
+/** A take with what its last analysis left, and where it lies. */
+export interface AnalysedTake extends TakeFolder, TakeOnRecord {}
 
 /** Where a path leads: into which machine's folder, and into which take of it, if any. */
 export interface Place {
@@ -68,8 +63,8 @@ export async function locate(path: string): Promise<Place> {
   const shown = isFolder ? path : dirname(path);
   await refuseLinkOut(path, real);
   for (let root = folder; ; root = dirname(root)) {
-    if (await isFile(join(root, descriptionName))) {
-      const isTake = root !== folder && relative(root, folder) !== 'takes';
+    if (await isFile(join(root, machineFile))) {
+      const isTake = root !== folder && relative(root, folder) !== takesFolder;
       return {
         root,
         shownRoot: shownFrom(shown, folder, root),
@@ -84,76 +79,34 @@ export async function locate(path: string): Promise<Place> {
 /**
  * Reads the machine of a folder: machine.jsonc and its pattern.
  *
+ * @param root real path
  * @throws InputProblem where either cannot be used
  */
 export async function readMachineFolder(root: string, shown: string): Promise<MachineFolder> {
-  const file = join(shown, descriptionName);
-  const path = await pathWithin(root, root, descriptionName, file);
-  const descriptionBytes = await readBytes(path, file);
-  let patternMs = -Infinity;
-  const machine = await readMachine(file, asText(descriptionBytes, file), async (name) => {
-    const shownPattern = join(shown, name);
-    await stat(join(root, name)); // the core says best what a missing pattern means
-    const pattern = await pathWithin(root, root, name, shownPattern);
-    const bytes = await readBytes(pattern, shownPattern);
-    patternMs = Math.max(patternMs, (await stat(pattern)).mtimeMs);
-    return bytes;
-  });
-  return { root, shown, machine, descriptionBytes, patternMs };
+  const file = join(shown, machineFile);
+  const descriptionBytes = await readBytes(await pathWithin(root, root, machineFile, file), file);
+  const machine = await machineFrom(folderOnDisk(root, shown), asText(descriptionBytes, file));
+  return { root, shown, machine, descriptionBytes };
 }
 
-/**
- * The takes in takes/, oldest first: by when they were recorded, then by name. One of which nobody knows when it was
- * recorded comes before those of which it is known.
- *
- * A take that cannot be read comes with its fault: one broken file must not cost the person the others.
- *
- * @throws InputProblem where takes/ or a link in it cannot be used
- */
+/** As takesOnRecord, with where each take lies. */
 export async function listTakes(root: string, shown: string): Promise<AnalysedTake[]> {
-  const takes: AnalysedTake[] = [];
-  for (const take of await takeFolders(root, shown)) takes.push(await readAnalysed(root, take));
-  return takes.sort(inOrder);
-}
-
-async function readAnalysed(root: string, take: TakeFolder): Promise<AnalysedTake> {
-  try {
-    const recorded = await recordedIn(root, take);
-    const report = await readEarlier(root, take.folder, take.shown);
-    return { ...take, report, recorded: recorded ?? report?.recorded ?? null, fault: null };
-  } catch (error) {
-    if (!(error instanceof InputProblem)) throw error;
-    const recorded = await recordedIn(root, take).catch(() => null);
-    return { ...take, report: null, recorded, fault: error };
-  }
+  const takes = (await takesOnRecord(folderOnDisk(root, shown))).map(async (take) => ({
+    ...take,
+    ...(await takeFolder(root, shown, take.name)),
+  }));
+  return Promise.all(takes);
 }
 
 /** The folders in takes/, by name. */
 export async function takeFolders(root: string, shown: string): Promise<TakeFolder[]> {
-  const parent = join(root, 'takes');
-  let entries;
-  try {
-    entries = await readdir(parent, { withFileTypes: true });
-  } catch (error) {
-    if (codeOf(error) === 'ENOENT') return [];
-    throw asProblem(error, join(shown, 'takes'), 'read');
-  }
-  const takes: TakeFolder[] = [];
-  for (const { name } of entries.filter((entry) => entry.isDirectory() || entry.isSymbolicLink())) {
-    if (name.startsWith('.')) continue;
-    const shownTake = join(shown, 'takes', name);
-    const folder = await pathWithin(root, parent, name, shownTake);
-    if ((await stat(folder)).isDirectory()) takes.push({ name, folder, shown: shownTake });
-  }
-  return takes.sort((a, b) => byName(a.name, b.name));
+  const names = await takeNames(folderOnDisk(root, shown));
+  return Promise.all(names.map((name) => takeFolder(root, shown, name)));
 }
 
-/** Only the date, for the order; readTake reads and checks the whole file when the take is analysed. */
-async function recordedIn(root: string, { folder, shown }: TakeFolder): Promise<string | null> {
-  const file = join(shown, 'take.jsonc');
-  const bytes = await readInside(root, join(folder, 'take.jsonc'), file);
-  if (bytes === null) return null;
-  return recordedInValue(looseValue(asText(bytes, file)));
+async function takeFolder(root: string, shown: string, name: string): Promise<TakeFolder> {
+  const shownTake = join(shown, takesFolder, name);
+  return { name, folder: await pathWithin(root, join(root, takesFolder), name, shownTake), shown: shownTake };
 }
 
 /** A link whose end is missing is not simply "not there": the person sees it in the folder. */
@@ -173,7 +126,7 @@ async function leadsNowhere(path: string): Promise<InputProblem | null> {
 /** The machine's folder itself may be reached through a link, a take in it may not lie elsewhere. */
 async function refuseLinkOut(path: string, real: string): Promise<void> {
   for (let above = resolve(path); ; above = dirname(above)) {
-    if (await isFile(join(above, descriptionName))) {
+    if (await isFile(join(above, machineFile))) {
       if (isInside(await realpath(above), real)) return;
       throw new InputProblem(
         path,

@@ -79,21 +79,6 @@ export async function readBytes(path: string, shown = path): Promise<Uint8Array>
   }
 }
 
-/**
- * UTF-8 as text. A byte order mark stays in front, so that what is written back is what was read.
- *
- * @throws InputProblem where the bytes are not UTF-8
- */
-export function asText(bytes: Uint8Array, shown: string): string {
-  if ((bytes[0] === 0xff && bytes[1] === 0xfe) || (bytes[0] === 0xfe && bytes[1] === 0xff))
-    throw new InputProblem(shown, '', 'is UTF-16 text', 'save it as UTF-8');
-  try {
-    return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(bytes);
-  } catch {
-    throw new InputProblem(shown, '', 'is not UTF-8 text', 'save it as UTF-8');
-  }
-}
-
 /** true where `path` is `root` or lies below it; both are real paths. */
 export function isInside(root: string, path: string): boolean {
   const way = relative(root, path);
@@ -115,15 +100,19 @@ export async function realRoot(path: string): Promise<string> {
  * @throws InputProblem where that is outside `root`: takes come from strangers, and must not reach other files
  */
 export async function pathWithin(root: string, folder: string, name: string, shown: string): Promise<string> {
+  return realPathWithin(root, nameWithin(root, folder, name, shown), shown);
+}
+
+/** The same by the name alone, whatever is there and wherever links lead. @throws InputProblem as pathWithin */
+export function nameWithin(root: string, folder: string, name: string, shown: string): string {
   const path = join(folder, name);
-  if (isAbsolute(name) || !isInside(root, path))
-    throw new InputProblem(
-      shown,
-      '',
-      `"${name}" leads out of the machine’s folder`,
-      'copy the file into it and name it there',
-    );
-  return realPathWithin(root, path, shown);
+  if (!isAbsolute(name) && isInside(root, path)) return path;
+  throw new InputProblem(
+    shown,
+    '',
+    `"${name}" leads out of the machine’s folder`,
+    'copy the file into it and name it there',
+  );
 }
 
 /** @throws InputProblem where a link on the way leads out of `root`, or to nothing */

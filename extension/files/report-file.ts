@@ -1,13 +1,14 @@
-/** A take's report.json, read back. */
+/** A take's report.json, read back from the disk. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/input/problem.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import { parseEarlier } from '../../analysis/report/parse-part.ts';
 import type { EarlierReport, Report } from '../../analysis/results/results.ts';
-import { asText, readInside } from './read.ts';
+import { parsedReport } from '../common/machine-folder.ts';
+import { readInside } from './read.ts';
 
 /**
  * @param root real path of the machine's folder
+ * @param folder of the take, wherever in it
  * @returns null where the take has not been analysed
  * @throws InputProblem where the file is not a report
  */
@@ -28,17 +29,5 @@ async function read<R>(
 ): Promise<R | null> {
   const file = join(shown, 'report.json');
   const bytes = await readInside(root, join(folder, 'report.json'), file);
-  if (bytes === null) return null;
-  try {
-    return parse(file, asText(bytes, file));
-  } catch (error) {
-    if (!(error instanceof InputProblem)) throw error;
-    // Without it the settings of that day are lost; only the person can say that they do not matter.
-    throw new InputProblem(
-      file,
-      error.place,
-      error.what,
-      'restore it from git, or delete it and analyse again: it keeps the settings of the day',
-    );
-  }
+  return bytes && parsedReport(file, bytes, parse);
 }

@@ -2,6 +2,7 @@
  * One take analysed on disk: its files in; report.json, report.md, its two pictures and the changelog's entry out. The
  * terminal command and the editor on a desktop both come through here.
  */
+import { asText } from '../common/utf8.ts';
 import { join, relative } from 'node:path';
 import { correctionsFile } from '../../analysis/hits/corrections.ts';
 import { analyse, type Extras } from '../../analysis/pipeline.ts';
@@ -16,7 +17,7 @@ import { readCorrections, unreadCorrections } from '../common/corrections-file.t
 import { nodeSha256, openDigests } from './digests.ts';
 import { presentFiles } from './freshness.ts';
 import type { MachineFolder, TakeFolder } from './machine-folder.ts';
-import { asText, openSources, readInside } from './read.ts';
+import { openSources, readInside } from './read.ts';
 import { readEarlier } from './report-file.ts';
 import { checkWritable, writeRetrying } from './write.ts';
 import { inputFiles, inputsOf, machineDigests, withStub } from '../common/inputs.ts';

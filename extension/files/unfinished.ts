@@ -3,6 +3,7 @@
  * down beside them (a write-ahead log); a run that is killed between two renames leaves that note, and the next start
  * carries the change through, or where it cannot, takes it back.
  */
+import { asText } from '../common/utf8.ts';
 import { createHash } from 'node:crypto';
 import { copyFile, link, open, rename, rm } from 'node:fs/promises';
 import { basename, dirname, join, relative } from 'node:path';
@@ -10,7 +11,7 @@ import { z } from 'zod';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { asProblem, codeOf } from './fault.ts';
 import { withLock } from './lock.ts';
-import { asText, readInside } from './read.ts';
+import { readInside } from './read.ts';
 import { isTemporary, temporaryName } from './temporary.ts';
 
 /** In the machine's folder, while files change places. */

@@ -2,7 +2,7 @@
 import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { machineAt, machineDocument, machineFrom, reportsOf, tuneOfPattern } from './machine-files.ts';
+import { machineAt, machineDocument, machineOf, reportsOf, tuneOfPattern } from './machine-files.ts';
 import { escaped } from './report-html.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
 import { shown } from './words.ts';
@@ -79,7 +79,7 @@ async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise
     const root = await machineAbove(vscode.Uri.joinPath(document.uri, '..'));
     if (root === null) return faulty(vscode.l10n.t('No machine.jsonc lies beside this file.'));
     const text = (await machineDocument(root)).getText();
-    const machine = await machineFrom(root, text, document);
+    const machine = await machineOf(root, text, document);
     const own = tuneOfPattern(machine, root, document.uri);
     if (own === null)
       return faulty(vscode.l10n.t('machine.jsonc does not name this file as a pattern of its own.'));

@@ -9,7 +9,7 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Finding } from '../../analysis/results/results.ts';
 import { fileOf, placeOf, type Around } from './faults.ts';
 import { earlierReport } from './report-files.ts';
-import { machineFrom, takesSoon, type TakeEntry } from './machine-files.ts';
+import { machineOf, takesSoon, type TakeEntry } from './machine-files.ts';
 import type { TakePlace } from './targets.ts';
 import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -65,7 +65,7 @@ async function findIn(root: vscode.Uri, found: Found): Promise<void> {
   const text = (await vscode.workspace.openTextDocument(file)).getText();
   let machine: Machine | null = null;
   try {
-    machine = await machineFrom(root, text);
+    machine = await machineOf(root, text);
   } catch (error) {
     if (!(error instanceof InputProblem)) throw error;
     add((await fileOf(error, { root })) ?? file, faultAt(error));
@@ -176,7 +176,7 @@ export async function placeOfFinding(
   }
   const file = vscode.Uri.joinPath(root, 'machine.jsonc');
   const text = (await vscode.workspace.openTextDocument(file)).getText();
-  const whole = await machineFrom(root, text);
+  const whole = await machineOf(root, text);
   const machine = ofTune(whole, (await earlierReport(take))?.tune);
   if (finding.adjuster !== undefined) return [file, rangeOfSetting(text, machine, finding)];
   const { channels, pattern } = machine.description;

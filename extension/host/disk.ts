@@ -4,6 +4,7 @@
  */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
+import type { FolderReader } from '../common/machine-folder.ts';
 import { said } from './words.ts';
 
 /** A file to write; `before` as for the files of the disk (files/write.ts). */
@@ -57,6 +58,23 @@ export async function readWithin(root: vscode.Uri, file: vscode.Uri): Promise<Ui
     if (isMissing(error)) return null;
     throw error;
   }
+}
+
+/** A machine's folder for the reader that all hosts have in common; messages name its files as seen from it. */
+export function folderAt(root: vscode.Uri): FolderReader {
+  return {
+    shown: (name) => name,
+    read: async (name) => readWithin(root, vscode.Uri.joinPath(root, name)),
+    async list(name) {
+      const entries = await vscode.workspace.fs
+        .readDirectory(vscode.Uri.joinPath(root, name))
+        .then(undefined, () => []);
+      return entries.map(([entry, type]) => ({
+        name: entry,
+        isFolder: (type & vscode.FileType.Directory) !== 0,
+      }));
+    },
+  };
 }
 
 /** @throws InputProblem as readWithin, and where a file was changed since it was read */

@@ -1,18 +1,27 @@
 /** A machine's folder read through the editor's file system, so that it works wherever the editor does. */
 import * as vscode from 'vscode';
-import { readSavedVoice, voicesFolder, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
+import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { readMachine } from '../../analysis/machine/read.ts';
-import { InputProblem } from '../../analysis/input/problem.ts';
+import type { InputProblem } from '../../analysis/input/problem.ts';
 import type { Freshness, Present } from '../../analysis/report/freshness.ts';
 import { sameParts } from '../../analysis/report/same-machine.ts';
 import type { EarlierReport, ReportHead } from '../../analysis/results/results.ts';
-import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
-import { looseValue } from '../../analysis/input/jsonc.ts';
+import { inOrder } from '../../analysis/take/order.ts';
 import { machineDigests, webSha256 } from '../common/inputs.ts';
-import { readWithin, refuseLink } from './disk.ts';
+import {
+  machineFile,
+  machineFrom,
+  recordedOf,
+  savedVoices,
+  takeNames,
+  takesFolder,
+  takesOnRecord,
+  voiceNames,
+  type TakeOnRecord,
+} from '../common/machine-folder.ts';
+import { folderAt, refuseLink } from './disk.ts';
 import { freshnessAt } from './freshness.ts';
-import { earlierReport, headAt, soon } from './report-files.ts';
+import { headAt, soon } from './report-files.ts';
 
 export interface TakeEntry {
   readonly root: vscode.Uri;
@@ -31,12 +40,12 @@ export interface TakeEntry {
 
 /** @throws InputProblem where machine.jsonc or its pattern cannot be used */
 export async function machineAt(root: vscode.Uri): Promise<Machine> {
-  return machineFrom(root, (await machineDocument(root)).getText());
+  return machineOf(root, (await machineDocument(root)).getText());
 }
 
 /** machine.jsonc as it is in the editor. @throws InputProblem where it is a link out of the folder */
 export async function machineDocument(root: vscode.Uri): Promise<vscode.TextDocument> {
-  const file = vscode.Uri.joinPath(root, 'machine.jsonc');
+  const file = vscode.Uri.joinPath(root, machineFile);
   await refuseLink(root, file);
   return vscode.workspace.openTextDocument(file);
 }
@@ -45,21 +54,12 @@ export async function machineDocument(root: vscode.Uri): Promise<vscode.TextDocu
  * @param pattern a file that is taken as it is in the editor, saved or not
  * @throws InputProblem
  */
-export function machineFrom(root: vscode.Uri, text: string, pattern?: vscode.TextDocument): Promise<Machine> {
-  return readMachine('machine.jsonc', text, async (name) => {
-    if (/[/\\]/.test(name) || name === '..')
-      throw new InputProblem(
-        'machine.jsonc',
-        'pattern',
-        `"${name}" leads elsewhere`,
-        'put it beside this file',
-      );
-    const file = vscode.Uri.joinPath(root, name);
-    if (pattern?.uri.path === file.path) return new TextEncoder().encode(pattern.getText());
-    const bytes = await readWithin(root, file);
-    if (bytes !== null) return bytes;
-    throw vscode.FileSystemError.FileNotFound(name); // the core says best what a missing pattern means
-  });
+export function machineOf(root: vscode.Uri, text: string, pattern?: vscode.TextDocument): Promise<Machine> {
+  return machineFrom(folderAt(root), text, (name) =>
+    pattern?.uri.path === vscode.Uri.joinPath(root, name).path
+      ? new TextEncoder().encode(pattern.getText())
+      : undefined,
+  );
 }
 
 /** Whose pattern a file is: no tune where the machine has one pattern; null where it is no pattern of the machine. */
@@ -99,30 +99,18 @@ export function takesSoon(root: vscode.Uri, machine: Machine | null): Promise<Ta
 }
 
 /** Every take of a machine with its report, null where there is none that can be read; oldest first. */
-export async function earlierReports(
-  root: vscode.Uri,
-): Promise<{ readonly name: string; readonly folder: vscode.Uri; readonly report: EarlierReport | null }[]> {
-  const takes = (await foldersOf(root)).map(async ({ name, folder }) => {
-    const report = await earlierReport(folder);
-    const recorded = (await recordedAt(folder)) ?? report?.recorded ?? null;
-    return { name, folder, report, recorded };
-  });
-  return (await Promise.all(takes)).sort(inOrder);
-}
-
-async function foldersOf(root: vscode.Uri): Promise<{ name: string; folder: vscode.Uri }[]> {
-  const parent = vscode.Uri.joinPath(root, 'takes');
-  return (await list(parent))
-    .filter(([name, type]) => (type & vscode.FileType.Directory) !== 0 && !name.startsWith('.'))
-    .map(([name]) => ({ name, folder: vscode.Uri.joinPath(parent, name) }))
-    .sort((a, b) => byName(a.name, b.name));
-}
+export const earlierReports = (root: vscode.Uri): Promise<TakeOnRecord[]> => takesOnRecord(folderAt(root));
 
 async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number): Promise<TakeEntry[]> {
   // A saved voice that cannot be used is told when a take is analysed.
   const digests = machine && (await machineDigestsAt(root, machine).catch(() => null));
-  const takes = (await foldersOf(root)).map(async ({ name, folder }): Promise<TakeEntry> => {
-    const [head, said] = await Promise.all([headAt(folder, waitS), recordedAt(folder)]);
+  const reader = folderAt(root);
+  const takes = (await takeNames(reader)).map(async (name): Promise<TakeEntry> => {
+    const folder = vscode.Uri.joinPath(root, takesFolder, name);
+    const [head, said] = await Promise.all([
+      headAt(folder, waitS),
+      recordedOf(reader, name).catch(() => null),
+    ]);
     const { report = null, fault = null, writtenMs = 0 } = head ?? {};
     const freshness =
       report && machine && digests
@@ -138,35 +126,14 @@ async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number)
 export async function voiceFiles(
   root: vscode.Uri,
 ): Promise<{ readonly name: string; readonly file: vscode.Uri }[]> {
-  const folder = vscode.Uri.joinPath(root, voicesFolder);
-  const names = (await list(folder)).flatMap(([name]) => (name.endsWith('.json') ? [name] : [])).sort();
-  return names.map((name) => ({
-    name: `${voicesFolder}/${name}`,
-    file: vscode.Uri.joinPath(folder, name),
-  }));
+  const names = await voiceNames(folderAt(root));
+  return names.map((name) => ({ name, file: vscode.Uri.joinPath(root, name) }));
 }
 
 /** Voices saved with the machine. */
-export async function voicesOf(root: vscode.Uri): Promise<SavedVoice[]> {
-  const voices: SavedVoice[] = [];
-  for (const { name, file } of await voiceFiles(root))
-    voices.push(
-      readSavedVoice(name, new TextDecoder().decode((await readWithin(root, file)) ?? new Uint8Array())),
-    );
-  return voices;
-}
+export const voicesOf = (root: vscode.Uri): Promise<SavedVoice[]> => savedVoices(folderAt(root));
 
 /** @throws InputProblem where a saved voice cannot be used */
 async function machineDigestsAt(root: vscode.Uri, machine: Machine): Promise<Present['digests']> {
   return machineDigests(machine, await voicesOf(root), webSha256);
-}
-
-async function recordedAt(folder: vscode.Uri): Promise<string | null> {
-  const file = vscode.Uri.joinPath(folder, 'take.jsonc');
-  const bytes = await readWithin(vscode.Uri.joinPath(folder, '..', '..'), file).catch(() => null);
-  return bytes === null ? null : recordedIn(looseValue(new TextDecoder().decode(bytes)));
-}
-
-async function list(folder: vscode.Uri): Promise<[string, vscode.FileType][]> {
-  return vscode.workspace.fs.readDirectory(folder).then(undefined, () => []);
 }

@@ -4,7 +4,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
 import { mendAndTell } from './disk.ts';
-import { machineDocument, machineFrom, reportsOf } from './machine-files.ts';
+import { machineDocument, machineOf, reportsOf } from './machine-files.ts';
 import { unnotedLines } from './unnoted.ts';
 import { said } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -51,7 +51,7 @@ export async function adviceNow(
   used = (reports: readonly EarlierReport[]): readonly EarlierReport[] => reports,
 ): Promise<Proposal> {
   const document = await machineDocument(root);
-  const machine = await machineFrom(root, document.getText());
+  const machine = await machineOf(root, document.getText());
   const reports = used(await reportsOf(root, machine));
   const newest = reports.at(-1);
   if (!newest)

@@ -40,8 +40,8 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     },
     async takesOfMachine() {
       const reports = await earlierReports(root);
-      return reports.flatMap(({ folder, report }) =>
-        report === null ? [] : [{ take: folder.toString(), report }],
+      return reports.flatMap(({ name, report }) =>
+        report === null ? [] : [{ take: vscode.Uri.joinPath(takes, name).toString(), report }],
       );
     },
     machineOf: () => machineAt(root),

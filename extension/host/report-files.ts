@@ -1,11 +1,12 @@
 /**
  * Reports read through the editor's file system. How each take stands is asked for at every change of any file, so heads
- * are kept while their file stays as it is; they are read a few at a time, since hundreds of reports at once would fill the
- * memory, and who does not want to wait for all of them is told when more are there.
+ * are kept while their file stays as it is; who does not want to wait for all of them is told when more are there.
  */
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { readWithin } from './disk.ts';
+import { inTurn } from '../common/in-turn.ts';
+import { reportOf } from '../common/machine-folder.ts';
+import { folderAt } from './disk.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { EarlierReport, Report, ReportHead } from '../../analysis/results/results.ts';
@@ -18,13 +19,10 @@ export interface ReadHead {
   readonly writtenMs: number;
 }
 
-const atOnce = 4;
 /** Readers are told of more heads so often at most: each time everything is shown anew, and the editor takes no click meanwhile. */
 const tellEveryMs = 2000;
 
 const known = new Map<string, { readonly key: string; readonly head: Promise<ReadHead> }>();
-const waiting: (() => void)[] = [];
-let reading = 0;
 let telling: ReturnType<typeof setTimeout> | undefined;
 const more = new vscode.EventEmitter<void>();
 
@@ -62,9 +60,7 @@ export async function soon<T>(asked: Promise<T>, waitS: number): Promise<T | nul
 }
 
 /** @throws InputProblem where it is no report; null where there is none */
-export function wholeReport(folder: vscode.Uri): Promise<Report | null> {
-  return read(folder, parseReport);
-}
+export const wholeReport = (folder: vscode.Uri): Promise<Report | null> => read(folder, parseReport);
 
 /** The same without its strokes; null too where it cannot be used, which the view of the takes tells. */
 export function earlierReport(folder: vscode.Uri): Promise<EarlierReport | null> {
@@ -86,22 +82,10 @@ async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> 
   }
 }
 
-async function read<R>(folder: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
-  // takes/<name>/ of the machine's folder.
-  const bytes = await readWithin(vscode.Uri.joinPath(folder, '..', '..'), reportIn(folder));
-  return bytes && parse('report.json', new TextDecoder().decode(bytes));
-}
-
-async function inTurn<T>(work: () => Promise<T>): Promise<T> {
-  if (reading >= atOnce) await new Promise<void>((go) => waiting.push(go));
-  else reading++;
-  try {
-    return await work();
-  } finally {
-    const next = waiting.shift();
-    if (next) next();
-    else reading--;
-  }
+/** @param take takes/<name>/ of the machine's folder */
+function read<R>(take: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
+  const root = vscode.Uri.joinPath(take, '..', '..');
+  return reportOf(folderAt(root), take.path.slice(take.path.lastIndexOf('/') + 1), parse);
 }
 
 function tellSoon(): void {

@@ -8,7 +8,7 @@ import { drawerAfter } from '../../analysis/report/work-words.ts';
 import { faultOfSetting, type Fitted } from '../common/fitted.ts';
 import { refuseUnnoted, workDone, type WorkGoneBy } from '../common/work-done.ts';
 import { readWithin, refuseLink, saveNoted } from './disk.ts';
-import { machineFrom } from './machine-files.ts';
+import { machineOf } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
 import { publish } from './virtual-texts.ts';
@@ -161,7 +161,7 @@ async function confirmed(list: readonly string[]): Promise<boolean> {
 async function heldAgainst({ root, document, newest, advice }: Proposal) {
   const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
   const text = document.getText();
-  const machine = await machineFrom(root, text);
+  const machine = await machineOf(root, text);
   await refuseLink(root, log);
   const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
   const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);

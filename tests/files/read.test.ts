@@ -1,3 +1,4 @@
+import { asText } from '../../extension/common/utf8.ts';
 import { spawnSync } from 'node:child_process';
 import {
   appendFileSync,
@@ -12,7 +13,7 @@ import {
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, test } from 'vitest';
-import { asText, openSources, pathWithin, readBytes, readInside } from '../../extension/files/read.ts';
+import { openSources, pathWithin, readBytes, readInside } from '../../extension/files/read.ts';
 
 let root: string;
 let take: string;

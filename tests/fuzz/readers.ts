@@ -1,4 +1,5 @@
 /** Every reader of a person's files, with whole files of its kind to spoil. */
+import { asText } from '../../extension/common/utf8.ts';
 import { gunzipSync } from 'node:zlib';
 import { writeMidi, type MidiData } from 'midi-file';
 import wavefile from 'wavefile';
@@ -15,7 +16,6 @@ import {
   readCorrections,
   takeBackCorrection,
 } from '../../extension/common/corrections-file.ts';
-import { asText } from '../../extension/files/read.ts';
 import { writeWav } from '../../samples/wav.ts';
 import { smallDescription } from '../machine/machine.ts';
 import { exampleReport } from '../report/example.ts';

@@ -1,4 +1,5 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
+import { asText } from '../../extension/common/utf8.ts';
 import { join } from 'node:path';
 import { advise } from '../../analysis/advice/advise.ts';
 import type { Finding } from '../../analysis/results/results.ts';
@@ -6,7 +7,7 @@ import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
 import { listTakes, readMachineFolder } from '../../extension/files/machine-folder.ts';
 import { readReport } from '../../extension/files/report-file.ts';
-import { asText, openSources, readInside } from '../../extension/files/read.ts';
+import { openSources, readInside } from '../../extension/files/read.ts';
 import { writeHeard } from '../../extension/files/hear-folder.ts';
 import { writeRetrying } from '../../extension/files/write.ts';
 import { readClips } from '../../extension/work/clips.ts';
