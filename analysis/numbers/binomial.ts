@@ -1,13 +1,13 @@
-/** Chance of so many or more out of n, each with probability p on its own. */
+import fCdf from '@stdlib/stats-base-dists-f-cdf';
+
+/**
+ * Chance of so many or more out of n, each with probability p on its own: the regularised incomplete beta function
+ * I_p(k, n − k + 1) (Abramowitz & Stegun 26.5.24), which is the F distribution's (26.6.2).
+ */
 export function binomialUpper(atLeast: number, n: number, p: number): number {
   if (atLeast <= 0) return 1;
-  if (p <= 0) return 0;
-  if (p >= 1) return atLeast <= n ? 1 : 0;
-  let term = n * Math.log1p(-p);
-  let total = 0;
-  for (let k = 0; k <= n; k++) {
-    if (k >= atLeast) total += Math.exp(term);
-    term += Math.log((n - k) / (k + 1)) + Math.log(p) - Math.log1p(-p);
-  }
-  return Math.min(1, total);
+  if (atLeast > n || p <= 0) return 0;
+  if (p >= 1) return 1;
+  const [above, below] = [2 * atLeast, 2 * (n - atLeast + 1)];
+  return fCdf((p / (1 - p)) * (below / above), above, below);
 }

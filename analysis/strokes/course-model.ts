@@ -10,6 +10,7 @@
  * variances all is linear in y: Henderson's mixed model equations (Robinson 1991, Statistical Science 6:15), the course
  * taken out of them by its banded system. Times in ms.
  */
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { bandSystem, evaluate, scatter, secondDifferences, spread } from '../numbers/spline.ts';
 
 export interface CourseData {
@@ -106,16 +107,20 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
     return { strokes, inner };
   };
 
-  const equations = Array.from({ length: design.count }, (_, j) =>
-    design.transposed(withoutCourse(design.column(j)).strokes),
-  );
+  const equations = Matrix.zeros(design.count, design.count);
+  for (let j = 0; j < design.count; j++) {
+    const row = design.transposed(withoutCourse(design.column(j)).strokes);
+    for (let k = 0; k <= j; k++) equations.set(j, k, row[k]).set(k, j, row[k]); // the same to the last bit on both sides
+  }
   const prior = Float64Array.from({ length: design.count }, (_, j) =>
     j < design.pinsFrom ? anyMs ** 2 : variances.pins[pinKeeper[j - design.pinsFrom]],
   );
-  equations.forEach((row, j) => (row[j] += 1 / prior[j]));
-  const factor = choleskyOf(equations);
+  prior.forEach((value, j) => equations.set(j, j, equations.get(j, j) + 1 / value));
+  const factor = new CholeskyDecomposition(equations);
+  const solve = (right: Float64Array) =>
+    Float64Array.from(factor.solve(Matrix.columnVector(right)).getColumn(0));
   const project = (z: Float64Array): Projected & { effects: Float64Array } => {
-    const effects = solveWith(factor, design.transposed(withoutCourse(z).strokes));
+    const effects = solve(design.transposed(withoutCourse(z).strokes));
     const explained = design.times(effects);
     return { ...withoutCourse(z.map((value, i) => value - explained[i])), effects };
   };
@@ -145,7 +150,7 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
     swings.forEach((swing, j) => {
       for (let k = 0; k < points.length; k++) owed[swingsFrom + j] -= amounts[k] * swing(points[k]);
     });
-    const given = withoutCourse(design.times(solveWith(factor, owed))).strokes;
+    const given = withoutCourse(design.times(solve(owed))).strokes;
     for (let i = 0; i < n; i++) out[i] -= given[i];
     return out;
   };
@@ -153,7 +158,7 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
   let deviance = band.logDeterminant;
   for (let i = 0; i < n; i++) deviance += y[i] * left.strokes[i] - Math.log(precision[i]);
   for (let k = 0; k < x.length; k++) deviance -= Math.log(knotVariance[k]);
-  factor.forEach((row, j) => (deviance += 2 * Math.log(row[j])));
+  for (const value of factor.lowerTriangularMatrix.diagonal()) deviance += 2 * Math.log(value);
   for (let j = design.pinsFrom; j < design.count; j++) deviance += Math.log(prior[j]);
   return {
     deviance,
@@ -161,7 +166,7 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
     left,
     effects: left.effects,
     effectCovariance: (coefficients) => {
-      const solved = solveWith(factor, coefficients);
+      const solved = solve(coefficients);
       return coefficients.reduce((sum, value, j) => sum + value * solved[j], 0);
     },
     courseAt: (position) =>
@@ -224,35 +229,4 @@ function designOf({ y, group, groups, columns, pin, pinKeeper }: CourseData) {
       return out;
     },
   };
-}
-
-/** Lower triangle L of LLᵀ, of a symmetric positive matrix. */
-function choleskyOf(matrix: readonly Float64Array[]): Float64Array[] {
-  const lower = matrix.map((row) => Float64Array.from(row));
-  for (let i = 0; i < lower.length; i++) {
-    const own = lower[i];
-    for (let j = 0; j <= i; j++) {
-      const other = lower[j];
-      let sum = own[j];
-      for (let k = 0; k < j; k++) sum -= own[k] * other[k];
-      own[j] = i === j ? Math.sqrt(sum) : sum / other[j];
-    }
-  }
-  return lower;
-}
-
-/** (LLᵀ)⁻¹·right */
-function solveWith(lower: readonly Float64Array[], right: Float64Array): Float64Array {
-  const out = Float64Array.from(right);
-  for (let i = 0; i < out.length; i++) {
-    const row = lower[i];
-    for (let k = 0; k < i; k++) out[i] -= row[k] * out[k];
-    out[i] /= row[i];
-  }
-  for (let i = out.length - 1; i >= 0; i--) {
-    const row = lower[i];
-    out[i] /= row[i];
-    for (let k = 0; k < i; k++) out[k] -= row[k] * out[i];
-  }
-  return out;
 }

@@ -6,6 +6,7 @@
  * t(x) the barrel's time at position x, its slope wandering like a random walk (numbers/spline.ts); X·b the steps of the
  * reference's sectors where it is on the barrel; ε chance. Variances are of ε's = 1; callers scale.
  */
+import { CholeskyDecomposition, Matrix } from 'ml-matrix';
 import { bandSystem, secondDifferences, spread } from '../numbers/spline.ts';
 
 export interface DriftModel {
@@ -46,10 +47,22 @@ export function solveModel({ x, columns, wander, loose }: DriftModel, y: ArrayLi
   const count = columns.length;
   const contrasts = columns.map((column) => secondDifferences(x, column));
   const solvedContrasts = contrasts.map(band.solve);
-  const { inverse, logDeterminant } = invert(contrasts.map((a) => solvedContrasts.map((b) => dot(a, b))));
+  const products = Matrix.zeros(count, count);
+  for (let i = 0; i < count; i++)
+    for (let j = 0; j <= i; j++) {
+      const product = dot(contrasts[i], solvedContrasts[j]);
+      products.set(i, j, product).set(j, i, product); // the same to the last bit on both sides
+    }
+  const factor = new CholeskyDecomposition(products);
   const z = secondDifferences(x, y);
-  const right = solvedContrasts.map((column) => dot(column, z));
-  const coefficients = Float64Array.from({ length: count }, (_, j) => dot(inverse[j], right));
+  const right = Matrix.columnVector(solvedContrasts.map((column) => dot(column, z)));
+  // A column that is lost in the others leaves nothing known.
+  const coefficients = factor.isPositiveDefinite()
+    ? Float64Array.from(factor.solve(right).getColumn(0))
+    : new Float64Array(count).fill(NaN);
+  const logDeterminant = factor.lowerTriangularMatrix
+    .diagonal()
+    .reduce((total, value) => total + 2 * Math.log(value), 0);
   const left = Float64Array.from(z);
   contrasts.forEach((column, j) => column.forEach((value, i) => (left[i] -= coefficients[j] * value)));
   const pulled = band.solve(left);
@@ -75,22 +88,4 @@ function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
   let sum = 0;
   for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
   return sum;
-}
-
-/** A small symmetric positive matrix turned over (Gauss–Jordan); a column that is lost in the others gives Infinity. */
-function invert(matrix: number[][]): { inverse: number[][]; logDeterminant: number } {
-  const n = matrix.length;
-  const work = matrix.map((row, i) => [...row, ...row.map((_, j) => (i === j ? 1 : 0))]);
-  let logDeterminant = 0;
-  for (let i = 0; i < n; i++) {
-    const pivot = work[i][i];
-    logDeterminant += Math.log(pivot);
-    for (let j = 0; j < 2 * n; j++) work[i][j] /= pivot;
-    for (let k = 0; k < n; k++) {
-      if (k === i) continue;
-      const factor = work[k][i];
-      for (let j = 0; j < 2 * n; j++) work[k][j] -= factor * work[i][j];
-    }
-  }
-  return { inverse: work.map((row) => row.slice(n)), logDeterminant };
 }
