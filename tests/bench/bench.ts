@@ -20,6 +20,17 @@ export function option(name: string, otherwise: string): string {
   return given === undefined ? otherwise : given.slice(name.length + 1);
 }
 
+/** A sign of life between tables, on standard error: at most so often, ms. */
+const tellEveryMs = 10_000;
+let toldAt = performance.now();
+
+/** Says how far a long benchmark is, where the last word was a while ago. */
+export function tell(what: string, done: number, of: number): void {
+  if (performance.now() - toldAt < tellEveryMs) return;
+  toldAt = performance.now();
+  console.error(`  ${what}: ${done} of ${of}`);
+}
+
 /** Columns padded to their widest cell; the first to the left, figures to the right. */
 export function printed({ title, columns, rows, notes = [] }: Table): string {
   const widths = columns.map((column, i) => Math.max(column.length, ...rows.map((row) => row[i].length)));

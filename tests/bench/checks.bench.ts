@@ -6,10 +6,10 @@ import { runChecks } from '../../analysis/checks/index.ts';
 import { soundCase } from '../checks/cases.ts';
 import { faults } from '../checks/faults.ts';
 import { simulate } from '../checks/simulate.ts';
-import { figure, type Table } from './bench.ts';
+import { figure, option, tell, type Table } from './bench.ts';
 
-const soundTakes = Number(process.env.SOUND_TAKES ?? 1000);
-const faultyTakes = Number(process.env.FAULTY_TAKES ?? 200);
+const soundTakes = Number(option('sound', '1000'));
+const faultyTakes = Number(option('faulty', '200'));
 /** What the machine truly has: it scatters as much as it was drawn to. */
 const alwaysTrue = new Set(['unrepeatable']);
 
@@ -21,6 +21,7 @@ function falseFindings(): Table {
   const counts = new Map<string, number>();
   let takes = 0;
   for (let seed = 10_000; seed < 10_000 + soundTakes; seed++) {
+    tell('sound takes', seed - 10_000, soundTakes);
     const { machine, truth, how } = soundCase(seed);
     const kinds = runChecks(simulate(machine, truth, how, seed).study)
       .map(({ kind }) => kind)
@@ -43,6 +44,7 @@ function trueFindings(): Table {
   const rows = faults.map(({ kind, name, add, raised }) => {
     let [asked, hit, others] = [0, 0, 0];
     for (let seed = 20_000; asked < faultyTakes && seed < 20_000 + 4 * faultyTakes; seed++) {
+      tell(name, asked, faultyTakes);
       const sound = soundCase(seed);
       const plain = simulate(sound.machine, sound.truth, sound.how, seed).study;
       const faulty = add(sound, plain, seed);

@@ -1,6 +1,7 @@
 /** A few spoilt files for every reader, and text that fast-check makes up; "npm run fuzz" tries millions. */
 import fc from 'fast-check';
-import { describe, expect, test } from 'vitest';
+import { describe, expect, test, vi } from 'vitest';
+import { markerReaders } from '../../analysis/take/markers/index.ts';
 import { readers } from './readers.ts';
 import { inputOf, longestMs, tryOne } from './trial.ts';
 
@@ -39,4 +40,17 @@ describe.each(readers)('$name', (reader) => {
       { seed, numRuns: Math.min(runs, 100) },
     );
   });
+});
+
+test('every marker reader finds markers in a whole file of this list, so that none goes unspoilt', async () => {
+  const spies = markerReaders.map((reader) => ({ reader, read: vi.spyOn(reader, 'read') }));
+  for (const { whole, read } of readers) for (const bytes of whole) await read(bytes);
+  const idle: string[] = [];
+  for (const { reader, read } of spies) {
+    const found = await Promise.all(read.mock.settledResults.map(({ value }) => value as unknown));
+    if (!found.some((one) => one !== null && (one as { markers: unknown[] }).markers.length > 0))
+      idle.push(reader.what);
+    read.mockRestore();
+  }
+  expect(idle).toEqual([]);
 });

@@ -162,7 +162,7 @@ export async function hearGuided(
     sources: channelOf,
     owners,
     moments: detected.at,
-    explained: moments,
+    examined: moments,
     background,
     frame,
   };

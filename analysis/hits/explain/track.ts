@@ -24,7 +24,7 @@ export interface TrackStrikes extends TrackHearing {
   /** Samples at which something started to sound, ascending. */
   readonly moments: Int32Array;
   /** Those of them that were looked at closely; absent: all. */
-  readonly explained?: readonly number[];
+  readonly examined?: readonly number[];
   readonly background: Background | null;
   readonly frame: Frame;
 }

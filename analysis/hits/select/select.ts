@@ -41,12 +41,12 @@ export function select(
         .map(({ timeS }) => ({ timeS, channel: nobody, why: 'nobody' as const })),
     ].sort((a, b) => a.timeS - b.timeS);
     const whyS = Float64Array.from(why, ({ timeS }) => timeS);
-    const explained = new Set(track.explained ?? track.moments);
+    const examined = new Set(track.examined ?? track.moments);
     return [...track.moments].flatMap((at): Dropped[] => {
       const timeS = at / sampleRate;
       if (isNear(heardS, timeS, ownS)) return [];
       const reason = nearest(why, whyS, timeS);
-      const otherwise: Rejection = explained.has(at) ? 'unexplained' : 'not clear';
+      const otherwise: Rejection = examined.has(at) ? 'unexplained' : 'not clear';
       return [{ track: t, timeS, channel: reason?.channel ?? nobody, why: reason?.why ?? otherwise }];
     });
   });
