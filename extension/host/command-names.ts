@@ -24,6 +24,7 @@ export const commandNames = [
   'copyComparison',
   'refreshTakes',
   'showLog',
+  'openGuide',
   'notePin',
   'showFinding',
 ] as const;

@@ -99,6 +99,9 @@ export function commandsOf(shop: Workshop): Commands {
     }),
     refreshTakes: () => shop.changed(),
     showLog: () => shop.log.show(),
+    openGuide: reading(async (page?: unknown) =>
+      (await import('./guide.ts')).openGuide(shop, typeof page === 'string' ? page : undefined),
+    ),
   };
 }
 

@@ -2,6 +2,7 @@
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path/posix';
 import { describe, expect, it } from 'vitest';
+import { guidePages } from '../../extension/common/guide-pages.ts';
 
 const guide = readdirSync('extension/guide').map((name) => `extension/guide/${name}`);
 const walkthrough = readdirSync('extension/walkthrough').map((name) => `extension/walkthrough/${name}`);
@@ -52,6 +53,11 @@ describe('pages that ship with the extension', () => {
   it('are each led to by README and by the extension’s own', () => {
     for (const from of ['README.md', 'extension/README.md'])
       expect(linksOf(from).map((path) => join(dirname(from), path))).toEqual(expect.arrayContaining(guide));
+  });
+  it('are each offered by the editor, by their titles', () => {
+    const offered = guidePages.map(([name, title]) => [`extension/guide/${name}.md`, `# ${title}`]);
+    const titles = guide.map((page) => [page, readFileSync(page, 'utf8').split('\n')[0]]);
+    expect(offered.sort()).toEqual(titles.sort());
   });
 });
 

@@ -26,6 +26,16 @@ export function testsOfTabs(): void {
     await vscode.commands.executeCommand('workbench.action.revertAndCloseActiveEditor');
   });
 
+  test('4', 'a page of the guide opens to be read', async () => {
+    const page = await run<vscode.Uri>('openGuide', 'machine');
+    ok((await vscode.workspace.fs.stat(page)).size > 1000, 'the page is there');
+    await until(
+      () => vscode.window.tabGroups.activeTabGroup.activeTab?.label.includes('machine.md') ?? false,
+      'its preview',
+    );
+    await vscode.commands.executeCommand('workbench.action.closeActiveEditor');
+  });
+
   test(
     '4',
     'a pattern is drafted from a take, opened, and not written over once it was changed',
