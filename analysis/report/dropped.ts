@@ -1,6 +1,6 @@
 /** Why moments were no hits, as the report carries it. */
 import { grouped } from '../numbers/grouped.ts';
-import { lowerBound } from '../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import type { Dropped } from '../hits/hits.ts';
 import { rejections } from '../hits/select/rejected.ts';
 import type { Machine } from '../machine/machine.ts';
@@ -28,7 +28,7 @@ export function droppedRows(
     .map(({ channel, why, count }) => ({ channel: idOf(channel), why: rejections[why], count }));
   const due = Float64Array.from(missingS).sort();
   const isAskedFor = ({ channel, timeS }: Dropped) =>
-    channel >= 0 || due[lowerBound(due, timeS - nearMissingS)] <= timeS + nearMissingS;
+    channel >= 0 || due[bisectLeft(due, timeS - nearMissingS)] <= timeS + nearMissingS;
   const asked = dropped.filter(isAskedFor);
   asked.sort((a, b) => Number(b.channel >= 0) - Number(a.channel >= 0) || a.timeS - b.timeS);
   const others = dropped.filter((moment) => !isAskedFor(moment)).sort((a, b) => a.timeS - b.timeS);

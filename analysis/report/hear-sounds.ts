@@ -6,7 +6,7 @@
  * Tried and left: taking each strike off in its own colour, which moves nothing nearer; leaving uncut what no voice
  * explains, for a tenth of a strike that stays behind is heard as its beginning.
  */
-import { lowerBound } from '../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import { strikesHeard } from '../hits/hear.ts';
 import type { SavedVoice } from '../hits/learn/saved-voice.ts';
 import { learnTails } from '../hits/learn/tails.ts';
@@ -61,7 +61,7 @@ export async function ownSounds(
     own.push(
       strikes.flatMap(({ voice, timeS, at, gain }): OwnSound[] => {
         const id = channels[sources[voice]]?.id;
-        const near = hits.slice(lowerBound(times, timeS - bleedS), lowerBound(times, timeS + bleedS));
+        const near = hits.slice(bisectLeft(times, timeS - bleedS), bisectLeft(times, timeS + bleedS));
         // Another channel's may have been struck with it; and a person may have given it another name.
         const hit =
           near.find((one) => one.channel === id) ??

@@ -1,5 +1,5 @@
 /** The pins as a search for the rotation needs them: by channel, endless in both directions, and counted quickly. */
-import { lowerBound } from '../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 
@@ -60,7 +60,7 @@ export function endlessPattern(
       if (pins.length === 0) return NaN;
       const turn = Math.floor(position / steps);
       const step = position - turn * steps;
-      const after = lowerBound(pins, step);
+      const after = bisectLeft(pins, step);
       const above = after < pins.length ? pins[after] : pins[0] + steps;
       const under = after > 0 ? pins[after - 1] : pins[pins.length - 1] - steps;
       return turn * steps + (above - step < step - under ? above : under);

@@ -3,7 +3,7 @@
  * that another track hears louder. Few faint strikes are lost and hardly a wrong moment is left, so that the rotation
  * can be found before anything is known of how the channels sound.
  */
-import { lowerBound } from '../../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import type { Take } from '../../take/take.ts';
 import type { Heard } from './listen.ts';
 
@@ -36,7 +36,7 @@ export function prominence(heard: readonly Heard[], take: Take): Prominence[] {
 
 function isBleed(timeS: number, peak: number, others: Float64Array, peaks: Float32Array): boolean {
   for (
-    let i = lowerBound(others, timeS - bleedWithinS);
+    let i = bisectLeft(others, timeS - bleedWithinS);
     i < others.length && others[i] <= timeS + bleedWithinS;
     i++
   )

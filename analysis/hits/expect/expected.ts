@@ -1,5 +1,5 @@
 /** When the pattern expects which channel, once it is known roughly how the barrel turned. */
-import { lowerBound } from '../../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import { grouped } from '../../numbers/grouped.ts';
 import { sectorOf } from '../../machine/effects.ts';
 import type { Machine } from '../../machine/machine.ts';
@@ -105,7 +105,7 @@ function usualLateness(
   const apart: number[] = [];
   for (const timeS of times) {
     const to = timeS + around + reachS;
-    for (let i = lowerBound(moments, timeS + around - reachS); i < moments.length && moments[i] <= to; i++)
+    for (let i = bisectLeft(moments, timeS + around - reachS); i < moments.length && moments[i] <= to; i++)
       apart.push(moments[i] - timeS);
   }
   apart.sort((a, b) => a - b);
@@ -129,7 +129,7 @@ export function nothingElseDueBefore(
   const dueS = Float64Array.from(due, (d) => d.timeS);
   return (channel, timeS) => {
     for (
-      let i = lowerBound(dueS, timeS - silentBeforeS);
+      let i = bisectLeft(dueS, timeS - silentBeforeS);
       i < dueS.length && dueS[i] < timeS + silentAfterS;
       i++
     )
@@ -161,7 +161,7 @@ export function dueNear(
 
 /** Index of the nearest, the earlier of two as near; −1 where none is so near. */
 export function nearestWithin(ascending: Float64Array, value: number, within: number): number {
-  const after = lowerBound(ascending, value);
+  const after = bisectLeft(ascending, value);
   const before = after - 1;
   const nearest =
     before >= 0 && (after === ascending.length || value - ascending[before] <= ascending[after] - value)

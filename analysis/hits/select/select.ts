@@ -3,7 +3,7 @@
  * taken out (alone.ts), and markers name what they stand beside (markers.ts). What no stage kept stays known, with the
  * reason: every moment at which something started to sound either is a hit, or is among the dropped.
  */
-import { lowerBound } from '../../numbers/lower-bound.ts';
+import { bisectLeft } from 'd3-array';
 import type { Take } from '../../take/take.ts';
 import type { Labelled } from '../expect/by-rhythm.ts';
 import { nobody } from '../expect/label.ts';
@@ -67,13 +67,13 @@ function timesOn(found: readonly Found[], track: number): Float64Array {
 }
 
 function isNear(ascending: Float64Array, timeS: number, withinS: number): boolean {
-  const i = lowerBound(ascending, timeS - withinS);
+  const i = bisectLeft(ascending, timeS - withinS);
   return i < ascending.length && ascending[i] <= timeS + withinS;
 }
 
 function nearest(reasons: readonly Reason[], times: Float64Array, timeS: number): Reason | null {
   let best: Reason | null = null;
-  for (let i = lowerBound(times, timeS - saysWhyS); i < times.length && times[i] <= timeS + saysWhyS; i++)
+  for (let i = bisectLeft(times, timeS - saysWhyS); i < times.length && times[i] <= timeS + saysWhyS; i++)
     if (best === null || Math.abs(times[i] - timeS) < Math.abs(best.timeS - timeS)) best = reasons[i];
   return best;
 }
