@@ -44,7 +44,7 @@ describe.each(readers)('$name', (reader) => {
 
 test('every marker reader finds markers in a whole file of this list, so that none goes unspoilt', async () => {
   const spies = markerReaders.map((reader) => ({ reader, read: vi.spyOn(reader, 'read') }));
-  for (const { whole, read } of readers) for (const bytes of whole) await read(bytes);
+  for (const reader of readers) for (const bytes of reader.whole) await reader.read(bytes);
   const idle: string[] = [];
   for (const { reader, read } of spies) {
     const found = await Promise.all(read.mock.settledResults.map(({ value }) => value as unknown));
