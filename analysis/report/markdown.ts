@@ -172,7 +172,7 @@ Set aside: {{#each setAside}}{{#unless @first}}; {{/unless}}{{why}} ({{count}}){
 ## How to read the numbers
 
 - **Lateness** is a stroke's time less the time at which the reference says it was due. Zero is the reference's own mean.
-  Where a lateness is meant (\`targetMs\`, \`offset ms\`) it is taken off: 0 is as meant. Where it is the reference’s own, all others are timed from where that is meant, and show as much earlier.
+  Where a lateness is meant (\`targetMs\`, \`offset ms\`) it is taken off: 0 is as meant. Where the reference itself is meant late, a channel that strikes with it shows as much late; where it is meant early, as much early.
 - **mean ± interval**: the mean of the pins now fitted lies within the interval in 95 of 100 takes like this one. LATE and EARLY
   are said where the whole interval is beyond tolerance; "maybe" where it reaches across; "too unsure to say" where it holds
   zero as well. Not in it is how well the beginning of each channel's sound is known, which is the same for all its strikes:

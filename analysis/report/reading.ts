@@ -41,8 +41,13 @@ export function meantNote(channels: readonly Pick<ChannelFacts, 'reference' | 'm
   const all =
     ofReference === undefined
       ? ''
-      : ` The reference is ${ofReference} itself: all others are timed from where that is, and show as much earlier (later where it is meant early).`;
+      : ` The reference itself is ${ofReference}: a channel that strikes with it shows as much ${sides(ofReference)}.`;
   return `Where a lateness is meant it is taken off: 0 is as meant.${all}`;
+}
+
+/** The side on which what is meant lies; of sectors that differ, both. */
+function sides(meant: string): string {
+  return ['late', 'early'].filter((side) => meant.includes(side)).join(' or ');
 }
 
 function meantOf({ groups }: ReportHead, id: string): { meant?: string } {

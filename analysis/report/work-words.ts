@@ -31,7 +31,20 @@ export function workLines({ work, stock, settings }: Pick<Advice, 'work' | 'stoc
       access === null ? '' : `open ${access}${openMinutes > 0 ? ` (${figure(openMinutes)} min)` : ''}: `;
     return `${i + 1}. ${open}${what.join('; ')}`;
   });
-  return stock === undefined ? lines : [...lines, drawerLine(stock)];
+  return [...lines, plannedBy(work), ...(stock === undefined ? [] : [drawerLine(stock)])];
+}
+
+/** Why the plan is as it is, for who has not read the guide. */
+function plannedBy({ steps }: NonNullable<Advice['work']>): string {
+  const isOpened = steps.some(({ access }) => access !== null);
+  const isBuilt = steps.some(({ changes }) => changes.some(({ takes }) => takes !== undefined));
+  const by = [
+    ...(isOpened ? ['"access": nothing is opened twice'] : []),
+    ...(isBuilt
+      ? ['"stock": the stacks are of the fewest pieces in all, from the drawer and from what comes out']
+      : []),
+  ];
+  return `Planned by what machine.jsonc says under ${by.join(', and under ')}.`;
 }
 
 /** Said of a stack whose pieces nobody knows. */

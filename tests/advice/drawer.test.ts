@@ -7,6 +7,7 @@ import { stacksInOrder } from '../../analysis/advice/stacks-in-order.ts';
 import { builtOf, type Counts, type Stack } from '../../analysis/advice/stock.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
+import { workLines } from '../../analysis/report/work-words.ts';
 import { block, machineOf, shim } from './small.ts';
 
 const ids = ['drum', 'bell', 'gong'];
@@ -101,6 +102,27 @@ describe('the order of the work', () => {
       [1, new Map([[200, 1]])],
     ]);
     expect(choose(swap, [1, 2], swapped)).toEqual(builtOf(swap, swapped, []));
+  });
+
+  it('is said with what it was planned by', () => {
+    const change = {
+      adjuster: 'lever-drum',
+      from: 3,
+      to: 4,
+      minutes: 4,
+      holds: [],
+      takes: [],
+      givesBack: [],
+    };
+    const step = { access: 'gallery', openMinutes: 5, changes: [change] };
+    const lines = (one: object) =>
+      workLines({ work: { minutes: 9, steps: [{ ...step, ...one }] }, settings: [] }).join(' ');
+    expect(lines({})).toMatch(
+      /1\. open gallery .* Planned by what machine\.jsonc says under "access": nothing is opened twice, and under "stock": the stacks/,
+    );
+    const { takes: _, ...bare } = change;
+    expect(lines({ changes: [bare] })).toMatch(/"access": nothing is opened twice\.$/);
+    expect(lines({ access: null })).toMatch(/says under "stock": the stacks are of the fewest pieces in all/);
   });
 
   it('spares as many pieces as the best of all orders does, of random plans', () => {

@@ -1,4 +1,5 @@
 // What is meant: targets of channels, sectors and pins, and pins between the steps, on machines of known truth.
+import { meantNote } from '../../analysis/report/reading.ts';
 import { expect, test } from 'vitest';
 import { againstMeant } from '../../analysis/advice/meant.ts';
 import { readMachine } from '../../analysis/machine/read.ts';
@@ -66,13 +67,18 @@ test('all lateness is against what is meant of a channel and a sector, and stays
     expect(before.mean(channel, sector) - after.mean(channel, sector)).toBeCloseTo(meantMs, 2);
 });
 
-test('a reference that is meant late makes all others early by as much', async () => {
+test('a reference that is meant late makes all others late by as much, and that is what is said of it', async () => {
   const [before, after] = [
     measure(await machineOf(), built),
     measure(await machineOf({ channels: { block: 5 } }), built),
   ];
   expect(after.mean('block')).toBeCloseTo(0, 6);
   expect(after.mean('drum') - before.mean('drum')).toBeCloseTo(5, 2);
+  const said = (meant: string) => meantNote([{ reference: true, meant }]);
+  expect(said('meant 5 ms late')).toMatch(
+    /itself is meant 5 ms late: a channel that strikes with it shows as much late\.$/,
+  );
+  expect(said('meant 5 ms early')).toMatch(/shows as much early\.$/);
 });
 
 test('pins between the steps are measured where they are meant', async () => {
