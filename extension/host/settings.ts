@@ -6,11 +6,12 @@ import { addEntry } from '../../analysis/report/changelog.ts';
 import { unnotedSettings } from '../../analysis/report/unnoted.ts';
 import { drawerAfter } from '../../analysis/report/work-words.ts';
 import { faultOfSetting, type Fitted } from '../common/fitted.ts';
-import { refuseUnnoted, workDone, type WorkGoneBy } from '../common/work-done.ts';
+import { refuseUnnoted, workDone } from '../common/work-done.ts';
 import { readWithin, refuseLink, saveNoted } from './disk.ts';
 import { machineOf } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
+import { unnotedIn } from './unnoted.ts';
 import { publish } from './virtual-texts.ts';
 import { picked, said, shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -45,7 +46,7 @@ export async function acceptAllSettings(shop: Workshop, clicked: Clicked, done?:
     return false;
   }
   // Before it is asked whether the work is done: what was "taken out" of a setting nobody noted leaves any number.
-  refuseUnnoted((await heldAgainst(proposal)).by, null);
+  await refuseInDoubt(proposal, null);
   const list = settings.map(
     ({ adjuster, installed, proposed, unit }) => `${adjuster} ${installed} → ${proposed} (${unit})`,
   );
@@ -64,7 +65,7 @@ export async function acceptSomeSettings(
   const { settings } = proposal.advice;
   const ids = chosen ?? (await pickSettings(proposal));
   if (!ids || ids.length === 0) return false;
-  refuseUnnoted((await heldAgainst(proposal)).by, ids);
+  await refuseInDoubt(proposal, ids);
   const fitted = settings.filter(({ adjuster }) => ids.includes(adjuster));
   return record(
     shop,
@@ -102,7 +103,7 @@ export async function enterFittedSettings(
   const proposal = await proposalFor(shop, root);
   const fitted = given ?? (await askFitted(proposal));
   if (!fitted || Object.keys(fitted).length === 0) return false;
-  if (asProposed) refuseUnnoted((await heldAgainst(proposal)).by, Object.keys(fitted));
+  if (asProposed) await refuseInDoubt(proposal, Object.keys(fitted));
   const { adjusters } = proposal.machine.description;
   for (const [id, setting] of Object.entries(fitted)) {
     const adjuster = adjusters.find((each) => each.id === id);
@@ -157,19 +158,21 @@ async function confirmed(list: readonly string[]): Promise<boolean> {
   return (await vscode.window.showInformationMessage(text, { modal: true, detail }, yes)) === yes;
 }
 
-/** What the work is held against, with the changelog as it is in the editor; null where there is none. */
-async function heldAgainst({ root, document, newest, advice }: Proposal) {
-  const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
-  const text = document.getText();
-  const machine = await machineOf(root, text);
-  await refuseLink(root, log);
-  const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
-  const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
-  const enter = (adjusters: readonly string[]) =>
-    vscode.l10n.t('choose "Enter Settings Really Fitted" for {0}', adjusters.join(', '));
-  const by: WorkGoneBy = { machine, text, newest, advice, unnoted, enter };
-  return { log, logDocument, by };
+/**
+ * @param done adjusters whose proposal was carried out; null: all of it
+ * @throws InputProblem where what they are counted from nobody noted
+ */
+async function refuseInDoubt(
+  { root, document, machine, newest, advice }: Proposal,
+  done: readonly string[] | null,
+): Promise<void> {
+  const unnoted = await unnotedIn(root, machine, newest);
+  refuseUnnoted({ machine, text: document.getText(), newest, advice, unnoted, enter }, done);
 }
+
+/** How a person says what is fitted, in the editor. */
+const enter = (adjusters: readonly string[]) =>
+  vscode.l10n.t('choose "Enter Settings Really Fitted" for {0}', adjusters.join(', '));
 
 /**
  * Writes machine.jsonc and the changelog's entry as one edit, which can be undone like any other.
@@ -178,9 +181,14 @@ async function heldAgainst({ root, document, newest, advice }: Proposal) {
  * @throws InputProblem where a file has changes that are not saved, or cannot be written
  */
 async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null): Promise<boolean> {
-  const { root, document, advice } = proposal;
-  const { log, logDocument, by } = await heldAgainst(proposal);
-  const work = workDone(by, fitted, new Date());
+  const { root, document, newest, advice } = proposal;
+  const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
+  const machine = await machineOf(root, document.getText());
+  await refuseLink(root, log);
+  const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
+  const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
+  const text = document.getText();
+  const work = workDone({ machine, text, newest, advice, unnoted, enter }, fitted, new Date());
   if (!work) return false;
   for (const each of [document, logDocument])
     if (each?.isDirty) {
