@@ -160,10 +160,6 @@ export function clearFaults({ root, folder }: TakePlace): void {
   });
 }
 
-export function clearFaultsIn(file: vscode.Uri): void {
-  faults.delete(file);
-}
-
 /** Where a finding's place is, for the view: its file, its pin's row, its setting, or the report. */
 export async function placeOfFinding(
   root: vscode.Uri,

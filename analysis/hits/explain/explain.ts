@@ -25,39 +25,47 @@ export interface Part {
   readonly rest: Remainder;
 }
 
-/** Strikes that are looked for within one clip's reach where fewer are due there: a strike, a rebound, another's misplaced pin. */
+/** Strikes looked for in one clip even where fewer are due: a strike, its rebound, and one of another channel's misplaced pin. */
 const fewestParts = 3;
-/** Two strikes that nearly coincide are each spoilt by the other. */
+/** Least cosine of the first strike found where nothing is expected; low, since strikes that nearly coincide distort each other. */
 const alikeAtAll = 0.7;
-/** What the pattern says of a voice at a moment: the time, s, at which it is due, or that it is not; null where nobody asked. */
+/**
+ * What the pattern says of a voice at a moment: the time, s, at which it is due near there; 'astray', not due but possible (a
+ * misplaced pin); 'never', not to be looked for; null, no pattern to go by.
+ */
 export type Expectation = number | 'astray' | 'never' | null;
 
 /**
- * Where the pattern has a pin, less will do; where it has none, no less than a clean strike. Of m strikes of one strength that
- * are not like each other each has a cosine of 1/√m with their sum: 0.4 is that of six; of more due at once less is asked.
+ * Least cosine where the pattern has a pin. Each of m equally strong, mutually unlike strikes has a cosine of 1/√m with their
+ * sum: 0.4 is that of six; where more are due at once the limit is lowered accordingly.
  */
 const alikeWhereDue = 0.4;
 const dueForThat = 6;
+/** Least cosine where the pattern has no pin: that of a clean strike. */
 const alikeWhereNot = 0.8;
-/** A strike so like its voice is that and nothing else: −15 dB of another colour, or of another sound, leave it so. */
+/** From this cosine on a clip holds that strike alone: a residual of −15 dB, of colour or of another sound, still reaches it. */
 const alikeThroughout = 0.985;
-/** A cosine is 1 at most; where nothing is due and it is so much more, there is less than the voice would have put there. */
+/**
+ * Greatest likeness where nothing is due. `likeness` divides by the energy that is in the clip where the voice lies: above 1 there
+ * is less energy than the fitted voice would have brought, so it is not there.
+ */
 const alikeAtMost = 1.2;
-/** Where it is due within reach but lies further off than is usual, nothing else will do than itself. */
+/** Far from its due time, though within reach, a strike is accepted only from this cosine on. */
 const alikeFarOff = 0.9;
-/** A second voice must be like what the first leaves, and that is never clean: the first one's colour is in it. */
+/** Least cosine of a further strike with what the first leaves, which is never clean: the first one's colour is in it. */
 const alikeInRest = 0.6;
 /**
- * So near to when it is due a fainter likeness will do, s: sectors' lateness is known by then, and pins lie less far off.
- * Further off a drum's next swing fits nearly as well as its first where something else sounds too.
+ * Within this of its due time, s, `alikeWhereDue` suffices: sectors' lateness is known by then, and pins lie less far off.
+ * Farther off, a drum's second oscillation fits nearly as well as its first where something else sounds too.
  */
 const closeS = 0.006;
-/** Beside another's strike one so much fainter than it usually is, is what the other's colour leaves: −12 dB. */
+/** Least gain of a further strike, of its usual one (−12 dB): fainter ones are residues of the first one's colour. */
 const faintBeside = 0.25;
 /** Least energy of a part, in units of the background's per sample: passed by chance once in 10^12. */
 const leastEnergy = 50;
+/** Length over which likeness is judged, s: what follows is often the next strike. */
 const judgedS = 0.04;
-/** A swing aside, s: 250 Hz. Lower tones are told apart by when they are due. */
+/** One period of 250 Hz, s. Of lower tones the right period is told by when they are due. */
 const swingS = 0.004;
 
 export function explain(
@@ -70,7 +78,7 @@ export function explain(
   const whole = unexplained(clip, background, frame);
   const sounds = { voices, background, frame };
   const { parts, rest } = pursue(whole, sounds, expected);
-  // Which voice comes first is a guess where strikes overlap: a loud one laid a swing aside can hide another.
+  // Where strikes overlap the order of removal is a guess: a loud voice fitted one period off can hide another.
   const near = voices.flatMap((voice, v) =>
     voice.envelope === null && isNear(expected(v), voice, clip, frame) ? [v] : [],
   );
@@ -198,7 +206,7 @@ function bestVoice(
       if (!close && taken.length === 0) consider(v, 0, frame.reach, alikeFarOff);
     }
   });
-  // What is due and explains all but a trace leaves nothing for what is not due.
+  // Where a due strike explains nearly all of the clip, nothing that is not due is looked for.
   const likes = [...taken, ...(best ? [best as Best] : [])].map(({ like }) => like);
   if (Math.max(0, ...likes) < alikeThroughout)
     for (const v of astray) consider(v, 0, frame.reach, alikeWhereNot, alikeAtMost);

@@ -80,11 +80,14 @@ const lessonsForSpread = 48;
 /** Before the onset the template is only what is left of the background. */
 const leadS = 0.001;
 
-/** What is told anew within this distance is told better, s. */
+/** An onset found anew this near the earlier one, s, replaces it: so small a change is a refinement. */
 const sameOnsetS = 0.0005;
-/** Two onsets further apart than this, s, are not of one attack: one is of what rang or struck before, and parts quiet from sound less sharply. */
+/**
+ * Two onsets further apart than this, s, are not of one attack: one of them is of an earlier sound, and the sharper of the two
+ * (`jump`) is taken.
+ */
 const otherSoundS = 0.003;
-/** Within an attack a jump may grow some tenfold from its first instant to its steepest; more tells silence from sound. */
+/** Within one attack the power ratio of `jump` varies some tenfold; the new onset replaces the old one where its is so many times greater. */
 const muchSharper = 30;
 
 /** @param before the same channel's voice as it was learnt before, with less else in it or with more */

@@ -3,6 +3,7 @@
  * clearest, so that the way from striker to microphone is the same for all its strikes; another track's word counts only
  * for strikes that the first did not hear, its own way taken off.
  */
+import { bisector } from 'd3-array';
 import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
 import { withoutBleed } from './alone.ts';
@@ -105,17 +106,13 @@ function notBackAgain(
   return { kept, rejected };
 }
 
+const byTime = bisector((found: Found) => found.timeS);
+
 /** The one nearest in time, of an ascending list. */
 function nearest(list: readonly Found[], timeS: number): Found | null {
-  let low = 0;
-  let high = list.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (list[middle].timeS < timeS) low = middle + 1;
-    else high = middle;
-  }
-  const after = list[low] as Found | undefined;
-  const before = list[low - 1] as Found | undefined;
+  const i = byTime.left(list, timeS);
+  const after = list[i] as Found | undefined;
+  const before = list[i - 1] as Found | undefined;
   if (!before || !after) return before ?? after ?? null;
   return timeS - before.timeS < after.timeS - timeS ? before : after;
 }
