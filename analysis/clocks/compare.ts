@@ -30,7 +30,7 @@ const reachS = 0.009;
 /** Lags of one striker scatter by less, s: about one line they lie within thousandths of a ms, before the drift is known within some tenths. */
 const sameWayS = 0.00015;
 /**
- * A lag is heard where it lies so near its way's line, s. Of 14 right lines in simulated rooms (the cases of `bench recorders`,
+ * A strike counts as heard in both files where its lag lies within this of its way's line, s. Of 14 right lines in simulated rooms (the cases of `bench recorders`,
  * two seeds each) the rests' robust standard deviation was 0.001 to 0.003 ms; of 114 false ones, a beat or a turn off,
  * 0.02 to 0.13 ms, as wide as the machine's own spread in those takes. No room with people or machines in it was measured.
  */
@@ -41,10 +41,13 @@ const heardS = 0.00003;
  */
 const leastShare = 0.4;
 const leastStrikes = 8;
-/** The next best line may explain no more than one to so many: a steady machine's turns explain one another's strikes. In those rooms it was at most one to 3.1. */
+/**
+ * The best line must explain this many times as many strikes as the next best: with a steady machine a line a turn off explains many
+ * too. In those rooms the ratio was at least 3.1.
+ */
 const clearly = 2;
 /**
- * Strikers near the one microphone are louder there than those near the other by at least so much, dB. What strikes at one
+ * How much louder each side's strikers must be in their own file than in the other, both sides added, dB. What strikes at one
  * instant before both is as loud in both, and its lag is lateness, not a beginning.
  */
 const leastApartDb = 12;

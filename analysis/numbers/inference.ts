@@ -4,7 +4,7 @@
  */
 import fCdf from '@stdlib/stats-base-dists-f-cdf';
 import studentT from '@stdlib/stats-base-dists-t';
-import { mean, sum, sumOfSquares, variance } from './statistics.ts';
+import { mean, sum, sumOfSquares } from './statistics.ts';
 
 /** A mean with how sure it is. Infinite degrees of freedom: the standard error is known, not estimated. */
 export interface Estimate {
@@ -46,15 +46,6 @@ export function fQuantile(p: number, between: number, within: number): number {
 /** Half-width of the 95 % interval of a mean with this standard error; NaN without a degree of freedom. */
 export function ci95(standardError: number, degreesOfFreedom: number): number {
   return degreesOfFreedom > 0 ? standardError * studentTQuantile(0.975, degreesOfFreedom) : NaN;
-}
-
-/** Mean of a sample and its standard error s/√n (GUM 4.2.3). */
-export function estimateMean(values: ArrayLike<number>): Estimate {
-  return {
-    mean: mean(values),
-    standardError: Math.sqrt(variance(values) / values.length),
-    degreesOfFreedom: values.length - 1,
-  };
 }
 
 /**

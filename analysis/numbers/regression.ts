@@ -1,5 +1,6 @@
 /** Ordinary least squares on a few covariates, groups' own means taken off: how far a property moves what has it. */
 import { Matrix, inverse } from 'ml-matrix';
+import { dot } from './dot.ts';
 
 export interface Slopes {
   readonly slopes: readonly number[];
@@ -54,10 +55,4 @@ export function slopesWithin(
     degreesOfFreedom,
     residualSd,
   };
-}
-
-function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
 }

@@ -2,6 +2,7 @@
  * Whether unevenly spaced values rise and fall at a frequency: Lomb (1976, Astrophysics and Space Science 39:447) and
  * Scargle (1982, The Astrophysical Journal 263:835). Times, and frequencies in cycles for one unit of time.
  */
+import { dot } from './dot.ts';
 
 export interface Sinusoid {
   readonly amplitude: number;
@@ -93,10 +94,4 @@ export function orthonormal(columns: readonly ArrayLike<number>[]): Float64Array
     if (length > 1e-9 * before) out.push(own.map((value) => value / length));
   }
   return out;
-}
-
-function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
 }

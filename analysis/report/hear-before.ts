@@ -127,16 +127,6 @@ function smooth(share: number): number {
   return 0.5 - 0.5 * Math.cos(Math.PI * share);
 }
 
-/** A whole track at once. @param moves ascending in time */
-export function moveHits(
-  samples: Float32Array,
-  sampleRate: number,
-  moves: readonly Move[],
-): { readonly samples: Float32Array; readonly tied: number } {
-  const pieces = piecesOf(moves);
-  return { samples: movedPart(pieces, sampleRate, samples, 0, [0, samples.length]), tied: pieces.tied };
-}
-
 /** Reads samples as they are when all of them come so many samples later. */
 function delayed(samples: Float32Array, by: number): (n: number) => number {
   const whole = Math.floor(by);

@@ -7,6 +7,7 @@
  * reference's sectors where it is on the barrel; ε chance. Variances are of ε's = 1; callers scale.
  */
 import { CholeskyDecomposition, Matrix } from 'ml-matrix';
+import { dot } from '../numbers/dot.ts';
 import { bandSystem, secondDifferences, spread } from '../numbers/spline.ts';
 
 export interface DriftModel {
@@ -82,10 +83,4 @@ export function solveModel({ x, columns, wander, loose }: DriftModel, y: ArrayLi
     values,
     bends,
   };
-}
-
-function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
 }

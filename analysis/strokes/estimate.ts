@@ -158,18 +158,6 @@ export function halfWidthMs({ standardErrorMs, degreesOfFreedom }: Measured): nu
 /** What a report keeps of an estimate: enough to combine it with others. */
 export type Measured = Pick<LatenessEstimate, 'meanMs' | 'standardErrorMs' | 'degreesOfFreedom'>;
 
-/** Σ weights·estimates of independent estimates. */
-export function combination(estimates: readonly Measured[], weights: readonly number[]): Measured {
-  const { standardError, degreesOfFreedom } = combine(
-    estimates.map((one, i) => ({
-      variance: (weights[i] * one.standardErrorMs) ** 2,
-      degreesOfFreedom: one.degreesOfFreedom,
-    })),
-  );
-  const meanMs = estimates.reduce((sum, one, i) => sum + weights[i] * one.meanMs, 0);
-  return { meanMs, standardErrorMs: standardError, degreesOfFreedom };
-}
-
 /**
  * What a report says of a group, ready to be combined; null where it was not measured. Reports from before
  * `standardErrorMs` was kept have the half-width alone: taken as a normal one's it makes the standard error no smaller

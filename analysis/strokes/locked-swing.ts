@@ -7,6 +7,7 @@
  */
 import fCdf from '@stdlib/stats-base-dists-f-cdf';
 import { grouped } from '../numbers/grouped.ts';
+import { dot } from '../numbers/dot.ts';
 import { mean, median, robustSd, sum, sumOfSquares } from '../numbers/statistics.ts';
 import { inStepWith } from './periods.ts';
 import { coarseStepMs } from './resolution.ts';
@@ -154,10 +155,4 @@ function aboutGroups(groups: readonly PinMean[][], of: (pin: PinMean) => number)
       return group.map((pin) => Math.sqrt(pin.weight) * (of(pin) - middle));
     }),
   );
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let total = 0;
-  for (let i = 0; i < a.length; i++) total += a[i] * b[i];
-  return total;
 }

@@ -12,14 +12,14 @@ import type { MisplacedPin } from './strokes.ts';
 
 /** How far from its hole a pin is looked for: half a beat and four steps at least; further off it is another pin. */
 const leastSearch = 4;
-/** A hit is a hole's when it lies so near to it, in steps, and no further off than hits of its channel are from their pins. */
+/** A hit belongs to a hole within this of it, in steps, and no further off than hits of its channel are from their pins. */
 const inHole = 0.35;
-/** Of a pin that is meant between two steps, whose holes lie nearer together; and nearer than that none is another hole. */
+/** The same for a pin that is meant between two steps, where holes lie closer; and the least distance, steps, to another hole. */
 const betweenHoles = 0.15;
 const leastAside = 0.25;
-/** From its own hole a pin is gone when its strokes lie so far off, in steps. */
+/** A pin has left its own hole from this distance of its strokes on, in steps. */
 const outOfHole = 0.6;
-/** Where a step is shorter than a pin is exact, a wrong hole must still stand out from the other pins so many spreads. */
+/** And from this many robust spreads of the channel's pins on, since steps may be shorter than pins are exact. */
 const standsOut = 6;
 /** Share of a pin's turns that must agree. */
 const mostTurns = 0.5;

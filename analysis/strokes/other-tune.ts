@@ -31,15 +31,21 @@ export interface OtherTune {
  * nothing lifts it.
  */
 const silentPin = 0.5;
-/** In places without a pin: another tune must explain so much more. One place that two pins differ in comes to 1.5. */
+/**
+ * What a tune leaves unexplained is counted in hits a turn without a pin, a silent pin as `silentPin` of one. Another tune must leave
+ * less than the named one by at least this; one pin that sits elsewhere in the two comes to 1.5.
+ */
 const leastMore = 1.2;
-/** Of what it would explain more, were the take its own and without fault: what is wrong with a machine is wrong for both. */
+/** Least part of the difference that a faultless take of the other tune would show; a machine's own faults count against both. */
 const leastOfIt = 0.5;
-/** Or leave so little of what the named one leaves, which by chance fits here and there at some other tempo. */
+/** Or: what the other leaves is at most this part of what the named one leaves (by chance that one fits here and there). */
 const mostLeft = 0.3;
 /** Hits at pins of the other alone, once a turn: without one, only silent pins speak against the named tune. */
 const leastPlaces = 0.75;
-/** Then so many of its own pins are silent, in channels of which the other's pins sound all but this share. */
+/**
+ * Silent pins speak where at least `leastSilent` pins of the named tune alone are silent, in channels of which at most
+ * `mostSilentOfOther` of the other's pins are.
+ */
 const leastSilent = 3;
 const mostSilentOfOther = 0.1;
 

@@ -4,6 +4,7 @@
  * about as far apart; so a swing that stands out is given its own place in the course.
  */
 import { median } from '../numbers/statistics.ts';
+import { dot } from '../numbers/dot.ts';
 import type { CourseData, SolvedCourse } from './course-model.ts';
 
 /** Chance of one false swing in a take. */
@@ -96,10 +97,4 @@ function scoreOf(waves: readonly Float64Array[], { project, left }: Pick<SolvedC
   const [aa, ab, bb] = [dot(waves[0], seen[0]), dot(waves[0], seen[1]), dot(waves[1], seen[1])];
   const determinant = aa * bb - ab * ab;
   return determinant > 1e-6 * aa * bb ? (a * a * bb - 2 * a * b * ab + b * b * aa) / determinant : 0;
-}
-
-function dot(a: Float64Array, b: Float64Array): number {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
 }

@@ -8,10 +8,10 @@ import { grouped } from '../numbers/grouped.ts';
 import { mean } from '../numbers/statistics.ts';
 import type { Strokes } from './strokes.ts';
 
-/** No spread of pins that were drilled for the same place reaches so far: ms, and steps. Common practice, no source. */
+/** Pins drilled for the same place differ by less than this: ms, and steps. Common practice, no source. */
 const apartMs = 8;
 const apartSteps = 0.1;
-/** At each place lie so many pins at least, and such a share of the group's. */
+/** Least number of pins at each of the two places, and least share of the group's. */
 const fewestPins = 2;
 const leastShare = 0.25;
 

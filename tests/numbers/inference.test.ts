@@ -3,15 +3,25 @@ import {
   anova,
   ci95,
   combine,
-  estimateMean,
   fQuantile,
   holm,
   pooledVariance,
   studentTQuantile,
   welch,
+  type Estimate,
 } from '../../analysis/numbers/inference.ts';
+import { mean, variance } from '../../analysis/numbers/statistics.ts';
 import { readSets, rightDigits } from '../reference/nist-strd.ts';
 import { normalDeviates } from './normal.ts';
+
+/** Mean of a sample and its standard error s/√n (GUM 4.2.3). */
+function estimateMean(values: readonly number[]): Estimate {
+  return {
+    mean: mean(values),
+    standardError: Math.sqrt(variance(values) / values.length),
+    degreesOfFreedom: values.length - 1,
+  };
+}
 
 describe('Student’s t', () => {
   // NIST/SEMATECH e-Handbook of Statistical Methods 1.3.6.7.2, upper critical values

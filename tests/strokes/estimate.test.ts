@@ -1,13 +1,16 @@
 import { describe, expect, test } from 'vitest';
-import { combination, halfWidthMs, measuredOf } from '../../analysis/strokes/estimate.ts';
+import { combine } from '../../analysis/numbers/inference.ts';
+import { halfWidthMs, measuredOf } from '../../analysis/strokes/estimate.ts';
 
 test('a difference of two estimates: standard errors add as squares, degrees of freedom by Welch–Satterthwaite', () => {
   // Two of 0.1 on 5 degrees each: √0.02 on 10; t(0.975, 10) = 2.228 (NIST/SEMATECH e-Handbook 1.3.6.7.2).
-  const one = { meanMs: 1, standardErrorMs: 0.1, degreesOfFreedom: 5 };
-  const both = combination([one, { ...one, meanMs: 1.4 }], [-1, 1]);
-  expect(both.meanMs).toBeCloseTo(0.4, 12);
-  expect(both.degreesOfFreedom).toBeCloseTo(10, 9);
-  expect(halfWidthMs({ ...both })).toBeCloseTo(2.228 * Math.SQRT2 * 0.1, 3);
+  const one = { variance: 0.1 ** 2, degreesOfFreedom: 5 };
+  const { standardError: standardErrorMs, degreesOfFreedom } = combine([one, one]);
+  expect(degreesOfFreedom).toBeCloseTo(10, 9);
+  expect(halfWidthMs({ meanMs: 0.4, standardErrorMs, degreesOfFreedom })).toBeCloseTo(
+    2.228 * Math.SQRT2 * 0.1,
+    3,
+  );
 });
 
 describe('what a report tells of a group', () => {

@@ -20,9 +20,9 @@ export type ByItself = (track: number, progress: (fraction: number) => void) => 
 
 /** Share of a track's moments that must be another track's for it to be heard with the neighbours' sounds in mind. */
 const muchBleed = 0.1;
-/** A moment so near one of its own pins, in steps, may be its own, struck together with a louder neighbour. */
+/** A moment within this many steps of a pin of the track's own channels may be theirs, though a neighbour struck louder at once. */
 const nearStep = 0.4;
-/** Share of a track's sure moments that must lie so near its own pins: a pattern that tells of fewer is not what was played. */
+/** Least share of a track's sure moments within `nearStep` of its own pins: with fewer, another pattern was played. */
 const told = 0.5;
 
 /** Of the moments marked in `chosen`, how many lie near a pin of the track's own channels, and how many do not. */
@@ -46,7 +46,7 @@ function atOwnPins(
 
 /** Where much else sounds, only moments so loud against a track's loudest are taken for strikes, until the pattern is met. */
 const loudness = [0, 0.2, 0.4];
-/** The pattern was met where so much of it was heard; of what has the least of it, by chance a fifth is. */
+/** The pattern counts as met where the track that heard most of it (`fulfilled`) heard this share; by chance a fifth is. */
 const met = 0.75;
 /**
  * Where what else sounds has bent the rotation here and there, it is found anew from the strikes that were heard, whose

@@ -19,9 +19,9 @@ export interface ExpectedStroke {
 const farthestS = 0.06;
 /** But never beyond this part of a step: there the next pin may be. */
 const farthestSteps = 0.6;
-/** Sectors lie so far from a channel's usual lateness at most, s. */
+/** A sector's lateness lies at most this far from its channel's usual one, s. */
 const sectorsApartS = 0.008;
-/** Of the strokes of a channel or of its sector so many must lie together, or what lies together may be another's. */
+/** More than this share of a channel's strokes, or of those in one sector, must have a moment in one cluster: fewer may be another's. */
 const mostly = 0.5;
 /** Strokes of one channel lie this near each other, s, whatever the sector. */
 const clusterS = 0.012;

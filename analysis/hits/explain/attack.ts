@@ -1,18 +1,18 @@
 /**
- * Where a voice fits at several delays, a swing of its tone apart, its attack says which is right. A drum or a bell laid a
- * whole swing aside is nearly as alike over its length, and what a strike's own colour adds can make it more alike; but
- * where the one began and the other did not yet, nothing hides that.
+ * Where a voice fits at several delays, a period of its tone apart, its attack says which is right. A drum or a bell fitted a
+ * whole period off correlates nearly as well over its length, and the strike's own colour can make it correlate better; but
+ * between the two onsets one fit has sound where the other has none, and there the energies of the residuals differ clearly.
  */
 import { correlation, greatestOf, type Fit } from '../signal/align.ts';
 import type { Clip, Frame } from '../signal/clip.ts';
 import type { Voice } from '../learn/voice.ts';
 
-/** A delay stands for choice where the correlation comes so near the greatest. */
+/** Least correlation of a delay that is considered, as a share of the greatest. */
 const nearGreatest = 0.75;
-/** Delays closer than this are of one peak, s: half a swing of 3 kHz. */
+/** Delays closer than this are of one peak, s: half a period of 3 kHz. */
 const onePeakS = 0.00017;
 const mostPeaks = 6;
-/** What is compared: from so long before the earliest attack until so long after the latest, s. */
+/** The residuals are compared from `beforeS` before the earliest onset to `afterS` after the latest. */
 const beforeS = 0.001;
 const afterS = 0.004;
 
@@ -46,7 +46,7 @@ export function fitByAttack(
   return peaks[left.indexOf(Math.min(...left))];
 }
 
-/** Energy between two samples of what a fit leaves, whole samples being near enough to tell swings apart. */
+/** Energy between two samples of what a fit leaves, whole samples being near enough to tell periods apart. */
 function unexplained(
   heard: Float64Array,
   voice: Float64Array,

@@ -2,7 +2,7 @@
  * Strikes of sounds that repeat only as an envelope (learn/envelope.ts): looked for where they are due, or where something
  * sounded that no waveform explains, in what the waveforms' strikes leave of the track.
  */
-import type { Strike } from './strike.ts';
+import { backAgainS, type Strike } from './strike.ts';
 import type { Scene } from '../context.ts';
 import { fitEnvelope } from '../learn/envelope.ts';
 import { addVoice, soundsUntil } from '../learn/voice.ts';
@@ -22,8 +22,6 @@ export interface Wanted {
 const leastStrength = 60;
 /** A second strike within what the first still sounds is told from its roughness when it is no fainter than this, as a share of its amplitude. */
 const asLoud = 0.5;
-/** And never sooner, s: no striker is back so soon. */
-const backAgainS = 0.0125;
 
 /** A clip about a sample, less what these strikes sound in it. */
 export async function clipWithout(

@@ -10,7 +10,7 @@
  * demo machine's first take that made 803 strikes of 8 sounds of 210 strikes of 3 channels, since every beat of a gong's
  * tail and all bleed had to be some sound.
  */
-import type { Strike } from './strike.ts';
+import { momentOfStrikeS, type Strike } from './strike.ts';
 import type { RoughRotation } from '../../rotation/rotation.ts';
 import type { Background } from '../signal/background.ts';
 import { frameFor } from '../signal/clip.ts';
@@ -210,8 +210,6 @@ async function envelopesAgain(
 /** Where nothing of it is due, a sound known by its envelope alone must be as loud as its usual strikes, but for so much. */
 const leastAstray = 0.35;
 const leastDue = 0.1;
-/** So near a strike that was explained, s, a moment is that strike's. */
-const explainedS = 0.012;
 
 /** Where voices that have but an envelope may have struck: wherever they are due, and where a sure moment is nothing else's. */
 function wantedOf(
@@ -238,11 +236,11 @@ function wantedOf(
       .map((at) => at / track.sampleRate)
       .filter(
         (timeS) =>
-          nearestWithin(near, timeS, 2 * reachS) < 0 && nearestWithin(followedS, timeS, explainedS) < 0,
+          nearestWithin(near, timeS, 2 * reachS) < 0 && nearestWithin(followedS, timeS, momentOfStrikeS) < 0,
       );
     return [
       ...dueS.map((timeS) => ({ voice: v, timeS, reachS, leastGain: leastDue })),
-      ...astray.map((timeS) => ({ voice: v, timeS, reachS: explainedS, leastGain: leastAstray })),
+      ...astray.map((timeS) => ({ voice: v, timeS, reachS: momentOfStrikeS, leastGain: leastAstray })),
     ];
   });
 }

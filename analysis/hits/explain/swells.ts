@@ -16,7 +16,7 @@ import { faintest, learnSwell, quietS, type LearntSwell } from '../learn/swell.t
 import { swellBeginning } from '../learn/swell-beginning.ts';
 import { voiceFromWaveform, type Voice } from '../learn/voice.ts';
 import type { Rejected } from '../select/rejected.ts';
-import type { Strike } from './strike.ts';
+import { momentOfStrikeS, type Strike } from './strike.ts';
 import type { TrackStrikes } from './track.ts';
 
 /** A beginning that is known to less than this, s, may be that of a swell; of sharp sounds at 30 dB it is known to some µs. */
@@ -26,17 +26,15 @@ const mostHeard = 0.95;
 const slowS = 0.003;
 /** A strike heard is one of those due within this, s: channels lie up to 40 ms off, and swells are heard late. */
 const heardWithinS = 0.08;
-/** What rises to −6 dB within this, s, lies in a frame with room to spare, and is heard well there. */
+/** What rises to −6 dB within this, s, lies in a frame with room to spare, and is heard well there … */
 const quickS = 0.008;
-/** What does not is heard so only where less than this share of it was heard at all. */
+/** … so it is heard anew only where less than this share of its strikes was heard before. */
 const hardlyHeard = 0.5;
 /** Strikes enough to tell a template from what else sounds. */
 const fewest = 6;
-/** A strike is one where it is so much like the template: noise gives 0.3. So many must be, for it to be a sound at all. */
+/** Least cosine of a strike with the template (noise gives 0.3), and least share of the due strokes that must have such a strike. */
 const alike = 0.5;
 const mostly = 0.6;
-/** So near its own beginning, s, a moment is the strike itself. */
-const ownS = 0.012;
 
 export async function withSwells(labelled: Labelled, context: TakeContext): Promise<Labelled> {
   const { take, machine, run } = context;
@@ -196,7 +194,9 @@ function voiceOf(
 function withinRise({ moments, frame }: TrackStrikes, strikes: readonly Strike[], riseS: number): Rejected[] {
   return [...moments].flatMap((at): Rejected[] => {
     const timeS = at / frame.sampleRate;
-    const strike = strikes.find((one) => timeS > one.timeS + ownS && timeS < one.timeS + riseS + ownS);
+    const strike = strikes.find(
+      (one) => timeS > one.timeS + momentOfStrikeS && timeS < one.timeS + riseS + momentOfStrikeS,
+    );
     return strike ? [{ strike: { ...strike, timeS }, why: 'same strike' }] : [];
   });
 }

@@ -2,7 +2,7 @@
  * What a track holds of a sound whose waveform does not repeat, where no pattern says when it is due: moments that stand
  * clear of the background and that no waveform explains teach an envelope, and are then told by it.
  */
-import type { Strike } from './strike.ts';
+import { momentOfStrikeS, type Strike } from './strike.ts';
 import { median, robustSd } from '../../numbers/statistics.ts';
 import type { Scene } from '../context.ts';
 import type { Heard } from '../detect/listen.ts';
@@ -19,15 +19,16 @@ import type { Followed } from './follow.ts';
 const clearOfNoise = 10 ** (15 / 20);
 /** Against what rang before: a tail's beating rises by less. */
 const clearOfRinging = 1.5;
-/** So near a strike that was explained, s, a moment is that strike's. */
-const explainedS = 0.012;
-/** A rough sound has several moments; the first in so long, s, is where it began. */
+/** A rough sound has several moments: those within this after its first, s, are the same sound's. */
 const firstInS = 0.04;
 const fewest = 4;
 const lessons = 48;
 /** What is this much fainter than the strikes that do repeat is not the track's striker: talk, steps, bleed. */
 const asLoud = 0.5;
-/** Of the moments so many must fit what they taught, and their levels lie this near each other, dB: talk does neither. */
+/**
+ * Least share of the moments that must fit the envelope learnt from them, and greatest robust standard deviation of their levels,
+ * dB: talk meets neither.
+ */
 const mostly = 0.6;
 const levelSdDb = 6;
 
@@ -51,7 +52,7 @@ export async function withUnrepeated(scene: Scene, heard: Heard, followed: Follo
     const timeS = heard.at[m] / track.sampleRate;
     const isClear =
       heard.peak[m] > clearOfNoise * noise && heard.peak[m] > clearOfRinging * heard.peakBefore[m];
-    return isClear && nearestWithin(strikesS, timeS, explainedS) < 0;
+    return isClear && nearestWithin(strikesS, timeS, momentOfStrikeS) < 0;
   });
   const first = open.filter((m) => {
     const timeS = heard.at[m] / track.sampleRate;

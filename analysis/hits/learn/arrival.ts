@@ -11,11 +11,11 @@ import { leastSampleRate, type Frame } from '../signal/clip.ts';
 export const onsetShare = 0.01;
 /** A background's rms is passed 5.5 times once in 26 million samples: never, in windows of some hundred. */
 export const surely = 5.5;
-/** A sound may begin so long before the moment at which the first pass heard it. */
+/** Longest time from a sound's beginning to the moment at which the first pass heard it, s. */
 const attackS = 0.016;
 /** At the window's edge the clips that were shifted most show what came in from the other end. */
 const edgeS = 0.003;
-/** Smoothing may make an onset this much early. */
+/** Half-width of the widest smoothing, s: it makes an onset early by as much at most. */
 const mostBlurS = 0.0003;
 /** What stands out and is then silent again for longer than this, s, is not of the attack that follows. */
 const silentS = 0.003;

@@ -15,7 +15,7 @@ import type { Labelled } from '../expect/by-rhythm.ts';
  * at 15 dB. Further off lies the next swing of a sound that another microphone, or place of it, has changed.
  */
 const farthestS = 0.0015;
-/** Averages of one sound are so much alike whatever the noise: 0.98 was measured at 5 dB. */
+/** Least cosine of two averages of one sound, whatever the noise: 0.98 was measured at 5 dB. */
 const alikeKept = 0.9;
 
 /** What was heard, each channel's strikes beginning where its saved voice does; as they were where none is saved, or none like it near. */

@@ -22,21 +22,21 @@ const longestS = 1.5;
 /** Steps of the solving at most: a striker every 0.1 s whose ring lasts 0.6 s needs them to come within a thousandth of full scale. */
 const steps = 24;
 /**
- * Sooner, where so small a share is left of the scaled gradient's square that tails of nothing at all have: the energy that
- * could still be taken off. Tails that nothing overlaps are solved in one or two steps.
+ * The solving ends sooner where the scaled gradient's square, the energy that could still be taken off, has fallen to this share
+ * of what it was at the start, with tails of zero. Tails that nothing overlaps are solved in one or two steps.
  */
 const settled = 1e-7;
 /** Tails are looked at in pieces of this length, s. */
 const pieceS = 0.01;
-/** So many pieces of silence end a tail. */
+/** Number of silent pieces in a row that end a tail. */
 const silent = 5;
 /** A run is heard in windows of at most this length, s: it may be an hour long, and its strikes far apart. */
 const windowS = 4;
-/** Strikes enough: of more only every so many windows are heard. */
+/** Strikes from which the tails are solved; where there are more, only every nth window is read. */
 const enough = 1024;
 /** Below this share of the background's power a tail does no harm. */
 const harmless = 0.03;
-/** What strikes leave in a tail of what else sounds is its power over the sum of their squared gains; a tail is so many times that. */
+/** A tail must have this many times the power that the rest of the track leaves in it: the rest's own, over the sum of the strikes' squared gains. */
 const surely = 6;
 
 /** Voices with their tails, and what the tails were before they were cut where they no longer stand out. */

@@ -111,7 +111,10 @@ export function judge(found: readonly Strike[], expected: Expected): Judged {
   };
 }
 
-/** A strike that is so much like its voice leaves what is so little like it and so faint beside it where it was due. */
+/**
+ * A strike at its due time belongs to the one that follows where that one's cosine with the voice is at least `surelyAlike`, its own
+ * below `hardlyAlike`, and its gain below `faintBeside` (−12 dB) of the other's.
+ */
 const surelyAlike = 0.9;
 const hardlyAlike = 0.7;
 const faintBeside = 0.25;

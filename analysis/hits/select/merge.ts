@@ -8,15 +8,11 @@ import { median } from '../../numbers/statistics.ts';
 import type { Take } from '../../take/take.ts';
 import { withoutBleed } from './alone.ts';
 import type { Found, RejectedHit } from './found.ts';
+import { backAgainS } from '../explain/strike.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
 /** One strike as two microphones hear it: 8 ms are 2.7 m of air. */
 const betweenMicrophonesS = 0.008;
-/**
- * A striker is not back sooner, s: that would be a rebound of less than 0.2 mm (free fall, 2 √(2h / g)). Where it has a
- * track to itself, what seems to strike so soon again is a part of the strike's own sound.
- */
-const backAgainS = 0.0125;
 
 /** One channel on one track. */
 interface Part {
@@ -57,6 +53,7 @@ export function mergeTracks(
     for (const part of parts) {
       const shared = take.tracks[part.track].channels.length > 1;
       const all = kept.length > 0 ? withMissing(kept, part.strikes) : part.strikes;
+      // Where a channel has a track to itself, what seems to strike again too soon is part of the strike's own sound.
       const once = notBackAgain(all, kept.length > 0 || shared ? betweenMicrophonesS : backAgainS);
       kept = once.kept;
       rejected.push(...once.rejected);

@@ -7,15 +7,14 @@ import { bisectLeft } from 'd3-array';
 import type { Take } from '../../take/take.ts';
 import type { Labelled } from '../expect/by-rhythm.ts';
 import { nobody } from '../expect/label.ts';
+import { momentOfStrikeS } from '../explain/strike.ts';
 import type { Dropped, Hearing } from '../hits.ts';
 import type { Found } from './found.ts';
 import { nameByMarkers } from './markers.ts';
 import { mergeTracks } from './merge.ts';
 import type { Rejection } from './rejected.ts';
 
-/** A moment is told to a few ms, and a slow attack is heard late: so near a hit it is that hit's, s. */
-const ownS = 0.012;
-/** Of rejected strikes one so near a moment says why it was no hit, s. */
+/** A rejected strike within this of a moment, s, says why the moment was no hit. */
 const saysWhyS = 0.02;
 
 /** @param channels how many the machine has */
@@ -44,7 +43,7 @@ export function select(
     const examined = new Set(track.examined ?? track.moments);
     return [...track.moments].flatMap((at): Dropped[] => {
       const timeS = at / sampleRate;
-      if (isNear(heardS, timeS, ownS)) return [];
+      if (isNear(heardS, timeS, momentOfStrikeS)) return [];
       const reason = nearest(why, whyS, timeS);
       const otherwise: Rejection = examined.has(at) ? 'unexplained' : 'not clear';
       return [{ track: t, timeS, channel: reason?.channel ?? nobody, why: reason?.why ?? otherwise }];

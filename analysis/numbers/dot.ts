@@ -1,0 +1,6 @@
+/** Scalar product of two rows of one length. */
+export function dot(a: ArrayLike<number>, b: ArrayLike<number>): number {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
+  return sum;
+}
