@@ -39,12 +39,10 @@ function plannedBy({ steps }: NonNullable<Advice['work']>): string {
   const isOpened = steps.some(({ access }) => access !== null);
   const isBuilt = steps.some(({ changes }) => changes.some(({ takes }) => takes !== undefined));
   const by = [
-    ...(isOpened ? ['"access": nothing is opened twice'] : []),
-    ...(isBuilt
-      ? ['"stock": the stacks are of the fewest pieces in all, from the drawer and from what comes out']
-      : []),
+    ...(isOpened ? ['of access (nothing is opened twice)'] : []),
+    ...(isBuilt ? ['of stock (the fewest pieces in all, from the drawer and from what comes out)'] : []),
   ];
-  return `Planned by what machine.jsonc says under ${by.join(', and under ')}.`;
+  return `Planned by what machine.jsonc says ${by.join(' and ')}.`;
 }
 
 /** Said of a stack whose pieces nobody knows. */

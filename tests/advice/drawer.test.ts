@@ -118,11 +118,11 @@ describe('the order of the work', () => {
     const lines = (one: object) =>
       workLines({ work: { minutes: 9, steps: [{ ...step, ...one }] }, settings: [] }).join(' ');
     expect(lines({})).toMatch(
-      /1\. open gallery .* Planned by what machine\.jsonc says under "access": nothing is opened twice, and under "stock": the stacks/,
+      /1\. open gallery .* Planned by what machine\.jsonc says of access \(nothing is opened twice\) and of stock \(the fewest/,
     );
     const bare = { adjuster: 'lever-drum', from: 3, to: 4, minutes: 4 };
-    expect(lines({ changes: [bare] })).toMatch(/"access": nothing is opened twice\.$/);
-    expect(lines({ access: null })).toMatch(/says under "stock": the stacks are of the fewest pieces in all/);
+    expect(lines({ changes: [bare] })).toMatch(/says of access \(nothing is opened twice\)\.$/);
+    expect(lines({ access: null })).toMatch(/says of stock \(the fewest pieces in all/);
   });
 
   it('spares as many pieces as the best of all orders does, of random plans', () => {
