@@ -1,4 +1,5 @@
 /** Why moments were no hits, as the report carries it. */
+import { evenlyFrom } from '../numbers/evenly.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { bisectLeft } from 'd3-array';
 import type { Dropped } from '../hits/hits.ts';
@@ -32,7 +33,7 @@ export function droppedRows(
   const asked = dropped.filter(isAskedFor);
   asked.sort((a, b) => Number(b.channel >= 0) - Number(a.channel >= 0) || a.timeS - b.timeS);
   const others = dropped.filter((moment) => !isAskedFor(moment)).sort((a, b) => a.timeS - b.timeS);
-  const moments = [...asked.slice(0, mostMoments), ...spread(others, mostMoments - asked.length)]
+  const moments = [...asked.slice(0, mostMoments), ...evenlyFrom(others, mostMoments - asked.length)]
     .sort((a, b) => a.timeS - b.timeS || a.track - b.track)
     .map(({ timeS, track, channel, why }) => ({
       timeS,
@@ -41,10 +42,4 @@ export function droppedRows(
       why: rejections[why],
     }));
   return { counts, moments };
-}
-
-/** At most `count` of them, evenly. */
-function spread<T>(items: readonly T[], count: number): readonly T[] {
-  if (items.length <= count) return items;
-  return Array.from({ length: Math.max(0, count) }, (_, k) => items[Math.floor((k * items.length) / count)]);
 }

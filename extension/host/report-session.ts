@@ -1,4 +1,5 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
+import { evenlyWithEnds } from '../../analysis/numbers/evenly.ts';
 import { withItsTune } from '../../analysis/machine/tune.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
@@ -320,17 +321,11 @@ export class ReportSession {
         recorded: report.recorded,
         meanMs: pin?.meanMs ?? null,
         ci95Ms: pin?.ci95Ms ?? null,
-        strokes: spread(strokes, mostStrokesOfPin),
+        strokes: evenlyWithEnds(strokes, mostStrokesOfPin),
       });
     }
     return rows;
   }
-}
-
-/** At most `most` of them, evenly from first to last. */
-function spread<T>(items: readonly T[], most: number): T[] {
-  if (items.length <= most) return [...items];
-  return Array.from({ length: most }, (_, i) => items[Math.round((i * (items.length - 1)) / (most - 1))]);
 }
 
 function isAbort(error: unknown): boolean {

@@ -1,4 +1,5 @@
 /** Overlaid waveforms: a channel's hits by sector, or one pin through all takes, each aligned at its due time. */
+import { evenlyWithEnds } from '../../analysis/numbers/evenly.ts';
 import { type ClipWant, mostClips } from '../protocol/messages.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context } from './context.ts';
@@ -91,7 +92,7 @@ export class Traces {
             Number.isFinite(hits.latenessMs[hit]) &&
             (hit === chosen || model.whyOf(hit) === null),
         );
-      const some = spread(own, perRow);
+      const some = evenlyWithEnds(own, perRow);
       if (chosen !== null && own.includes(chosen) && !some.includes(chosen)) some[some.length - 1] = chosen;
       return some.length === 0 ? [] : [{ sector, some, of: own.length }];
     });
@@ -236,9 +237,3 @@ export class Traces {
 
 /** Left of the traces, px; style/traces.css has the same. */
 const labelWidth = 96;
-
-function spread(items: Int32Array, most: number): number[] {
-  if (items.length <= most) return [...items];
-  if (most === 1) return [items[0]];
-  return Array.from({ length: most }, (_, i) => items[Math.round((i * (items.length - 1)) / (most - 1))]);
-}

@@ -2,6 +2,7 @@
  * How channels sound on a track, learnt where the pattern says so: first from strikes at which one is due alone, then
  * anew from all of them with everything else taken off.
  */
+import { evenlyFrom } from '../../numbers/evenly.ts';
 import { median } from '../../numbers/statistics.ts';
 import type { Track } from '../../take/take.ts';
 import { backgroundOf, type Background } from '../signal/background.ts';
@@ -74,7 +75,7 @@ export async function firstLessons(
       if (moments.length >= enough) break;
     }
     if (moments.length > 0 && !(moments.length < fewestLessons && saved.has(channel)))
-      chosen.push({ channel, moments: spread([...new Set(moments)], lessons) });
+      chosen.push({ channel, moments: evenlyFrom([...new Set(moments)], lessons) });
   }
   const taught = new Set(chosen.map(({ channel }) => channel));
   const recalled = [...saved].filter(
@@ -92,7 +93,7 @@ export async function firstLessons(
   }
   const heardClips = clipsOf.flatMap(({ clips }) => clips);
   if (chosen.length === 0)
-    for (const at of spread([...sure], lessons)) heardClips.push(await readClip(track, at, frame));
+    for (const at of evenlyFrom([...sure], lessons)) heardClips.push(await readClip(track, at, frame));
   const background = backgroundOf(
     heardClips.sort((a, b) => a.from - b.from),
     frame,
@@ -220,10 +221,4 @@ export async function learnAgain(
 
 export function orElse(timeS: number, otherwise: Expectation): Expectation {
   return Number.isNaN(timeS) ? otherwise : timeS;
-}
-
-/** At most so many, evenly from all. */
-function spread<T>(items: readonly T[], most: number): T[] {
-  if (items.length <= most) return [...items];
-  return Array.from({ length: most }, (_, i) => items[Math.floor((i * items.length) / most)]);
 }
