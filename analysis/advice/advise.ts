@@ -31,6 +31,7 @@ import type { Upheld } from './supposition.ts';
 import { setAside } from './set-aside.ts';
 import { scattered, stepOf, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
+import { unmovedBy, unmovedWords } from './unmoved.ts';
 import { unreached } from './unreached.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
@@ -47,11 +48,12 @@ import {
   worstOfAll,
   worstOutOf,
 } from './tunes.ts';
+import { didItWork } from './outcome.ts';
 import { newestOf, unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 export { driveTable } from './drive.ts';
 export { adviceFindings } from './findings.ts';
-export { didItWork } from './outcome.ts';
+export { didItWork };
 
 /**
  * What to change on the machine as it stands now, judged by its newest take. The take's settings are where its
@@ -134,16 +136,19 @@ export async function advise(
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
   const lessons = experimentOf(belief, toLearn(belief, tempi, allowed), report, minutes);
   const experiment = lessons?.single ?? null;
+  const unmoved = unmovedBy(machine, didItWork(given, reports), advice.doubts ?? []);
   return {
     ...advice,
     ...(experiment === null ? {} : { experiment }),
     ...(lessons === null || cut ? {} : { settling: lessons.whole }),
+    ...(unmoved.length === 0 ? {} : { unmoved }),
     ...(work === null ? {} : { work }),
     ...(stock === null ? {} : { stock }),
     ...(overTempi === null ? {} : { tempi: overTempi }),
     ...(loudness === null ? {} : { loudness }),
     ...(tunes === null ? {} : { tunes: { ...tunes, ...(told.length === 0 ? {} : { conflicts: told }) } }),
     summary: [
+      ...unmovedWords(unmoved),
       advice.summary,
       ...(lessons === null || experiment !== null || cut ? [] : settlingWords(lessons.whole)),
       ...leavingWords(planned, allowed.plan),

@@ -38,6 +38,8 @@ export function didItWork(given: Machine, reports: readonly EarlierReport[]): Ou
   if (until === -1) return null;
   const earlier = known[until];
   const settings = settingsOf(machine, later);
+  const then = settingsOf(machine, earlier);
+  if (settings.every((setting, a) => setting === then[a])) return null;
   const before = beliefFromTakes(standingAt(machine, earlier), known.slice(0, until + 1));
   const groups = compare(before, settings, machine, later);
   const changed = changesBetween(before, settings);

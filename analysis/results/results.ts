@@ -234,6 +234,19 @@ export const adviceSchema = z.object({
     )
     .optional()
     .describe('Settings in machine.jsonc that nobody noted: all holds only if they are fitted'),
+  unmoved: z
+    .array(
+      z.object({
+        adjuster: z.string(),
+        from: z.number().int(),
+        to: z.number().int().describe('As was noted, and as all here is reckoned'),
+        since: z.string().describe('The take before the change'),
+        expectedMs: known,
+        measuredMs: known.describe('What the two takes by themselves show of it'),
+      }),
+    )
+    .optional()
+    .describe('Changes that were noted and show next to nothing: all holds only if they were made'),
   setAside: z
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()

@@ -133,3 +133,28 @@ describe('pins that scatter', () => {
     expect(advice.scattered!.map(({ channel }) => channel)).toEqual(['block', 'block']);
   });
 });
+
+describe('a change that was noted and shows nothing', () => {
+  /** The lever went from 4 to 1, of `mm` a unit. */
+  const doubted = (mm: number, [before, after]: readonly [number, number]) => {
+    const of = machineOf([block, { id: 'gong' }], ['A', 'B'], [lever({ perUnit: { mm }, installed: 1 })]);
+    const take = (name: string, ms: number, setting: number) => ({
+      ...reportOf(of, { gong: [ms, ms] }, 0.13, { lever: setting }),
+      take: name,
+      recorded: name,
+    });
+    return advise(of, [take('2026-05-01', before, 4), take('2026-06-01', after, 1)], solve);
+  };
+
+  it.each([0.05, 0.07])('is doubted before the plan goes by it: %s mm a unit', async (mm) => {
+    const { unmoved, summary } = await doubted(mm, [3.2, 3.2]);
+    expect(unmoved).toMatchObject([{ adjuster: 'lever', from: 4, to: 1, since: '2026-05-01' }]);
+    expect(summary).toMatch(
+      /^In doubt before anything else: lever 4 → 1 \(.* all that follows holds only if/,
+    );
+  });
+
+  it('is not where it shows', async () => {
+    for (const after of [1.7, 2]) expect((await doubted(0.05, [3.2, after])).unmoved).toBeUndefined();
+  });
+});
