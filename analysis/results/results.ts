@@ -4,6 +4,7 @@
  * a number that is not known is null. Keys may be added; none is renamed or reused.
  */
 import { z } from 'zod';
+import { unmovedSchema, unnotedSchema } from './doubted-settings.ts';
 import { findingKinds } from './catalogue.ts';
 import { count, known, knownSize, number, size, stepNumber, target } from './numbers.ts';
 import { levelSchema, loudnessSchema } from './loudness.ts';
@@ -221,32 +222,8 @@ export const adviceSchema = z.object({
     .object({ take: z.string(), why: z.string() })
     .optional()
     .describe('The take that is acted on, and why it is the newest'),
-  unnoted: z
-    .array(
-      z.object({
-        adjuster: z.string(),
-        installed: z.number().int().describe('As machine.jsonc has it, and as all here is reckoned'),
-        noted: z.number().int().describe('As it was noted last'),
-        by: z
-          .enum(['log', 'take'])
-          .describe('Where: in CALIBRATION.md, or as the setting of the newest take'),
-      }),
-    )
-    .optional()
-    .describe('Settings in machine.jsonc that nobody noted: all holds only if they are fitted'),
-  unmoved: z
-    .array(
-      z.object({
-        adjuster: z.string(),
-        from: z.number().int(),
-        to: z.number().int().describe('As was noted, and as all here is reckoned'),
-        since: z.string().describe('The take before the change'),
-        expectedMs: known,
-        measuredMs: known.describe('What the two takes by themselves show of it'),
-      }),
-    )
-    .optional()
-    .describe('Changes that were noted and show next to nothing: all holds only if they were made'),
+  unnoted: unnotedSchema.optional(),
+  unmoved: unmovedSchema.optional(),
   setAside: z
     .array(z.object({ channel, sector, message: z.string() }))
     .optional()
