@@ -29,7 +29,7 @@ import type { SparingPlan } from './sparing.ts';
 import { obstaclesTo, type Obstacle } from './reach.ts';
 import type { Upheld } from './supposition.ts';
 import { setAside } from './set-aside.ts';
-import { scattered, stepOf, turnsToResolve } from './stop.ts';
+import { scattered, adviceStep, turnsToResolve } from './stop.ts';
 import { summarise } from './summary.ts';
 import { unmovedBy, unmovedWords } from './unmoved.ts';
 import { unreached } from './unreached.ts';
@@ -266,7 +266,7 @@ function written(belief: Belief, plan: SparingPlan, obstacles: Obstacle[], basis
   );
   const unheard = unheardIn(belief.machine, report);
   const unmeasured = unmeasuredIn(belief.machine, report);
-  const atTake = stepOf(belief, plan);
+  const atTake = adviceStep(belief, plan);
   // Well at the take's tempo is not well at all that are meant.
   const isUnwell = overTempi !== null && !goodEnough(overTempi, predict(overTempi, plan.settings));
   const farthest = worstOutOf(planned, plan.settings);

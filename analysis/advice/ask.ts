@@ -2,7 +2,7 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import { endMs, predict, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
-import { programFor, roundedIn, settingsIn, valuesFor } from './program.ts';
+import { programFor, roundedIn, solvedSettings, valuesFor } from './program.ts';
 import { costOfPlan, minutesOf, SLACK_MINUTES } from './minutes.ts';
 import { stockAllows } from './stock.ts';
 import { beyondReachMs, countedShare, excessShare, keeping, scoreFor, strictestMs } from './question.ts';
@@ -103,7 +103,7 @@ export class Asker {
         this.unproven(gapTo(answer.bound, this.value(question, best)));
         return best;
       }
-      const settings = answer.objective === null ? null : settingsIn(belief, choices, answer.values);
+      const settings = answer.objective === null ? null : solvedSettings(belief, choices, answer.values);
       const judged = settings && this.judge(question, settings, answer.values);
       if (settings !== null && judged?.allowed) best = this.better(question, settings, best);
       if (answer.status !== 'optimal') {

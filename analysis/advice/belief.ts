@@ -37,7 +37,7 @@ export interface BelievedGroup {
 }
 
 /** Groups of another tune than the newest take's, at the tempo of its own newest take. */
-export interface OtherTune extends Pick<Belief, 'groups' | 'share' | 'groupCovariance' | 'wanderMs'> {
+export interface OtherTuneGroups extends Pick<Belief, 'groups' | 'share' | 'groupCovariance' | 'wanderMs'> {
   readonly tune: string;
   readonly take: string;
 }
@@ -67,7 +67,7 @@ export interface Belief {
   /** By group: standard deviation by which its lateness moves by itself from take to take, ms; 0 where one take tells nothing of it. */
   readonly wanderMs: readonly number[];
   /** Of a machine with several tunes; adjusters are common to all. */
-  readonly others: readonly OtherTune[];
+  readonly others: readonly OtherTuneGroups[];
   /** Couplings of the machine file (`alsoShifts`) as the takes tell their shares. */
   readonly couplings: readonly {
     readonly adjuster: number;
@@ -135,7 +135,7 @@ export function predict(belief: Belief, settings: readonly number[]): Prediction
 }
 
 /** The belief as if these groups, by index, were not there. */
-export function without(belief: Belief, aside: ReadonlySet<number>): Belief {
+export function withoutGroups(belief: Belief, aside: ReadonlySet<number>): Belief {
   const kept = <T>(of: readonly T[]) => of.filter((_, g) => !aside.has(g));
   return {
     ...belief,

@@ -5,7 +5,7 @@ import type { Belief } from './belief.ts';
 import { contradiction } from './effects.ts';
 
 /** Whole settings from `lo` to `hi`, both allowed. */
-export interface Span {
+export interface SettingSpan {
   readonly lo: number;
   readonly hi: number;
 }
@@ -16,7 +16,7 @@ export interface Choice {
   /** Setting on the machine now; staying there is always allowed, even where it lies outside min and max. */
   readonly installed: number;
   /** Settings it may be changed to; empty where it is to stay. Ascending, none holds `installed`. */
-  readonly spans: readonly Span[];
+  readonly spans: readonly SettingSpan[];
 }
 
 /**
@@ -52,7 +52,7 @@ function actsOnMeasured({ share }: Belief, a: number): boolean {
 }
 
 /** A striker cannot fall through nothing: settings that leave no drop height are not allowed. */
-function strikes({ perUnit }: Adjuster, span: Span): Span {
+function strikes({ perUnit }: Adjuster, span: SettingSpan): SettingSpan {
   if (!('dropMm' in perUnit) || perUnit.dropMm === 0) return span;
   const zero = -perUnit.dropHeightMm / perUnit.dropMm;
   return perUnit.dropMm > 0

@@ -5,7 +5,7 @@
 import { grouped } from '../numbers/grouped.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results/results.ts';
-import { predict, without, type Belief } from './belief.ts';
+import { predict, withoutGroups, type Belief } from './belief.ts';
 import { heldMs, isOut } from './leaving.ts';
 import { changesWords, placeWords, sideWords } from './place-words.ts';
 import type { SparingPlan } from './sparing.ts';
@@ -120,7 +120,7 @@ function exclusion(belief: Belief, { solve, run }: Asking) {
     const key = [...members].sort((a, b) => a - b).join();
     const others = new Set([...belief.groups.keys()].filter((g) => !members.includes(g)));
     const answer =
-      known.get(key) ?? unreached(without(free, others), solve, run).then((out) => out.length > 0);
+      known.get(key) ?? unreached(withoutGroups(free, others), solve, run).then((out) => out.length > 0);
     known.set(key, answer);
     return answer;
   };

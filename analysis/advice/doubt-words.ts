@@ -12,7 +12,7 @@ import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
 import { turnsHeard } from './take-noise.ts';
-import { isAcross, lastThatTells, whenMoved, type Span } from './when-moved.ts';
+import { isAcross, lastThatTells, whenMoved, type RoundSpan } from './when-moved.ts';
 
 type Doubt = NonNullable<Advice['doubts']>[number];
 
@@ -132,7 +132,7 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
     };
   }
   const when = whenMoved(rounds, one, one.before ?? last);
-  const takesOf = ({ from, to }: Span) =>
+  const takesOf = ({ from, to }: RoundSpan) =>
     `between takes ${rounds[from].report.take} and ${rounds[to].report.take}`;
   const between =
     takesOf(when) +

@@ -3,7 +3,7 @@
  * until none is needed. What cannot be told apart stays open: the rivals are kept with it.
  */
 import { sharesOf } from './shares.ts';
-import { fit, logEvidence, scoreOf, type Assumptions, type Fit } from './fit.ts';
+import { fitEffects, logEvidence, scoreTest, type Assumptions, type EffectsFit } from './fit.ts';
 import { bodiesOf, movedBefore, movements, type Body } from './movements.ts';
 import { recordDoubts, type Odd } from './record-doubts.ts';
 import type { Series } from './series.ts';
@@ -29,13 +29,13 @@ export const movementKinds: ReadonlySet<SuppositionKind> = new Set(['moved', 'sl
 export interface Doubted {
   readonly upheld: readonly Upheld[];
   readonly assumptions: Assumptions;
-  readonly fit: Fit;
+  readonly fit: EffectsFit;
 }
 
 /** @param unknownSd prior standard deviation of a factor that is surely not as geometry says */
 export function doubt(base: Assumptions, unknownSd: number): Doubted {
   let assumptions = base;
-  let current = fit(assumptions);
+  let current = fitEffects(assumptions);
   const upheld: Upheld[] = [];
   const bodies = assumptions.rounds.length > 1 ? bodiesOf(base.machine, base.series) : [];
   for (let i = 0; i < MOST_UPHELD && assumptions.rounds.length > 1; i++) {
@@ -43,12 +43,12 @@ export function doubt(base: Assumptions, unknownSd: number): Doubted {
     if (next === null) break;
     if (next.kind !== 'own-size' || next.rivals.length > 0) upheld.push(next);
     assumptions = withUpheld(assumptions, next, unknownSd);
-    current = fit(assumptions);
+    current = fitEffects(assumptions);
   }
   return { upheld, assumptions, fit: current };
 }
 
-function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
+function likeliest(current: EffectsFit, bodies: readonly Body[]): Upheld | null {
   const { assumptions } = current;
   const { machine } = assumptions;
   const asked = new Map<string, boolean>();
@@ -56,7 +56,7 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
     let answer = asked.get(`${key} ${before}`);
     if (answer === undefined) {
       const column = movedBefore(before, ({ channel, sector }) => share(channel, sector));
-      const { pull, information } = scoreOf(current, column, (c, s) => share(c, s) !== 0);
+      const { pull, information } = scoreTest(current, column, (c, s) => share(c, s) !== 0);
       answer = information > 0 && pull * pull > ODD_SDS ** 2 * information;
       asked.set(`${key} ${before}`, answer);
     }
@@ -69,7 +69,7 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
   const isMoreThanWander = beyondWander(assumptions);
   const judged = [...movements(assumptions, bodies), ...recordDoubts(assumptions, odd)]
     .map((one) => {
-      const score = scoreOf(current, one.column, one.moves);
+      const score = scoreTest(current, one.column, one.moves);
       const log = logEvidence(score, one.mean, one.sd) + one.logPrior;
       const precision = score.information + 1 / one.sd ** 2;
       const size = (score.pull + one.mean / one.sd ** 2) / precision;
@@ -96,14 +96,14 @@ function likeliest(current: Fit, bodies: readonly Body[]): Upheld | null {
  */
 function beyondWander(assumptions: Assumptions): (one: Supposition) => boolean {
   const { rounds, wanderMs } = assumptions;
-  let cautious: Fit | null = null;
+  let cautious: EffectsFit | null = null;
   return ({ kind, column, moves, mean, sd }) => {
     if (kind !== 'moves-others') return true;
-    cautious ??= fit({
+    cautious ??= fitEffects({
       ...assumptions,
       wanderMs: (series) => cautiousWanderMs(wanderMs(series), rounds.length),
     });
-    return logEvidence(scoreOf(cautious, column, moves), mean, sd) > 0;
+    return logEvidence(scoreTest(cautious, column, moves), mean, sd) > 0;
   };
 }
 

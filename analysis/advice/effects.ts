@@ -1,4 +1,5 @@
 /** What each adjuster is believed to do a unit, and whether the takes contradict the machine's description of it. */
+import { knownOrNull } from '../strokes/groups.ts';
 import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftMs } from '../machine/effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
@@ -34,16 +35,14 @@ export function effectsOf(belief: Belief): Effect[] {
     const verdict = contradiction(belief, a);
     return {
       adjuster: adjuster.id,
-      msPerUnit: finite(factor * unitMs),
-      sdMs: finite(Math.sqrt(belief.factorCovariance[a][a]) * Math.abs(unitMs)),
+      msPerUnit: knownOrNull(factor * unitMs),
+      sdMs: knownOrNull(Math.sqrt(belief.factorCovariance[a][a]) * Math.abs(unitMs)),
       from,
-      geometryMsPerUnit: finite(unitMs),
+      geometryMsPerUnit: knownOrNull(unitMs),
       ...(verdict === null ? {} : { verdict }),
     };
   });
 }
-
-const finite = (value: number) => (Number.isFinite(value) ? value : null);
 
 /** Own shift in ms when an adjuster goes from one setting to another, by geometry. */
 export function shiftOf(belief: Belief, adjuster: Adjuster, from: number, to: number): number {

@@ -79,7 +79,7 @@ function referenceMs2({ rounds }: Belief): number {
   return Math.max(LEAST_MS2, (rounds.at(-1)?.referenceSdMs ?? 0) ** 2);
 }
 
-export interface Learnt {
+export interface ExpectedLearning {
   /** Standard deviation of each adjuster's factor, by adjuster. */
   readonly factorSd: readonly number[];
   /** By group: variance of the lateness as planned, ms². */
@@ -95,7 +95,7 @@ export interface Noise {
 }
 
 /** @param settings that the take to come is recorded with */
-export function learntFrom(known: Known, settings: readonly number[], noise: Noise): Learnt {
+export function learntFrom(known: Known, settings: readonly number[], noise: Noise): ExpectedLearning {
   const { belief, plan, adjusters, groups } = known;
   const { effects, share, machine } = belief;
   const { adjusters: all } = machine.description;

@@ -10,7 +10,14 @@ import type { Advice, EarlierReport } from '../results/results.ts';
 import { SLACK_MS } from './ask.ts';
 import { changedSinceTake, endMs, geometricShiftMs, installedOf, predict, type Belief } from './belief.ts';
 import { choicesOf, type Choice } from './choices.ts';
-import { knownOf, learntFrom, wanderOf, type Known, type Learnt, type Noise } from './expected-learning.ts';
+import {
+  knownOf,
+  learntFrom,
+  wanderOf,
+  type Known,
+  type ExpectedLearning,
+  type Noise,
+} from './expected-learning.ts';
 import { experimentWords } from './experiment-words.ts';
 import { costOfPlan, minutesOf } from './minutes.ts';
 import { withinMs } from './question.ts';
@@ -83,7 +90,7 @@ export function experimentOf(
 }
 
 /** What is to be learnt. */
-export interface Lesson {
+export interface ExperimentQuestion {
   readonly known: Known;
   /** Groups that the plan cannot be promised for. */
   readonly unsure: readonly number[];
@@ -94,7 +101,7 @@ export interface Lesson {
 }
 
 /** Σ variance as planned over tolerance squared, of the groups that are too unsure. */
-function leftOf({ known, unsure }: Lesson, plannedMs2: readonly number[]): number {
+function leftOf({ known, unsure }: ExperimentQuestion, plannedMs2: readonly number[]): number {
   const { groups } = known.belief;
   return unsure.reduce((sum, g) => sum + plannedMs2[g] / groups[g].toleranceMs ** 2, 0);
 }
@@ -173,7 +180,7 @@ export class Take {
 }
 
 /** Every single change that is allowed and makes nothing worse. */
-export function candidates(lesson: Lesson, minutes: number): Candidate[] {
+export function candidates(lesson: ExperimentQuestion, minutes: number): Candidate[] {
   const { known, unsure, take } = lesson;
   const { belief } = known;
   const { machine } = belief;
@@ -257,13 +264,13 @@ function bestOf(all: readonly Candidate[], before: number): Candidate | null {
   return asGood.reduce((x, y) => (order(y, x) < 0 ? y : x));
 }
 
-function wholeOf(lesson: Lesson): Lessons['whole'] {
+function wholeOf(lesson: ExperimentQuestion): Lessons['whole'] {
   const { turns, groups } = settledBy(lesson, lesson.known.plan);
   return { turns, settled: groups.length, unsure: lesson.unsure.length };
 }
 
 function described(
-  lesson: Lesson,
+  lesson: ExperimentQuestion,
   { adjuster: a, settings, left }: Candidate,
   whole: Lessons['whole'],
   isCut: boolean,
@@ -309,9 +316,9 @@ function described(
  * Which groups a take with these settings can settle, and the shortest that does; null turns where there are none. What is
  * learnt is by that take, or by one like the newest.
  */
-function settledBy({ promised: known, unsure, take }: Lesson, settings: readonly number[]) {
+function settledBy({ promised: known, unsure, take }: ExperimentQuestion, settings: readonly number[]) {
   const after = (turns?: number) => learntFrom(known, settings, take.of(turns));
-  const isSettled = ({ plannedMs2 }: Learnt, g: number, turns: number) =>
+  const isSettled = ({ plannedMs2 }: ExpectedLearning, g: number, turns: number) =>
     take.measures(g, turns) && NORMAL_95 * Math.sqrt(plannedMs2[g]) <= neededMs(known.belief, g);
   const long = after(MOST_TURNS);
   const groups = unsure.filter((g) => isSettled(long, g, MOST_TURNS));

@@ -18,11 +18,11 @@ import type { Round } from './rounds.ts';
 import type { Series, Moves } from './series.ts';
 
 /** Lateness (ms) of a group in a round for one unit of an unknown, counted from the newest take: 0 there. */
-export type Column = (series: Series, round: number) => number;
+export type DesignColumn = (series: Series, round: number) => number;
 
 /** Something that is supposed beside what is noted. */
 export interface Supposed {
-  readonly column: Column;
+  readonly column: DesignColumn;
   readonly mean: number;
   readonly sd: number;
 }
@@ -43,7 +43,7 @@ export interface Assumptions {
 }
 
 /** A normal belief about what groups share. */
-export interface Fit {
+export interface EffectsFit {
   readonly assumptions: Assumptions;
   readonly unknowns: Unknowns;
   /** Deviations from the priors' means. */
@@ -125,7 +125,7 @@ export function shiftIn(machine: Machine, rounds: readonly Round[], a: number, r
   return shiftMs(description.adjusters[a], newest, settings[a], description, secondsPerTurn);
 }
 
-export function fit(assumptions: Assumptions): Fit {
+export function fitEffects(assumptions: Assumptions): EffectsFit {
   const unknowns = unknownsOf(assumptions);
   const count = unknowns.priorSd.length;
   const information = Matrix.zeros(count, count);
@@ -137,9 +137,9 @@ export function fit(assumptions: Assumptions): Fit {
     logLikelihood += levelLogLikelihood(steps, innovations);
     for (let i = 0; i < at.length; i++) {
       const own = columnInnovations[i];
-      right[at[i]] += dot(own, innovations, steps);
+      right[at[i]] += innovationDot(own, innovations, steps);
       for (let j = 0; j <= i; j++) {
-        const sum = dot(own, columnInnovations[j], steps);
+        const sum = innovationDot(own, columnInnovations[j], steps);
         if (sum !== 0) information.set(at[i], at[j], information.get(at[i], at[j]) + sum);
       }
     }
@@ -156,7 +156,7 @@ export function fit(assumptions: Assumptions): Fit {
 }
 
 /** Σ a·b / variance over the innovations. */
-export function dot(a: Float64Array, b: Float64Array, { innovationVariance }: LevelSteps): number {
+export function innovationDot(a: Float64Array, b: Float64Array, { innovationVariance }: LevelSteps): number {
   let sum = 0;
   for (let t = 1; t < a.length; t++) sum += (a[t] * b[t]) / innovationVariance[t];
   return sum;
@@ -242,7 +242,7 @@ function solve(information: Matrix, right: Float64Array, { priorSd }: Unknowns) 
 }
 
 /** What the takes say of one more unknown beside all others: its size where nothing is known of it before, and 1 over its variance. */
-export interface Score {
+export interface ScoreTest {
   readonly pull: number;
   readonly information: number;
 }
@@ -252,7 +252,11 @@ export interface Score {
  *
  * @param moves whether the column may be other than 0 for a group
  */
-export function scoreOf({ filtered, mean, covarianceRows }: Fit, column: Column, moves: Moves): Score {
+export function scoreTest(
+  { filtered, mean, covarianceRows }: EffectsFit,
+  column: DesignColumn,
+  moves: Moves,
+): ScoreTest {
   let pull = 0;
   let information = 0;
   const cross = new Float64Array(mean.length);
@@ -293,7 +297,7 @@ export function scoreOf({ filtered, mean, covarianceRows }: Fit, column: Column,
 }
 
 /** Logarithm of how much likelier the takes are with an unknown of this normal prior than without it. */
-export function logEvidence({ pull, information }: Score, mean: number, sd: number): number {
+export function logEvidence({ pull, information }: ScoreTest, mean: number, sd: number): number {
   const precision = 1 / (sd * sd);
   const sum = pull + mean * precision;
   return (

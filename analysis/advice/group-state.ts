@@ -3,7 +3,7 @@ import { NORMAL_95 } from '../numbers/normal.ts';
 import { type Belief } from './belief.ts';
 
 /** A change of one adjuster as groups see it. */
-export interface Move {
+export interface GroupMove {
   readonly adjuster: number;
   /** Of its own geometric shift, ms. */
   readonly byMs: number;
@@ -63,7 +63,7 @@ export class GroupState {
     return this.mean[this.place[adjuster]];
   }
 
-  meanAfter(moves: readonly Move[]): number {
+  meanAfter(moves: readonly GroupMove[]): number {
     let meanMs = this.meanMs;
     for (const { adjuster, byMs } of moves) {
       const i = this.place[adjuster];
@@ -72,7 +72,7 @@ export class GroupState {
     return meanMs;
   }
 
-  varianceAfter(moves: readonly Move[]): number {
+  varianceAfter(moves: readonly GroupMove[]): number {
     const n = this.adjusters.length;
     let variance = this.variance;
     for (let m = 0; m < moves.length; m++) {

@@ -17,10 +17,10 @@ import {
   type Belief,
   type BelievedEffect,
   type BelievedGroup,
-  type OtherTune,
+  type OtherTuneGroups,
 } from './belief.ts';
 import { doubt, heldBy, type Doubted } from './doubt.ts';
-import { BREAK_VARIANCE_MS2, fit, type Assumptions, type Filtered, type Fit } from './fit.ts';
+import { BREAK_VARIANCE_MS2, fitEffects, type Assumptions, type Filtered, type EffectsFit } from './fit.ts';
 import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
 import { roundsOf, type Round, settingsOf } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
@@ -73,18 +73,18 @@ function learn(machine: Machine, reports: readonly EarlierReport[], priorSd: num
     supposed: [],
   };
   // What is odd about a channel must not be taken for its wandering before it was asked what happened.
-  const { usualMs } = learnWander(fit(base));
+  const { usualMs } = learnWander(fitEffects(base));
   const first = learnRefits({ ...base, wanderMs: () => usualMs }, MOST_AT_FIRST_MS);
   const doubted = doubt(first, UNKNOWN_SD);
   const wander = learnWander(doubted.fit).ofChannelMs;
   const settled = wanderingAs(doubted.assumptions, wander, doubted.upheld);
-  const { mean } = fit(settled);
+  const { mean } = fitEffects(settled);
   const priorSds = settled.priorSds.map((sd, a) =>
     Math.abs(mean[a]) > SURPRISING_SDS * sd ? UNKNOWN_SD : sd,
   );
   const common = learnRefits({ ...settled, priorSds });
-  const assumptions = learnOwnRefits(common, fit(common));
-  return believe({ ...doubted, assumptions, fit: fit(assumptions) }, priorSd);
+  const assumptions = learnOwnRefits(common, fitEffects(common));
+  return believe({ ...doubted, assumptions, fit: fitEffects(assumptions) }, priorSd);
 }
 
 /** What a person says was worked on before a take: no lateness from before it says where its groups are now. */
@@ -172,7 +172,7 @@ function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number
  * Each tune but the newest take's, as its own newest take and all that was learnt since tell it. The levels are those with the
  * newest take's settings; what may have moved since is added to their variance.
  */
-function otherTunes(current: Fit, assumptions: Assumptions): OtherTune[] {
+function otherTunes(current: EffectsFit, assumptions: Assumptions): OtherTuneGroups[] {
   const { machine, rounds, wanderMs, breaks, refitMs } = assumptions;
   const { adjusters } = machine.description;
   const last = rounds.length - 1;
@@ -228,7 +228,7 @@ function alone(group: BelievedGroup, adjusters: number): BelievedLevel {
 /** A series' level with the newest take's settings, its variance, and its covariance with each factor. */
 function levelIn(
   { series, steps, at, level, columnLevels }: Filtered,
-  { mean, covariance }: Fit,
+  { mean, covariance }: EffectsFit,
   adjusters: number,
 ) {
   let meanMs = level;
@@ -243,7 +243,7 @@ function levelIn(
   return { meanMs, variance, withFactors };
 }
 
-function levelOf(group: BelievedGroup, own: Filtered, current: Fit, adjusters: number): BelievedLevel {
+function levelOf(group: BelievedGroup, own: Filtered, current: EffectsFit, adjusters: number): BelievedLevel {
   const { meanMs, variance, withFactors } = levelIn(own, current, adjusters);
   const ci95Ms = NORMAL_95 * Math.sqrt(variance);
   // The newest take always counts: where it is sure by itself, and all takes together say otherwise, it stands alone.
@@ -255,7 +255,7 @@ function levelOf(group: BelievedGroup, own: Filtered, current: Fit, adjusters: n
 
 /** Shares with the couplings as the takes tell them. */
 function withCouplings(
-  { assumptions, unknowns, mean }: Fit,
+  { assumptions, unknowns, mean }: EffectsFit,
   channel: number,
   sector: number,
   machine = assumptions.machine,

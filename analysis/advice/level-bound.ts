@@ -2,6 +2,7 @@
  * What a builder allows advice to do to a channel's loudness (`keepLevel`). Only what changes how far a striker falls changes how hard
  * it strikes: the level goes with the speed of the blow, √(2gh). Shims, levers and rings move when it strikes, not how hard.
  */
+import { knownOrNull } from '../strokes/groups.ts';
 import { dropHeightMm, dropLevelDb } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
@@ -125,10 +126,7 @@ export function loudnessOf(
   if (channels.every(({ keepLevel }) => keepLevel === undefined)) return null;
   const rows = adjusters.flatMap((adjuster, a) =>
     keptBy(machine, a).map(({ channel, withinDb, meantMm }) => {
-      const db = (setting: number) => {
-        const value = dropLevelDb(meantMm, dropHeightMm(adjuster, setting));
-        return Number.isFinite(value) ? value : null;
-      };
+      const db = (setting: number) => knownOrNull(dropLevelDb(meantMm, dropHeightMm(adjuster, setting)));
       return {
         channel: channels[channel].id,
         adjuster: adjuster.id,

@@ -1,7 +1,7 @@
 /** Suppositions of movement: what left its place at once or by and by, with nothing noted that would do it. */
 import { sharesOf } from './shares.ts';
 import type { Machine } from '../machine/machine.ts';
-import type { Assumptions, Column } from './fit.ts';
+import type { Assumptions, DesignColumn } from './fit.ts';
 import type { Series, Moves } from './series.ts';
 import type { Supposition } from './supposition.ts';
 
@@ -30,7 +30,7 @@ export interface Body {
 }
 
 /** Lateness that a movement before a round takes off all takes before it, so that the newest stands as it is. */
-export function movedBefore(before: number, ms: (series: Series, round: number) => number): Column {
+export function movedBefore(before: number, ms: (series: Series, round: number) => number): DesignColumn {
   return (series, round) => (round < before ? -ms(series, round) : 0);
 }
 

@@ -20,7 +20,7 @@ const MOST_PERMUTED = 7;
  * @param changed indices of the adjusters that are changed
  * @param drawer  what is in it while the work is done; absent where nothing is built from one
  */
-export function inOrder(
+export function orderOfWork(
   belief: Pick<Belief, 'machine' | 'share'>,
   changed: readonly number[],
   drawer?: Drawer,

@@ -8,7 +8,7 @@
 import { shiftOf } from './effects.ts';
 import type { Adjuster } from '../machine/schema.ts';
 import { changedSinceTake, geometricShiftMs, predict, type Belief } from './belief.ts';
-import { type Choice, type Span } from './choices.ts';
+import { type Choice, type SettingSpan } from './choices.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { strictestMs, weightsOf, WEIGHT_OF_REACH, withinMs, type Question } from './question.ts';
 import { changeMinutes, costOfChange, openingsOf } from './minutes.ts';
@@ -33,7 +33,7 @@ export function programFor(
 }
 
 /** How a choice shows in the program; each is 0 where the adjuster stays as it is installed. */
-export interface Change {
+export interface ChangeTerms {
   /** Units from the installed setting. */
   readonly units: readonly Term[];
   /** Own geometric shift from the installed setting, ms. */
@@ -42,7 +42,7 @@ export interface Change {
   readonly changed: readonly Term[];
 }
 
-export function layChoice(lp: LinearProgram, belief: Belief, choice: Choice): Change {
+export function layChoice(lp: LinearProgram, belief: Belief, choice: Choice): ChangeTerms {
   const adjuster = belief.machine.description.adjusters[choice.adjuster];
   const units: Term[] = [];
   const shift: Term[] = [];
@@ -80,7 +80,7 @@ const MOST_SINGLE_SETTINGS = 500;
 const PIECES = 250;
 
 /** Pieces of the spans on which the shift is straight. */
-function piecesOf({ perUnit }: Adjuster, spans: readonly Span[]): Span[] {
+function piecesOf({ perUnit }: Adjuster, spans: readonly SettingSpan[]): SettingSpan[] {
   if (!('dropMm' in perUnit)) return [...spans];
   const settings = spans.reduce((sum, { lo, hi }) => sum + hi - lo + 1, 0);
   const length = settings <= MOST_SINGLE_SETTINGS ? 1 : Math.ceil(settings / PIECES);
@@ -100,7 +100,7 @@ export function layLimits(
   lp: LinearProgram,
   belief: Belief,
   choices: readonly Choice[],
-  changes: readonly Change[],
+  changes: readonly ChangeTerms[],
 ): void {
   const { adjusters, limits } = belief.machine.description;
   limits.forEach(({ adjusters: ids, sumMin = -Infinity, sumMax = Infinity }, i) => {
@@ -126,7 +126,7 @@ export function layLateness(
   lp: LinearProgram,
   belief: Belief,
   choices: readonly Choice[],
-  changes: readonly Change[],
+  changes: readonly ChangeTerms[],
 ): void {
   const now = predict(
     belief,
@@ -150,7 +150,7 @@ function layTangent(
   lp: LinearProgram,
   belief: Belief,
   choices: readonly Choice[],
-  changes: readonly Change[],
+  changes: readonly ChangeTerms[],
   { group, constant, shift, changed }: Tangent,
 ): void {
   const left: Term[] = [[`s${group}`, 1]];
@@ -168,7 +168,7 @@ function layTangent(
 }
 
 /** o<k> is 1 where access k is opened; @returns the minutes of all openings */
-function layOpenings(lp: LinearProgram, { machine }: Belief, changes: readonly Change[]): Term[] {
+function layOpenings(lp: LinearProgram, { machine }: Belief, changes: readonly ChangeTerms[]): Term[] {
   return openingsOf(machine).map(({ access, openMinutes, members }): Term => {
     const opened = `o${access}`;
     lp.binary(opened);
@@ -182,7 +182,7 @@ function layOpenings(lp: LinearProgram, { machine }: Belief, changes: readonly C
 function layQuestion(
   lp: LinearProgram,
   belief: Belief,
-  changes: readonly Change[],
+  changes: readonly ChangeTerms[],
   { aim, weight, within, atMost, reach, costAtMost, minutesAtMost }: Question,
 ): void {
   const opened = layOpenings(lp, belief, changes);
@@ -274,7 +274,7 @@ function scaled(terms: readonly Term[], by: number): Term[] {
 }
 
 /** The settings that a solution stands for, by adjuster index. */
-export function settingsIn(
+export function solvedSettings(
   belief: Belief,
   choices: readonly Choice[],
   values: ReadonlyMap<string, number>,

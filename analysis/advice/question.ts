@@ -3,7 +3,7 @@ import { shiftMs } from '../machine/effects.ts';
 import { endMs, predict, type Belief, type BelievedGroup } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { costOfChange, openingsOf } from './minutes.ts';
-import type { Score } from './search-state.ts';
+import type { Objective } from './search-state.ts';
 
 /** Arrays run beside the belief's groups, `reach` beside its adjusters. */
 export interface Question {
@@ -133,7 +133,7 @@ const BREACH = 1e5;
  * The question as the search sees it. It goes downhill in a sum, not in the worst group alone: the eighth power of each
  * share of tolerance lets the worst decide and still rewards mending another.
  */
-export function scoreFor(belief: Belief, choices: readonly Choice[], question: Question): Score {
+export function scoreFor(belief: Belief, choices: readonly Choice[], question: Question): Objective {
   const { aim, weight, within, atMost } = question;
   const { groups } = belief;
   const strictest = strictestMs(belief);

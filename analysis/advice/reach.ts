@@ -13,7 +13,7 @@ import { choicesOf, type Choice } from './choices.ts';
 import { heldMs, isOut, leavingWith } from './leaving.ts';
 import { LinearProgram, type Term } from './linear-program.ts';
 import { placeWords, sideWords } from './place-words.ts';
-import { layChoice, layLateness, layRoom, roundedIn, type Change } from './program.ts';
+import { layChoice, layLateness, layRoom, roundedIn, type ChangeTerms } from './program.ts';
 
 export type Obstacle = NonNullable<Advice['obstacles']>[number];
 
@@ -175,7 +175,7 @@ interface Bound {
   readonly text: (stretch: number, settings: readonly number[]) => string;
 }
 
-function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly Change[]): Bound[] {
+function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly ChangeTerms[]): Bound[] {
   const { adjusters, limits } = belief.machine.description;
   const negative = (terms: readonly Term[]) => terms.map(([name, x]): Term => [name, -x]);
   const own = adjusters.flatMap(({ id, min, max, installed }, a): Bound[] => [
@@ -234,7 +234,7 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
 }
 
 /** What keeps an adjuster from its whole range: a lock, a doubt about it, the level of what it moves. */
-function staysOf(belief: Belief, a: number, { units }: Change): Bound[] {
+function staysOf(belief: Belief, a: number, { units }: ChangeTerms): Bound[] {
   const { adjusters, channels } = belief.machine.description;
   const { id, installed, locked } = adjusters[a];
   const kept = keptBy(belief.machine, a);
@@ -276,7 +276,7 @@ function stretched(
   values: ReadonlyMap<string, number>,
   settings: readonly number[],
 ) {
-  const none = choices.map((): Change => ({ units: [], shift: [], changed: [] }));
+  const none = choices.map((): ChangeTerms => ({ units: [], shift: [], changed: [] }));
   return boundsOf(belief, choices, none).flatMap(({ name, adjusters, up, text }) => {
     const stretch = values.get(name) ?? 0;
     return stretch > 1e-3 ? [{ adjusters, up, text: text(stretch, settings) }] : [];

@@ -6,7 +6,7 @@ import { sharesOf } from './shares.ts';
 import { moves, sectorOf, shiftMs } from '../machine/effects.ts';
 import type { Machine } from '../machine/machine.ts';
 import { withMinus } from '../words/minus.ts';
-import { shiftIn, type Assumptions, type Column } from './fit.ts';
+import { shiftIn, type Assumptions, type DesignColumn } from './fit.ts';
 import { movedBefore } from './movements.ts';
 import type { Round } from './rounds.ts';
 import type { Series } from './series.ts';
@@ -226,7 +226,7 @@ function wrongPlace(assumptions: Assumptions, k: number, a: number, b: number): 
 function labelsSwapped(assumptions: Assumptions, a: number, b: number): Supposition {
   const { machine, rounds } = assumptions;
   const { adjusters } = machine.description;
-  const column: Column = (series, round) => {
+  const column: DesignColumn = (series, round) => {
     const apart = share(machine, b, series) - share(machine, a, series);
     if (apart === 0) return 0;
     return apart * (shiftIn(machine, rounds, a, round) - shiftIn(machine, rounds, b, round));
@@ -259,7 +259,7 @@ function otherSectors(assumptions: Assumptions, a: number): Supposition[] {
   const really = reallyMoved(machine, a);
   if (really === null) return [];
   const { adjusters, barrel } = machine.description;
-  const column: Column = (series, round) =>
+  const column: DesignColumn = (series, round) =>
     changeOfShare(machine, a, really, series) * shiftIn(machine, rounds, a, round);
   const names = [...really].map((s) => barrel.sectors[s].id).join(', ');
   return [

@@ -1,6 +1,6 @@
 /** How exactly parts go back when they are taken off: what the machine file says, else what the takes tell. */
 import type { Machine } from '../machine/machine.ts';
-import { fit, type Assumptions, type Fit } from './fit.ts';
+import { fitEffects, type Assumptions, type EffectsFit } from './fit.ts';
 
 /**
  * Where the machine does not say how exactly parts go back, these are tried and their variances averaged, each weighing
@@ -29,7 +29,7 @@ export function learnRefits(assumptions: Assumptions, mostMs = Infinity): Assump
   const tried = REFITS_MS.filter((ms) => ms <= mostMs);
   const logs = tried.map((ms) => {
     const prior = -0.5 * Math.log(Math.max(ms, 0.02) / USUAL_REFIT_MS) ** 2;
-    return fit({ ...assumptions, refitMs: usualRefits(machine, ms) }).logLikelihood + prior;
+    return fitEffects({ ...assumptions, refitMs: usualRefits(machine, ms) }).logLikelihood + prior;
   });
   const most = Math.max(...logs);
   const weights = logs.map((log) => Math.exp(log - most));
@@ -51,7 +51,7 @@ const SUSPECT = 1.8;
 const MOST_SUSPECTS = 4;
 
 /** @param current the fit of these assumptions */
-export function learnOwnRefits(assumptions: Assumptions, current: Fit): Assumptions {
+export function learnOwnRefits(assumptions: Assumptions, current: EffectsFit): Assumptions {
   const own = assumptions.machine.description.adjusters.map(({ refitMs }) => refitMs !== undefined);
   const suspects = assumptions.refitMs
     .flatMap((ms, a) => {
@@ -70,7 +70,8 @@ export function learnOwnRefits(assumptions: Assumptions, current: Fit): Assumpti
     const widened = (by: number) => known.refitMs.map((ms, other) => (other === a ? by * ms : ms));
     const logs = WIDER.map(
       (by) =>
-        fit({ ...known, refitMs: widened(by) }).logLikelihood - 0.5 * (Math.log(by) / WIDER_LOG_SD) ** 2,
+        fitEffects({ ...known, refitMs: widened(by) }).logLikelihood -
+        0.5 * (Math.log(by) / WIDER_LOG_SD) ** 2,
     );
     const most = Math.max(...logs);
     const weights = logs.map((log) => Math.exp(log - most));

@@ -3,10 +3,10 @@ import { NORMAL_95 } from '../numbers/normal.ts';
 import { changedSinceTake, geometricShiftMs, type Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 import { stockAllows } from './stock.ts';
-import { GroupState, type Move } from './group-state.ts';
+import { GroupState, type GroupMove } from './group-state.ts';
 
 /** What makes settings bad; everything is added up, and nothing is below 0. */
-export interface Score {
+export interface Objective {
   /** From a group's mean lateness and its interval's half-width, ms. */
   readonly group: (g: number, meanMs: number, ci95Ms: number) => number;
   /** For each changed adjuster. */
@@ -14,7 +14,7 @@ export interface Score {
 }
 
 /** Adjusters and the settings they are to have. */
-export type Change = readonly (readonly [adjuster: number, setting: number])[];
+export type SettingChange = readonly (readonly [adjuster: number, setting: number])[];
 
 /** An improvement smaller than this share of the score is none. */
 const LEAST_GAIN = 1e-6;
@@ -61,7 +61,7 @@ export class SearchState {
     private readonly choices: readonly Choice[],
     start: readonly number[],
     movable: readonly number[],
-    private readonly score: Score,
+    private readonly score: Objective,
   ) {
     const { adjusters, limits, channels } = belief.machine.description;
     this.settings = [...start];
@@ -89,7 +89,7 @@ export class SearchState {
   }
 
   /** Makes the change where it is allowed and better; says whether it did. */
-  take(change: Change): boolean {
+  take(change: SettingChange): boolean {
     const moves = this.movesFor(change);
     if (moves === null) return false;
     const touched = this.movedBy[change[0][0]];
@@ -107,7 +107,7 @@ export class SearchState {
   }
 
   /** The same, and in every channel that the change moves one of its own adjusters may follow. */
-  takeFollowed(change: Change): boolean {
+  takeFollowed(change: SettingChange): boolean {
     const moves = this.movesFor(change);
     if (moves === null) return false;
     const { parts, score: partsScore } = this.partsOf(change);
@@ -132,7 +132,7 @@ export class SearchState {
   }
 
   /** The channels that a change moves, the worst first: most changes are seen to be bad there. */
-  private partsOf(change: Change): Parts {
+  private partsOf(change: SettingChange): Parts {
     const key = change.map(([a]) => a).join(' ');
     const known = this.parts.get(key);
     if (known?.changes === this.changes) return known;
@@ -147,7 +147,7 @@ export class SearchState {
     return fresh;
   }
 
-  private partsFor(change: Change): Part[] {
+  private partsFor(change: SettingChange): Part[] {
     const touched = new Set(change.flatMap(([a]) => this.movedBy[a]));
     return this.own.flatMap((all, c) => {
       const here = this.groupsOfChannel[c].filter((g) => touched.has(g));
@@ -166,7 +166,7 @@ export class SearchState {
   }
 
   /** Of a channel's own adjusters the one that follows best, and what the channel then scores. */
-  private bestFollower(moves: readonly Move[], { own, groups }: Part) {
+  private bestFollower(moves: readonly GroupMove[], { own, groups }: Part) {
     let costs = 0;
     for (const b of own)
       if (this.settings[b] !== this.choices[b].installed) costs += this.score.cost(b, this.settings[b]);
@@ -175,7 +175,7 @@ export class SearchState {
     let follower: readonly [number, number] | null = null;
     for (const b of own)
       for (const setting of this.following(b, moves)) {
-        const step: Change = [[b, setting]];
+        const step: SettingChange = [[b, setting]];
         const all = [...moves, this.moveOf(b, setting)];
         let is = costs - this.costOf(step, this.settings) + this.costOf(step);
         for (const g of groups) {
@@ -188,7 +188,7 @@ export class SearchState {
   }
 
   /** Settings of an adjuster that bring the middle of what it moves next to zero, and the one it is installed at. */
-  private following(b: number, moves: readonly Move[]): number[] {
+  private following(b: number, moves: readonly GroupMove[]): number[] {
     let least = Infinity;
     let most = -Infinity;
     for (const g of this.movedBy[b]) {
@@ -211,13 +211,13 @@ export class SearchState {
   }
 
   /** null where nothing is changed, or a choice or limit does not allow it. */
-  private movesFor(change: Change): Move[] | null {
+  private movesFor(change: SettingChange): GroupMove[] | null {
     if (change.every(([a, setting]) => this.settings[a] === setting)) return null;
     if (!change.every(([a, setting]) => allows(this.choices[a], setting))) return null;
     return this.keepsLimits(change) ? change.map(([a, setting]) => this.moveOf(a, setting)) : null;
   }
 
-  private moveOf(adjuster: number, setting: number): Move {
+  private moveOf(adjuster: number, setting: number): GroupMove {
     return {
       adjuster,
       byMs: geometricShiftMs(this.belief, adjuster, setting) - this.shift[adjuster],
@@ -226,7 +226,7 @@ export class SearchState {
   }
 
   /** Of the adjusters of a change, with their new settings or with `settings`. */
-  private costOf(change: Change, settings?: readonly number[]): number {
+  private costOf(change: SettingChange, settings?: readonly number[]): number {
     let sum = 0;
     for (const [a, to] of change) {
       const setting = settings?.[a] ?? to;
@@ -235,7 +235,7 @@ export class SearchState {
     return sum;
   }
 
-  private make(change: Change, touched: readonly number[]): void {
+  private make(change: SettingChange, touched: readonly number[]): void {
     this.changes++;
     for (const [a, setting] of change) {
       this.settings[a] = setting;
@@ -253,18 +253,18 @@ export class SearchState {
   }
 
   /** A limit that the machine breaks as it stands may stay broken only while its adjusters stay. */
-  private keepsLimits(change: Change): boolean {
+  private keepsLimits(change: SettingChange): boolean {
     return this.keepsSums(change) && this.keepsStock(change);
   }
 
-  private keepsStock(change: Change): boolean {
+  private keepsStock(change: SettingChange): boolean {
     if (!this.hasStock) return true;
     const settings = [...this.settings];
     for (const [a, setting] of change) settings[a] = setting;
     return stockAllows(this.belief.machine, settings);
   }
 
-  private keepsSums(change: Change): boolean {
+  private keepsSums(change: SettingChange): boolean {
     return this.limits.every(({ members, least, most }) => {
       if (!change.some(([a]) => members.includes(a))) return true;
       const setting = (a: number) => change.find(([b]) => b === a)?.[1] ?? this.settings[a];
@@ -273,7 +273,7 @@ export class SearchState {
     });
   }
 
-  private scoreOf(g: number, moves: readonly Move[]): number {
+  private scoreOf(g: number, moves: readonly GroupMove[]): number {
     const group = this.groups[g];
     const ci95Ms = NORMAL_95 * Math.sqrt(Math.max(0, group.varianceAfter(moves)));
     return this.score.group(g, group.meanAfter(moves), ci95Ms);

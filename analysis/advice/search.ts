@@ -5,7 +5,7 @@
  * What moves many channels at once (a joint, a ring) is tried together with the adjusters of each channel alone: a joint
  * is worth moving only where every lever follows it.
  */
-import { SearchState, type Change, type Score } from './search-state.ts';
+import { SearchState, type SettingChange, type Objective } from './search-state.ts';
 import type { Belief } from './belief.ts';
 import type { Choice } from './choices.ts';
 
@@ -26,7 +26,7 @@ export function search(
   choices: readonly Choice[],
   start: readonly number[],
   movable: readonly number[],
-  score: Score,
+  score: Objective,
 ): number[] {
   const state = new SearchState(belief, choices, start, movable, score);
   const paired = state.shared.slice(0, MOST_PAIRED);
@@ -46,7 +46,7 @@ export function search(
       for (const b of paired)
         for (const [byA, byB] of PAIR_STEPS) {
           if (a === b || (byB !== null && a > b)) continue;
-          const change: Change = [
+          const change: SettingChange = [
             [a, state.settings[a] + byA],
             [b, byB === null ? choices[b].installed : state.settings[b] + byB],
           ];

@@ -7,7 +7,7 @@
  */
 import type { IntegerSolver, Run } from '../ports.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { endMs, installedOf, predict, without, type Belief } from './belief.ts';
+import { endMs, installedOf, predict, withoutGroups, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
 import { heldMs, isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
 import { movedPinsOf } from './moved-pins.ts';
@@ -96,7 +96,7 @@ async function keepingPlan(
   });
   // At several tempi a group is set aside at one of them alone: it is the same striker that the others plan for.
   const aside = isOverTempi(belief) ? [] : other.aside;
-  const plan = await planOf(without({ ...belief, groups }, new Set(aside)));
+  const plan = await planOf(withoutGroups({ ...belief, groups }, new Set(aside)));
   const [out, otherOut] = [plan, other].map(({ settings }) => outOf(belief, settings));
   const mayBeFarther =
     belief.machine.description.stock !== undefined || (isOverTempi(belief) && out < otherOut);
@@ -124,7 +124,7 @@ async function sparedPlan(
   }
   const { installed, share } = standing(belief);
   if (!spoils(belief, whole.settings, share)) return { ...whole, aside: [] };
-  const reached = without(belief, new Set(alone));
+  const reached = withoutGroups(belief, new Set(alone));
   const reachedNow = standing(reached).share;
   const aside = new Set<number>();
   for (let i = 0; i < MOST_TIMES; i++) {
@@ -132,7 +132,7 @@ async function sparedPlan(
     if (out.length === 0) break;
     const farthest = Math.max(...out.map(({ now }) => now));
     for (const { g, now } of out) if (now >= FARTHEST_SHARE * farthest) aside.add(g);
-    const rest = without(belief, aside);
+    const rest = withoutGroups(belief, aside);
     if (rest.groups.length === 0) break;
     const plan = await planned(rest);
     const spoilt = spoils(rest, plan.settings, standing(rest).share);
@@ -159,7 +159,7 @@ async function withoutFew(
   const isFew = together.length <= FEW_SHARE * belief.groups.length;
   for (const beyond of isFew ? [alone, together] : [alone]) {
     if (beyond.length === 0 || beyond.length === belief.groups.length) continue;
-    const rest = without(belief, new Set(beyond));
+    const rest = withoutGroups(belief, new Set(beyond));
     if (outOf(rest, whole.settings) === 0) return null;
     const before = standing(rest).share;
     const isSpoilt = ({ settings }: Plan) =>
@@ -194,7 +194,7 @@ async function togetherPlan(
   for (const part of parts) {
     const members = new Set(part);
     const others = new Set([...share.keys()].filter((g) => !members.has(g)));
-    const { settings } = await planOf(without(belief, others));
+    const { settings } = await planOf(withoutGroups(belief, others));
     const then = shares(belief, settings);
     for (const g of part) [own[g], ownShare[g]] = [settings, then[g]];
   }

@@ -6,8 +6,16 @@ import type { Machine } from '../machine/machine.ts';
 import type { Belief } from './belief.ts';
 import { drawerOf } from './drawer.ts';
 import { changedIn } from './minutes.ts';
-import { againstIn, inOrder, rulesOf, type Rules, type Stop } from './order.ts';
-import { builtOf, drawsFromStock, fittedIn, kindsOf, stackMicrons, type Built, type Kind } from './stock.ts';
+import { againstIn, orderOfWork, rulesOf, type Rules, type Stop } from './order.ts';
+import {
+  builtOf,
+  drawsFromStock,
+  fittedIn,
+  kindsOf,
+  stackMicrons,
+  type Built,
+  type PieceKind,
+} from './stock.ts';
 
 /** Steps of the search; beyond, it is said that not all was tried. About a second of one core. */
 const MOST_STEPS = 200_000;
@@ -25,7 +33,7 @@ export function stacksInOrder(
   const { machine } = belief;
   const changed = changedIn(machine, settings);
   const drawer = drawerOf(machine, built);
-  const usual = inOrder(belief, changed, drawer).flatMap(({ adjusters }) => adjusters);
+  const usual = orderOfWork(belief, changed, drawer).flatMap(({ adjusters }) => adjusters);
   if (built.buy.length > 0 || drawer.countLacked(usual) === 0) return built;
   const rules = rulesOf(belief, changed);
   const search = new Search(machine, settings, rules, {
@@ -56,7 +64,7 @@ interface Way {
 class Search {
   isCut = false;
   private steps = 0;
-  private readonly kinds: readonly Kind[];
+  private readonly kinds: readonly PieceKind[];
   /** Adjusters whose stacks are built from the drawer. */
   private readonly drawn: ReadonlySet<number>;
   private readonly drawer: number[];

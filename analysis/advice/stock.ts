@@ -71,7 +71,7 @@ function counted(values: readonly number[]): Map<number, number> {
 }
 
 /** Kinds of pieces that the changed stacks can be built of: those of the drawer, and those that come out. */
-export interface Kind {
+export interface PieceKind {
   readonly unit: string;
   readonly microns: number;
   readonly drawer: number;
@@ -79,15 +79,15 @@ export interface Kind {
   readonly place: number;
 }
 
-export function kindsOf({ description }: Machine, unit: string): Kind[] {
-  const kinds = (description.stock ?? []).flatMap((pieces, place): Kind[] =>
+export function kindsOf({ description }: Machine, unit: string): PieceKind[] {
+  const kinds = (description.stock ?? []).flatMap((pieces, place): PieceKind[] =>
     pieces.unit === unit ? [{ unit, microns: micronsOf(pieces.mm), drawer: pieces.count, place }] : [],
   );
   const fitted = description.adjusters
     .filter((adjuster) => adjuster.unit === unit)
     .flatMap((adjuster) => [...fittedIn(adjuster).keys()]);
   const others = [...new Set(fitted)].filter((microns) => kinds.every((kind) => kind.microns !== microns));
-  return [...kinds, ...others.map((microns): Kind => ({ unit, microns, drawer: 0, place: -1 }))].sort(
+  return [...kinds, ...others.map((microns): PieceKind => ({ unit, microns, drawer: 0, place: -1 }))].sort(
     (a, b) => b.microns - a.microns,
   );
 }

@@ -10,7 +10,7 @@ import { turnsHeard } from './take-noise.ts';
 
 export type Step = NonNullable<Advice['step']>;
 
-export function stepOf(belief: Belief, plan: Plan): Step {
+export function adviceStep(belief: Belief, plan: Plan): Step {
   const { machine } = belief;
   const after = predict(belief, plan.settings);
   const changes = plan.settings.some((setting, a) => setting !== machine.description.adjusters[a].installed);

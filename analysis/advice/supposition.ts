@@ -4,7 +4,7 @@
  * (Bayes factors: Kass & Raftery 1995, JASA 90, from memory) times how usual such a thing is.
  */
 import type { Moves } from './series.ts';
-import type { Column } from './fit.ts';
+import type { DesignColumn } from './fit.ts';
 
 export type SuppositionKind =
   /** Groups moved at once though nothing that moves them was noted. */
@@ -41,7 +41,7 @@ export interface Supposition {
   readonly moves: Moves;
   /** The one tune whose pins it moves; absent: those of all. */
   readonly tune?: string;
-  readonly column: Column;
+  readonly column: DesignColumn;
   /** Prior of its size: ms for movements, a multiple of what was noted for work, a share for couplings. */
   readonly mean: number;
   readonly sd: number;

@@ -6,7 +6,7 @@ import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { leastAloneMs } from './alone.ts';
 import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
-import type { Belief, BelievedGroup, OtherTune, Prediction } from './belief.ts';
+import type { Belief, BelievedGroup, OtherTuneGroups, Prediction } from './belief.ts';
 import { isOut, shares } from './leaving.ts';
 import { goodEnough } from './plan.ts';
 import { placeWords } from './place-words.ts';
@@ -22,7 +22,7 @@ type Tunes = NonNullable<Advice['tunes']>;
  */
 export function withTunes(belief: Belief, { others }: Belief, tune: string | undefined): Belief {
   if (others.length === 0) return belief;
-  const all = <T>(own: readonly T[], rows: (one: OtherTune) => readonly T[]) => [
+  const all = <T>(own: readonly T[], rows: (one: OtherTuneGroups) => readonly T[]) => [
     ...own,
     ...others.flatMap(rows),
   ];

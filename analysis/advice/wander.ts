@@ -4,7 +4,7 @@
  * each channel's about it).
  */
 import { innovationsOf, levelLogLikelihood, levelSteps } from '../numbers/local-level.ts';
-import type { Filtered, Fit } from './fit.ts';
+import type { Filtered, EffectsFit } from './fit.ts';
 
 /** Tried, ms a take. Felt, springs and warm bearings do some hundredths; above 1 ms a striker is to be mended. No source. */
 const WANDERS_MS = [0.02, 0.04, 0.08, 0.16, 0.32, 0.64, 1.28];
@@ -48,7 +48,7 @@ export interface Wander {
   readonly ofChannelMs: readonly number[];
 }
 
-export function learnWander(fit: Fit): Wander {
+export function learnWander(fit: EffectsFit): Wander {
   const { channels } = fit.assumptions.machine.description;
   const told = channels.map((_, c) =>
     fit.filtered.some(({ series }) => series.channel === c && series.rounds.length > 1)
@@ -72,7 +72,7 @@ export function learnWander(fit: Fit): Wander {
 }
 
 /** Of a channel's takes, with what all share as it is believed. */
-function likelihoodOf({ filtered, mean }: Fit, channel: number, wanderMs: number): number {
+function likelihoodOf({ filtered, mean }: EffectsFit, channel: number, wanderMs: number): number {
   let sum = 0;
   for (const one of filtered) {
     if (one.series.channel !== channel || one.series.rounds.length < 2) continue;

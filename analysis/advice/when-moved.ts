@@ -3,17 +3,17 @@ import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { Upheld } from './supposition.ts';
 
-export interface Span {
+export interface RoundSpan {
   /** Indices of the rounds that it lies between. */
   readonly from: number;
   readonly to: number;
 }
 
-export interface Between extends Span {
+export interface MovedBetween extends RoundSpan {
   /** The first round that shows it. */
   readonly shownBy: number;
   /** Where it lies if the tunes that have no take on both sides of it moved too: their takes then have a say; absent where that is the same. */
-  readonly ofAllTunes?: Span;
+  readonly ofAllTunes?: RoundSpan;
 }
 
 /**
@@ -27,7 +27,7 @@ export function whenMoved(
   rounds: readonly Round[],
   { moves }: Pick<Upheld, 'moves'>,
   before: number,
-): Between {
+): MovedBetween {
   const moved = seriesOf(rounds).filter(({ channel, sector, tune }) => moves(channel, sector, tune));
   const telling = new Set(moved.filter((series) => isAcross(series, before)).map(({ tune }) => tune));
   const own = spanOf(
@@ -51,7 +51,7 @@ export function isAcross({ rounds }: Pick<Series, 'rounds'>, before: number): bo
   return rounds[0] < before && rounds[rounds.length - 1] >= before;
 }
 
-function spanOf(rounds: readonly Round[], moved: readonly Series[], before: number): Span {
+function spanOf(rounds: readonly Round[], moved: readonly Series[], before: number): RoundSpan {
   // How many of its rounds come before; none and all say the same, as a level has no prior.
   const parts = (at: number) =>
     moved.map(({ rounds: own }) => own.filter((round) => round < at).length % own.length).join(' ');

@@ -2,13 +2,14 @@
  * A plan as work: what is opened in which order, what is done there, and with which pieces. Nothing is opened twice, and as
  * far as that leaves it open, what moves much comes before what is set against it.
  */
+import { knownOrNull } from '../strokes/groups.ts';
 import type { Advice } from '../results/results.ts';
 import type { AllowedPlan } from './allowed-plan.ts';
 import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { changedIn, changeMinutes, minutesOf } from './minutes.ts';
 import { piecesWords } from './pieces.ts';
 import { drawerOf } from './drawer.ts';
-import { inOrder, stopsIn } from './order.ts';
+import { orderOfWork, stopsIn } from './order.ts';
 import type { Built } from './stock.ts';
 
 type Work = NonNullable<Advice['work']>;
@@ -22,10 +23,10 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
   if (changed.length === 0 && timed === null) return null;
   const drawer = built === null ? undefined : drawerOf(machine, built);
   const order = built?.order ?? null;
-  const stops = order === null ? inOrder(belief, changed, drawer) : stopsIn(machine, order);
+  const stops = order === null ? orderOfWork(belief, changed, drawer) : stopsIn(machine, order);
   const atHand = drawer?.lackedIn(stops.flatMap(({ adjusters }) => adjusters)) ?? [];
   return {
-    minutes: known(minutesOf(machine, plan.settings)),
+    minutes: knownOrNull(minutesOf(machine, plan.settings)),
     steps: stops.map(({ access, adjusters }) => ({
       access: access === null ? null : machine.description.access![access].id,
       openMinutes: access === null ? 0 : machine.description.access![access].openMinutes,
@@ -33,7 +34,7 @@ export function workOf(belief: Belief, allowed: AllowedPlan): Work | null {
         adjuster: machine.description.adjusters[a].id,
         from: machine.description.adjusters[a].installed,
         to: plan.settings[a],
-        minutes: known(changeMinutes(machine, a)),
+        minutes: knownOrNull(changeMinutes(machine, a)),
         ...piecesOf(built, a),
       })),
     })),
@@ -68,14 +69,14 @@ function sessionOf(
   const { machine } = belief;
   return {
     minutes,
-    wholeMinutes: known(minutesOf(machine, whole.settings)),
+    wholeMinutes: knownOrNull(minutesOf(machine, whole.settings)),
     outBefore: outOf(belief, installedOf(machine)),
     outAfter: outOf(belief, settings),
     next:
       next === null
         ? null
         : {
-            minutes: known(minutesOf(next.belief.machine, next.plan.settings)),
+            minutes: knownOrNull(minutesOf(next.belief.machine, next.plan.settings)),
             settings: changedIn(next.belief.machine, next.plan.settings).map((a) => {
               const { id, unit, installed } = next.belief.machine.description.adjusters[a];
               return { adjuster: id, unit, installed, proposed: next.plan.settings[a] };
@@ -86,10 +87,6 @@ function sessionOf(
             outAfter: outOf(next.belief, next.plan.settings),
           },
   };
-}
-
-function known(value: number): number | null {
-  return Number.isFinite(value) ? value : null;
 }
 
 /** What the drawer holds afterwards, and what to buy where a few pieces more would do much; null without a drawer. */

@@ -19,7 +19,7 @@ const leastPairs = 3;
 /** More in one plot are not told apart. */
 const pairsDrawn = 4;
 
-export interface Pair {
+export interface ChannelPair {
   readonly a: number;
   readonly b: number;
   /** Lateness of b less that of a. */
@@ -87,7 +87,7 @@ export const apart: Check = {
   },
 };
 
-function heard({ differenceMs, ci95Ms }: Pair): string {
+function heard({ differenceMs, ci95Ms }: ChannelPair): string {
   const [least, most] = [Math.abs(differenceMs) - ci95Ms, Math.abs(differenceMs) + ci95Ms];
   if (most <= heardAsTwoMs) return 'heard as one';
   if (least > orderHeardMs) return 'heard as two, one after the other';
@@ -96,18 +96,24 @@ function heard({ differenceMs, ci95Ms }: Pair): string {
 }
 
 /** Which one to move: the one that is further from the reference's time. */
-function which({ a, b, latenessMs: [lateA, lateB], differenceMs }: Pair, name: (channel: number) => string) {
+function which(
+  { a, b, latenessMs: [lateA, lateB], differenceMs }: ChannelPair,
+  name: (channel: number) => string,
+) {
   const [move, by] = Math.abs(lateB) > Math.abs(lateA) ? [b, -differenceMs] : [a, differenceMs];
   return `move ${name(move)} ${signedMs(by)} ms, which brings the two together and nearer to the reference`;
 }
 
-function surelyApart({ differenceMs, standardErrorMs, degreesOfFreedom }: Pair, pairs: number): boolean {
+function surelyApart(
+  { differenceMs, standardErrorMs, degreesOfFreedom }: ChannelPair,
+  pairs: number,
+): boolean {
   const quantile = studentTQuantile(1 - falseAlarm / (2 * pairs), degreesOfFreedom);
   return Math.abs(differenceMs) - quantile * standardErrorMs > heardAsTwoMs;
 }
 
 /** Every two of each set, in the order in which machine.jsonc names them. */
-export function pairsOf(study: Study): Pair[] {
+export function pairsOf(study: Study): ChannelPair[] {
   const { machine, strokes } = study;
   const { channels, together: sets = [] } = machine.description;
   if (!strokes.rotation.found || sets.length === 0) return [];

@@ -4,7 +4,7 @@ import { mean } from '../numbers/statistics.ts';
 import { orthonormal } from '../numbers/sinusoid.ts';
 import type { Study } from './check.ts';
 
-export interface Course {
+export interface BeatCourse {
   /** Beats since the barrel's zero, ascending. */
   readonly beats: Float64Array;
   /** Less what is meant of the pin, s */
@@ -18,7 +18,7 @@ export interface Course {
 const fewestForCourse = 12;
 
 /** null where the reference was heard too seldom. Where the drive stood still: of the stretch with most strokes. */
-export function courseOf({ machine, strokes }: Study): Course | null {
+export function courseOf({ machine, strokes }: Study): BeatCourse | null {
   const { rotation, hits, turn, step, stands } = strokes;
   const { steps, stepsPerBeat } = machine.description.barrel;
   const all = [...rotation.referenceHits].sort((a, b) => hits.timeS[a] - hits.timeS[b]);
@@ -39,7 +39,7 @@ export function courseOf({ machine, strokes }: Study): Course | null {
 }
 
 /** A constant, a line and, with `bend`, a square: what any take has, made orthonormal. */
-export function trendsOf({ beats }: Course, bend = true): Float64Array[] {
+export function trendsOf({ beats }: BeatCourse, bend = true): Float64Array[] {
   const middle = mean(beats);
   const half = Math.max(1, (beats[beats.length - 1] - beats[0]) / 2);
   const u = beats.map((beat) => (beat - middle) / half);
@@ -47,7 +47,7 @@ export function trendsOf({ beats }: Course, bend = true): Float64Array[] {
 }
 
 /** Values less what the orthonormal trends explain of them. */
-export function without(values: ArrayLike<number>, trends: readonly Float64Array[]): Float64Array {
+export function detrended(values: ArrayLike<number>, trends: readonly Float64Array[]): Float64Array {
   const out = Float64Array.from(values);
   for (const trend of trends) {
     const along = out.reduce((sum, value, i) => sum + value * trend[i], 0);

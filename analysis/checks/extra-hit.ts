@@ -1,11 +1,11 @@
 import { finding } from '../results/catalogue.ts';
 import { grouped } from '../numbers/grouped.ts';
-import { driveStood, swappedChannel } from '../strokes/lay.ts';
+import { driveStoodReason, swappedChannelReason } from '../strokes/lay.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from '../words/names.ts';
 import { positionAt } from './position.ts';
-import { labelOf, thinned, type Point } from './plot-points.ts';
+import { axisLabel, thinned, type Point } from './plot-points.ts';
 import { findRebounds } from './rebound.ts';
 
 /** Hits of several turns so near each other on the barrel, in steps, come of something on it. */
@@ -16,7 +16,7 @@ const besideStep = 0.6;
 const channelsDrawn = 4;
 
 /** Told as something else: not hits that nobody programmed. */
-const accountedFor: readonly (string | null)[] = [swappedChannel, driveStood];
+const accountedFor: readonly (string | null)[] = [swappedChannelReason, driveStoodReason];
 
 /** A hit that no pin asked for, and where the barrel stood. */
 interface Stray {
@@ -61,7 +61,7 @@ export const extraHit: Check = {
       ],
       plot: {
         xLabel: 'step on the barrel',
-        yLabel: labelOf('turn', series),
+        yLabel: axisLabel('turn', series),
         rules: sectors.map(({ id, from }) => ({ axis: 'x' as const, at: from - 0.5, name: id })),
         series,
       },

@@ -3,7 +3,7 @@ import type { MisplacedPin } from '../strokes/strokes.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted } from '../words/names.ts';
 import { positionAt } from './position.ts';
-import { labelOf, thinned, type Point } from './plot-points.ts';
+import { axisLabel, thinned, type Point } from './plot-points.ts';
 
 /** More pins in one plot are not told apart. */
 const pinsDrawn = 4;
@@ -34,7 +34,7 @@ export const misplacedPin: Check = {
       ],
       plot: {
         xLabel: 'turn',
-        yLabel: labelOf('steps from its hole', series),
+        yLabel: axisLabel('steps from its hole', series),
         rules: [{ axis: 'y', at: 0, name: 'as in the pattern' }],
         series,
       },

@@ -9,7 +9,7 @@ import { groupKey, pinMeans, type PinMean } from './pin-means.ts';
 /** A pin comes after a rest when its channel was still so many times longer than it usually is. */
 const restRatio = 1.8;
 
-export interface Placed extends PinMean {
+export interface PlacedPin extends PinMean {
   /** Steps from the sector's first step, and to its last. */
   readonly fromFirst: number;
   readonly fromLast: number;
@@ -17,7 +17,7 @@ export interface Placed extends PinMean {
 }
 
 /** Pins on the barrel with where they stand in their sectors. Each channel's first stroke of the take is left out. */
-export function placedPins(study: Study): Placed[] {
+export function placedPins(study: Study): PlacedPin[] {
   const { machine, strokes } = study;
   const { channels, barrel } = machine.description;
   const first = channels.map(() => -1);
@@ -61,7 +61,7 @@ export function sectorWidths({ description: { barrel } }: Machine): number[] {
 }
 
 /** Each pin's mean less the middle of its channel's in its sector, ms. */
-export function offCentre(pins: readonly Placed[]): number[] {
+export function offCentre(pins: readonly PlacedPin[]): number[] {
   const middles = new Map(
     [...grouped(pins, groupKey)].map(([key, own]) => [key, median(own.map(({ meanMs }) => meanMs))]),
   );

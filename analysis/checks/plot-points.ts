@@ -39,6 +39,6 @@ function rounded(value: number): number {
 }
 
 /** A plot of one series has no key: its axis names it. */
-export function labelOf(label: string, series: readonly { readonly name: string }[]): string {
+export function axisLabel(label: string, series: readonly { readonly name: string }[]): string {
   return series.length === 1 ? `${label}: ${series[0].name}` : label;
 }

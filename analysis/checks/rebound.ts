@@ -6,7 +6,7 @@ import { median } from '../numbers/statistics.ts';
 import { disagreement } from '../strokes/unpinned.ts';
 import type { Check, Study } from './check.ts';
 import { channelName, counted, listed } from '../words/names.ts';
-import { labelOf, thinned, type Point } from './plot-points.ts';
+import { axisLabel, thinned, type Point } from './plot-points.ts';
 
 /** A striker that has left the sound is back within this, or not at all, s; common practice, no source. */
 const latestS = 0.25;
@@ -70,7 +70,7 @@ export const rebound: Check = {
       ],
       plot: {
         xLabel: 'ms after the stroke',
-        yLabel: labelOf('dB against the stroke', series),
+        yLabel: axisLabel('dB against the stroke', series),
         rules: [{ axis: 'x', at: 0, name: 'the stroke' }],
         series,
       },

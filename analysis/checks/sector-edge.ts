@@ -10,7 +10,7 @@ import type { SectionPlot } from '../results/results.ts';
 import { counted, signedMs } from '../words/names.ts';
 import type { Check } from './check.ts';
 import { awayFromEdges } from './pattern-shift.ts';
-import { offCentre, placedPins, type Placed } from './placed-pins.ts';
+import { offCentre, placedPins, type PlacedPin } from './placed-pins.ts';
 import { thinned } from './plot-points.ts';
 import { sectorEdges, type Edge } from './sector-edges.ts';
 
@@ -47,7 +47,7 @@ export const sectorEdge: Check = {
 };
 
 /** Every pin by its place in its sector, and the middle of the pins of one place. */
-function edgePlot(pins: readonly Placed[], edges: readonly Edge[]): SectionPlot {
+function edgePlot(pins: readonly PlacedPin[], edges: readonly Edge[]): SectionPlot {
   const off = offCentre(pins);
   const points = pins.map(({ fromFirst, fromLast }, i): [number, number] => [
     fromFirst <= fromLast ? fromFirst + 1 : -fromLast - 1,

@@ -8,7 +8,7 @@ import type { Machine } from '../machine/machine.ts';
 import type { Study } from './check.ts';
 import type { Zone } from './pattern-shift.ts';
 import { groupKey, pinContrast } from './pin-means.ts';
-import { placedPins, sectorWidths, type Placed } from './placed-pins.ts';
+import { placedPins, sectorWidths, type PlacedPin } from './placed-pins.ts';
 
 /** Chance of one false edge in a take. */
 const falseAlarm = 0.008;
@@ -74,12 +74,12 @@ export function sectorEdgeInterval(study: Study, zone: Zone): number | null {
 /** null where the zone cannot be judged, or where one pin alone, or pins after a rest, would explain it. */
 function judged(
   study: Study,
-  pins: readonly Placed[],
+  pins: readonly PlacedPin[],
   groups: readonly (readonly number[])[],
   tried: Zone,
   tries: number,
 ): Edge | null {
-  const inZone = (pin: Placed) =>
+  const inZone = (pin: PlacedPin) =>
     (tried.sector === null || pin.sector === tried.sector) &&
     (tried.side === 'first' ? pin.fromFirst : pin.fromLast) < tried.steps;
   // Groups that lie wholly inside or outside the zone say nothing of it, but of the spread.
@@ -132,7 +132,7 @@ interface Variance {
 }
 
 /** What the rotation and the reference's pins bring into the zone's slope: neighbouring pins share it. */
-function sharedError(study: Study, pins: readonly Placed[], { weights: [ofZone] }: Fit): Variance | null {
+function sharedError(study: Study, pins: readonly PlacedPin[], { weights: [ofZone] }: Fit): Variance | null {
   const own = [...ofZone.keys()];
   const error = pinContrast(
     study,

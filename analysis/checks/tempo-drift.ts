@@ -10,7 +10,7 @@ import { overlappingAllanDeviation } from '../numbers/allan.ts';
 import { studentTCdf, studentTQuantile } from '../numbers/inference.ts';
 import { orthonormal } from '../numbers/sinusoid.ts';
 import { clickOf } from './click.ts';
-import { courseOf, without, type Course } from './course.ts';
+import { courseOf, detrended, type BeatCourse } from './course.ts';
 import type { Section } from '../results/results.ts';
 import type { Check, Study } from './check.ts';
 import { capital, signedMs } from '../words/names.ts';
@@ -94,11 +94,11 @@ export function driftOf(study: Study): Drift | null {
   );
   const trends = orthonormal([...columns, u, ...waves]);
   if (n - trends.length < 6) return null;
-  const z = without(
+  const z = detrended(
     u.map((value) => value * value),
     trends,
   );
-  const y = without(
+  const y = detrended(
     timeS.map((time) => 1000 * time),
     trends,
   );
@@ -221,7 +221,7 @@ function steadinessWords(
 }
 
 /** Over which times the beat is steadiest, from the longest run of evenly spaced strokes; null where it is too short. */
-function steadinessOf({ beats, timeS, secondsPerBeat }: Course): Section | null {
+function steadinessOf({ beats, timeS, secondsPerBeat }: BeatCourse): Section | null {
   let [from, length] = [0, 0];
   for (let start = 0; start < beats.length - 1;) {
     const gap = beats[start + 1] - beats[start];

@@ -4,7 +4,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { fitSinusoid, orthonormal, type Sinusoid } from '../numbers/sinusoid.ts';
 import { mean, median } from '../numbers/statistics.ts';
 import type { Study } from './check.ts';
-import { courseOf, trendsOf, without, type Course } from './course.ts';
+import { courseOf, trendsOf, detrended, type BeatCourse } from './course.ts';
 import { shafts, type Shaft } from './shafts.ts';
 
 /** Chance of one false shaft in a take, and of one false period that is no shaft's. */
@@ -158,15 +158,15 @@ interface Samples {
 }
 
 /** Every stroke; each pin's own constant is a trend of its own where pins came round often enough to have one. */
-function samplesOf(course: Course): Samples {
+function samplesOf(course: BeatCourse): Samples {
   const y = course.timeS.map((time) => 1000 * time);
   const x = Float64Array.from(course.beats);
-  return { x, y: without(y, trendsOf(course)), trends: trendsOf(course) };
+  return { x, y: detrended(y, trendsOf(course)), trends: trendsOf(course) };
 }
 
 /** One sample a pin: what differs between pins is then part of the scatter that a sine must stand out from. */
-function pinSamples(course: Course): Samples {
-  const rest = without(
+function pinSamples(course: BeatCourse): Samples {
+  const rest = detrended(
     course.timeS.map((time) => 1000 * time),
     trendsOf(course),
   );
@@ -227,7 +227,7 @@ function foldTogether(a: number, b: number, gridBeats: number, resolution: numbe
 }
 
 /** Of which length, in beats, all distances between the reference's pins are multiples. */
-function gridOf({ step }: Course, stepsPerBeat: number): number {
+function gridOf({ step }: BeatCourse, stepsPerBeat: number): number {
   const distinct = [...new Set(step)].sort((a, b) => a - b);
   const grid = distinct.slice(1).reduce((g, value) => gcd(g, value - distinct[0]), 0);
   return (grid === 0 ? stepsPerBeat : grid) / stepsPerBeat;

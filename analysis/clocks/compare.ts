@@ -73,7 +73,7 @@ interface Told {
 }
 
 /** @returns null where the sound does not tell */
-export async function compare(
+export async function compareSounds(
   a: FileSound,
   b: FileSound,
   onsets: { readonly a: Onsets; readonly b: Onsets },

@@ -2,7 +2,7 @@
 import type { Run } from '../ports.ts';
 import type { Track } from '../take/take.ts';
 import type { FileClock } from '../take/clock.ts';
-import { compare, type Compared } from './compare.ts';
+import { compareSounds, type Compared } from './compare.ts';
 import { onsetsOf, type Onsets } from './onsets.ts';
 import { soundsOf, type FileSound } from './sound.ts';
 
@@ -40,7 +40,7 @@ async function clockOf(
 ): Promise<FileClock | null> {
   for (const [k, known] of clocks.entries()) {
     if (known.how === 'unknown' || known.how === 'said') continue;
-    const found = await compare(sounds[k], sounds[i], { a: onsets[k], b: onsets[i] }, run);
+    const found = await compareSounds(sounds[k], sounds[i], { a: onsets[k], b: onsets[i] }, run);
     if (found === null) continue;
     const isSame = inStep(found, sounds[k], sounds[i]);
     if (isSame) return { ...known, file: sounds[i].file, how: known.how === 'first' ? 'in-step' : known.how };

@@ -9,10 +9,10 @@ export interface Onsets {
   /** For each hop, how much louder the following is than what went before, ln; 0 where it is not. */
   readonly rise: Float32Array;
   /** Ascending. */
-  readonly moments: readonly Moment[];
+  readonly moments: readonly OnsetPower[];
 }
 
-export interface Moment {
+export interface OnsetPower {
   readonly timeS: number;
   /** Mean square after it, of the first difference. */
   readonly power: number;
@@ -41,7 +41,7 @@ export async function onsetsOf(sound: FileSound, run: Run): Promise<Onsets> {
     const ratio = Math.log(meanOf(h, h + after) / meanOf(h - before, h));
     rise[h] = Math.min(mostRise, Math.max(0, ratio));
   }
-  const moments: Moment[] = [];
+  const moments: OnsetPower[] = [];
   for (let h = before; h + after < power.length; h++) {
     if (rise[h] < leastRise) continue;
     let top = h;

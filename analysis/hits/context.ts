@@ -2,7 +2,7 @@
 import type { Machine } from '../machine/machine.ts';
 import type { Run } from '../ports.ts';
 import type { Take, Track } from '../take/take.ts';
-import type { Heard } from './detect/listen.ts';
+import type { OnsetCandidates } from './detect/listen.ts';
 import type { Prominence } from './detect/prominence.ts';
 import type { EachTrack } from './each-track.ts';
 import type { SavedVoice } from './learn/saved-voice.ts';
@@ -18,12 +18,12 @@ export interface TakeContext {
   readonly run: Run;
   readonly eachTrack: EachTrack;
   /** What the first sweep found, track by track. */
-  readonly detected: readonly Heard[];
+  readonly detected: readonly OnsetCandidates[];
 }
 
 export interface TrackContext extends Pick<TakeContext, 'machine' | 'saved' | 'run'> {
   readonly track: Track;
-  readonly detected: Heard;
+  readonly detected: OnsetCandidates;
   readonly prominence: Prominence;
   readonly progress: (fraction: number) => void;
 }

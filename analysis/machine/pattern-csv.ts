@@ -6,13 +6,13 @@
  */
 import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
-import { channelOf, type Row, type RowProblem } from './pattern-rows.ts';
+import { channelOf, type PatternRow, type RowProblem } from './pattern-rows.ts';
 import { mostTargetMs, type MachineDescription } from './schema.ts';
 
 /** @throws InputProblem with the line */
 export function readPinList(
   file: string,
-  [header, ...rows]: readonly Row[],
+  [header, ...rows]: readonly PatternRow[],
   description: MachineDescription,
 ): Pin[] {
   if (!header)
@@ -45,7 +45,7 @@ export function readPinList(
 const offsetHeaders = ['offset ms', 'offset_ms', 'offsetms'];
 
 /** @returns places of the columns; −1 for the offset where there is none */
-function columnsOf(file: string, header: Row): { step: number; channel: number; offset: number } {
+function columnsOf(file: string, header: PatternRow): { step: number; channel: number; offset: number } {
   const names = header.cells.map((cell) => cell.toLowerCase());
   const missing = ['step', 'channel'].filter((name) => !names.includes(name));
   if (missing.length > 0) {

@@ -5,7 +5,7 @@
 import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { placeOf } from './pattern-csv.ts';
-import { channelOf, type Row } from './pattern-rows.ts';
+import { channelOf, type PatternRow } from './pattern-rows.ts';
 import type { MachineDescription } from './schema.ts';
 
 const marks = new Set(['x', '*', '1', 'o', '●', '•', '■', '█', '#', '✓', '✔', '+']);
@@ -14,14 +14,17 @@ const blanks = new Set(['', '.', '-', '–', '—', '_', '0', '·', '|']);
 const fewestColumns = 4;
 
 /** Whether rows are a grid: no columns named "step" and "channel", and rows that begin with a channel and go on. */
-export function isGrid(rows: readonly Row[], description: MachineDescription): boolean {
+export function isGrid(rows: readonly PatternRow[], description: MachineDescription): boolean {
   const header = rows[0]?.cells.map((cell) => cell.toLowerCase()) ?? [];
   if (header.includes('step') && header.includes('channel')) return false;
   return rows.some(({ cells }) => cells.length >= fewestColumns && isChannel(cells[0], description));
 }
 
 /** Whether rows under "step,channel" are a grid all the same: each begins with a channel where its step should stand. */
-export function isGridAsList([header, ...rows]: readonly Row[], description: MachineDescription): boolean {
+export function isGridAsList(
+  [header, ...rows]: readonly PatternRow[],
+  description: MachineDescription,
+): boolean {
   const long = rows.filter(({ cells }) => cells.length >= fewestColumns);
   const isStepFirst = header?.cells[0].toLowerCase() === 'step';
   return isStepFirst && long.length > 0 && long.every(({ cells }) => isChannel(cells[0], description));
@@ -35,7 +38,7 @@ function isChannel(cell: string, { channels }: MachineDescription): boolean {
  * @returns the pins, without lines: a row holds many of them
  * @throws InputProblem with the line
  */
-export function readGrid(file: string, rows: readonly Row[], description: MachineDescription): Pin[] {
+export function readGrid(file: string, rows: readonly PatternRow[], description: MachineDescription): Pin[] {
   const first = rows.findIndex(({ cells }) => isChannel(cells[0], description));
   const steps = stepsOf(file, rows, first, description.barrel.steps);
   const taken = new Map<number, number>();
@@ -65,8 +68,8 @@ export function readGrid(file: string, rows: readonly Row[], description: Machin
 }
 
 /** Which step each column after the first is. */
-function stepsOf(file: string, rows: readonly Row[], first: number, steps: number): number[] {
-  const refuse = (row: Row, what: string) =>
+function stepsOf(file: string, rows: readonly PatternRow[], first: number, steps: number): number[] {
+  const refuse = (row: PatternRow, what: string) =>
     new InputProblem(
       file,
       `line ${row.line}`,

@@ -124,7 +124,7 @@ function line(squares: number, degreesOfFreedom: number): AnovaLine {
   return { sumOfSquares: squares, degreesOfFreedom, meanSquare: squares / degreesOfFreedom };
 }
 
-export interface Comparison {
+export interface MeanComparison {
   /** a less b. */
   readonly difference: number;
   readonly standardError: number;
@@ -135,7 +135,7 @@ export interface Comparison {
 }
 
 /** Welch's test of whether two means differ, their spreads not taken to be alike (Biometrika 34, 1947, 28). */
-export function welch(a: Estimate, b: Estimate): Comparison {
+export function welch(a: Estimate, b: Estimate): MeanComparison {
   const difference = a.mean - b.mean;
   const error = combine(
     [a, b].map((part) => ({

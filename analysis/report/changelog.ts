@@ -5,7 +5,7 @@
  */
 import type { Outcome } from '../results/results.ts';
 import { idStartsOf, isWork } from './entry.ts';
-import { settingsIn, type FittedInLog } from './fitted-log.ts';
+import { fittedSettings, type FittedInLog } from './fitted-log.ts';
 import { markdownText } from './markdown-text.ts';
 
 const ourMark = /^<!-- shimwright entry (\S+ [0-9a-f]{16}) -->[ \t]*$/;
@@ -83,7 +83,7 @@ export function fittedInLog(text: string, ids: readonly string[]): ReadonlyMap<s
   const found = new Map<string, FittedInLog>();
   for (const { at, id } of marks.filter(({ id }) => isWork(id))) {
     const next = landmarks.find((other) => other.kind === 'mark' && other.at > at);
-    const settings = settingsIn(text.slice(at, next?.at ?? safeEnd), ids);
+    const settings = fittedSettings(text.slice(at, next?.at ?? safeEnd), ids);
     for (const [adjuster, setting] of settings)
       if (!found.has(adjuster)) found.set(adjuster, { setting, entry: id });
   }

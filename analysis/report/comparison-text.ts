@@ -4,7 +4,7 @@ import type { Finding } from '../results/results.ts';
 import { type Comparison, type MovedGroup, significance } from './compare.ts';
 import { markdownText, oneLine } from './markdown-text.ts';
 import { judgementWords, plural, withInterval } from './reading.ts';
-import { fit, wrapped } from './terminal-text.ts';
+import { fitColumns, wrapped } from './terminal-text.ts';
 
 /** Markdown; every label is inert. */
 export function renderComparison(comparison: Comparison): string {
@@ -88,7 +88,7 @@ export function comparisonTable(comparison: Comparison): string {
   if (settings.length > 0) lines.push('', 'settings that changed');
   for (const { adjuster, before, after } of settings) {
     lines.push(
-      `  ${fit(adjuster, 30)} ${fit(withMinus(before ?? '–'), 6, 'right')} → ${withMinus(after ?? '–')}`,
+      `  ${fitColumns(adjuster, 30)} ${fitColumns(withMinus(before ?? '–'), 6, 'right')} → ${withMinus(after ?? '–')}`,
     );
   }
   for (const [head, list] of [
@@ -104,11 +104,11 @@ export function comparisonTable(comparison: Comparison): string {
 
 function row([name, sector, before, after, moved, word]: readonly string[]): string {
   const cells = [
-    fit(name, 18),
-    fit(sector, 6),
-    ...[before, after, moved].map((cell) => fit(cell, 14, 'right')),
+    fitColumns(name, 18),
+    fitColumns(sector, 6),
+    ...[before, after, moved].map((cell) => fitColumns(cell, 14, 'right')),
   ];
-  return [...cells, fit(word, 27)].join(' ').trimEnd();
+  return [...cells, fitColumns(word, 27)].join(' ').trimEnd();
 }
 
 function differentMachines({ before, after }: Comparison): string {

@@ -33,7 +33,7 @@ export interface DraftPin {
 }
 
 /** A channel all of whose strikes lie between the steps. */
-export interface Between {
+export interface OffStepChannel {
   readonly channel: string;
   /** After the steps that its pins were given, in steps. */
   readonly byStep: number;
@@ -44,7 +44,7 @@ export type Draft =
       readonly pins: readonly DraftPin[];
       readonly leftOut: number;
       readonly turns: number;
-      readonly between: readonly Between[];
+      readonly between: readonly OffStepChannel[];
       /** Fewer steps after which all comes back as well; null where there are none. */
       readonly shorter: number | null;
     }
@@ -93,7 +93,7 @@ export function draftPattern(strikes: readonly HeardStrike[], grid: Grid, refere
   if (back < comesBack || best.share > back + clearlyMore) return notBack(steps, back, best);
   const [from, to] = [placed[0].step, placed[placed.length - 1].step];
   const pins: DraftPin[] = [];
-  const between: Between[] = [];
+  const between: OffStepChannel[] = [];
   let leftOut = strikes.length - placed.length;
   for (const [channel, all] of grouped(placed, (each) => each.channel)) {
     const cells = [...grouped(all, ({ step }) => modulo(step - first.step, steps))];

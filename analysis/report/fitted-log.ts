@@ -14,7 +14,7 @@ export interface FittedInLog {
  * @param ids  adjusters of the machine
  * @returns adjuster → setting that was fitted; of several rows of one adjuster the last
  */
-export function settingsIn(body: string, ids: readonly string[]): ReadonlyMap<string, number> {
+export function fittedSettings(body: string, ids: readonly string[]): ReadonlyMap<string, number> {
   const byCell = new Map(ids.map((id) => [markdownText(id), id]));
   const settings = new Map<string, number>();
   let inTable = false;

@@ -6,7 +6,7 @@
 import type { Advice, Report } from '../results/results.ts';
 
 /** A hit of one track and how far it goes. */
-export interface Move {
+export interface HitMove {
   /** s, where the hit is now */
   readonly timeS: number;
   /** s; positive is later */
@@ -39,7 +39,7 @@ export function changeOf(advice: Advice): (channel: string | null, sector: strin
 }
 
 /** What advice does to each hit of one track (index into the report's tracks), ascending in time. */
-export function movesOf(report: Report, track: number): Move[] {
+export function movesOf(report: Report, track: number): HitMove[] {
   const change = changeOf(report.advice);
   return report.hits
     .filter((hit) => hit.track === track)
@@ -55,14 +55,14 @@ interface Piece {
   readonly fadeS: number;
 }
 
-export interface Pieces {
+export interface CutPieces {
   readonly pieces: readonly Piece[];
   /** Hits too close to the one before to go their own way: they move with it. */
   readonly tied: number;
 }
 
 /** Cuts a track into what moves as one. @param moves ascending in time */
-export function piecesOf(moves: readonly Move[]): Pieces {
+export function piecesOf(moves: readonly HitMove[]): CutPieces {
   const pieces: Piece[] = [{ byS: 0, startS: -Infinity, fadeS: shortestFadeS }];
   let tied = 0;
   moves.forEach(({ timeS, byS }, i) => {
@@ -84,7 +84,7 @@ export function piecesOf(moves: readonly Move[]): Pieces {
 }
 
 /** How far beyond a window, s, its sound comes from: the largest move, and the taps between samples. */
-export function reachOf({ pieces }: Pieces, sampleRate: number): number {
+export function reachOf({ pieces }: CutPieces, sampleRate: number): number {
   return Math.max(...pieces.map(({ byS }) => Math.abs(byS))) + (halfWidth + 2) / sampleRate;
 }
 
@@ -95,7 +95,7 @@ export function reachOf({ pieces }: Pieces, sampleRate: number): number {
  *   the window either way, or to the track's ends
  */
 export function movedPart(
-  { pieces }: Pieces,
+  { pieces }: CutPieces,
   sampleRate: number,
   samples: Float32Array,
   offset: number,

@@ -5,7 +5,7 @@ import type { Run } from '../ports.ts';
 import { InputProblem } from '../input/problem.ts';
 import type { Report } from '../results/results.ts';
 import type { Take, Track } from '../take/take.ts';
-import { movedPart, movesOf, piecesOf, reachOf, type Pieces } from './hear-before.ts';
+import { movedPart, movesOf, piecesOf, reachOf, type CutPieces } from './hear-before.ts';
 import { addSounds, ownSounds, type OwnSound } from './hear-sounds.ts';
 
 /** Samples worked on at once. */
@@ -15,7 +15,7 @@ const loudest = 0.9;
 const headerBytes = 44;
 const fullScale = 32_767;
 
-export interface Heard {
+export interface RenderedTake {
   /** WAVE files of one track, 16 bits: all tracks of the take in one. */
   readonly before: Uint8Array;
   readonly after: Uint8Array;
@@ -34,7 +34,7 @@ export async function hearBefore(
   report: Report,
   shown: string,
   { saved = [], ...run }: Run & { readonly saved?: readonly SavedVoice[] } = {},
-): Promise<Heard> {
+): Promise<RenderedTake> {
   refuse(take.tracks, report, shown);
   return beforeAndAfter(take.tracks, report, await ownSounds(take, machine, report, run, saved), run);
 }
@@ -73,7 +73,7 @@ export async function beforeAndAfter(
   report: Report,
   sounds: readonly (readonly OwnSound[])[],
   { signal }: Run = {},
-): Promise<Heard> {
+): Promise<RenderedTake> {
   const [{ sampleRate }] = tracks;
   const parts = tracks.map((track, t) => partOf(track, t, report, sounds[t]));
   const length = Math.max(...tracks.map((track) => track.length));
@@ -105,7 +105,7 @@ interface Mixes {
 /** A track, how it is cut, and what is moved whole. */
 interface Part {
   readonly track: Track;
-  readonly pieces: Pieces;
+  readonly pieces: CutPieces;
   readonly sounds: readonly OwnSound[];
 }
 

@@ -2,7 +2,7 @@
 import type { SectionPlot } from '../results/results.ts';
 import type { ChannelHistory } from './history.ts';
 import { figures, signed, withInterval } from './reading.ts';
-import { fit, wrapped } from './terminal-text.ts';
+import { fitColumns, wrapped } from './terminal-text.ts';
 
 /**
  * A channel's control chart: lateness without what settings did, each with its interval, the usual and its limits, and the takes
@@ -66,7 +66,7 @@ export function renderHistory(history: readonly ChannelHistory[]): string {
       ...lines.flatMap(({ take, recorded, latenessMs, ci95Ms, repeatabilityMs, wearMs, changed, signal }) =>
         [
           [
-            `  ${(recorded ?? '–').slice(0, 10).padEnd(10)}  ${fit(take, 24)}`,
+            `  ${(recorded ?? '–').slice(0, 10).padEnd(10)}  ${fitColumns(take, 24)}`,
             `${withInterval(latenessMs, ci95Ms).padStart(15)} ms`,
             `repeats ${figures(repeatabilityMs)}`,
             `without settings ${signed(wearMs)}`,

@@ -13,7 +13,7 @@ import {
   type Reading,
 } from './reading.ts';
 
-export interface Wanted {
+export interface ListeningGoal {
   /** Beats a minute; null where nobody said. */
   readonly bpm: number | null;
   /** Of the motor, while this is recorded; null where nobody said. */
@@ -21,7 +21,7 @@ export interface Wanted {
   readonly maxSetpoint: number | null;
 }
 
-export interface Heard {
+export interface StretchReport {
   /** Of the stretch that was listened to. */
   readonly report: Report;
   /** Recorded so far, s. */
@@ -61,7 +61,7 @@ const worthStopping: ReadonlySet<string> = new Set<FindingKind>([
 ]);
 
 /** Lines of at most some 200 characters, the first with the time. */
-export function listenedWords(heard: Heard, wanted: Wanted): Listened {
+export function listenedWords(heard: StretchReport, wanted: ListeningGoal): Listened {
   const { report, recordedS, stretchS } = heard;
   const { bpm, secondsPerTurn } = report.tempo;
   const lines: string[] = [];
@@ -118,7 +118,7 @@ const decidedJudgements: ReadonlySet<string> = new Set(['within', 'late', 'early
  * turns at best, since the reference's pins and where a sound begins are the same in every turn.
  */
 function decidedWords(
-  { recordedS, stretchS }: Heard,
+  { recordedS, stretchS }: StretchReport,
   readings: readonly Reading[],
   secondsPerTurn: number,
 ): { readonly words: string; readonly isEnough: boolean } {
@@ -140,7 +140,7 @@ function decidedWords(
   return { words: `${lasts}, the ${turns(recordedS)} up to now at most about ${whole}`, isEnough: false };
 }
 
-function tempoWords(report: Report, { bpm: wanted, setpoint, maxSetpoint }: Wanted): string {
+function tempoWords(report: Report, { bpm: wanted, setpoint, maxSetpoint }: ListeningGoal): string {
   const { bpm, bpmCi95 } = report.tempo;
   const is = `${tempoWithInterval(bpm!, bpmCi95)} beats a minute`;
   if (wanted === null) return is;

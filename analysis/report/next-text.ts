@@ -6,7 +6,7 @@ import { gainsOf, type Gain } from './gain.ts';
 import {
   matrixOf,
   pairName,
-  patternText,
+  patternCsv,
   renderMatrix,
   testPattern,
   testTurns,
@@ -97,7 +97,7 @@ export function testPatternFor(machine: Machine, newest: EarlierReport): TestPat
   const wanted = unmeasuredGroups(ofThis, newest);
   if (wanted.size === 0) return null;
   const { pins, without } = testPattern(ofThis, wanted, newest.tempo.secondsPerTurn ?? usualSecondsPerTurn);
-  return { text: marked(testPatternFile, patternText(machine, pins)), wanted: wanted.size, without };
+  return { text: marked(testPatternFile, patternCsv(machine, pins)), wanted: wanted.size, without };
 }
 
 /** @param place of the file, as the person knows it */

@@ -6,7 +6,7 @@ import { sectorOf } from '../machine/effects.ts';
 import type { Machine, Pin } from '../machine/machine.ts';
 import type { EarlierReport } from '../results/results.ts';
 import { channelsOf, judge, sectorsOf, signed } from './reading.ts';
-import { columnsOf, fit, terminalColumns } from './terminal-text.ts';
+import { columnsWide, fitColumns, terminalColumns } from './terminal-text.ts';
 import { togetherMs } from './together.ts';
 
 export interface Cell {
@@ -141,7 +141,7 @@ export function testPattern(
 }
 
 /** A pattern file: pattern.csv's own form. */
-export function patternText({ description }: Machine, pins: readonly Pin[]): string {
+export function patternCsv({ description }: Machine, pins: readonly Pin[]): string {
   return [
     'step,channel',
     ...pins.map(({ step, channel }) => `${step},${description.channels[channel].id}`),
@@ -175,16 +175,16 @@ export function unmeasuredGroups(machine: Machine, report: EarlierReport): Set<s
  */
 export function renderMatrix(rows: readonly MatrixRow[]): string {
   const width = 9;
-  const name = Math.max(8, ...rows.map(({ channel }) => Math.min(24, columnsOf(channel))));
+  const name = Math.max(8, ...rows.map(({ channel }) => Math.min(24, columnsWide(channel))));
   const across = Math.floor((terminalColumns - name) / width);
   const sectors = (rows[0]?.cells ?? []).map(({ sector }) => sector);
   const block = (from: number) => [
     [
-      fit('channel', name),
-      ...sectors.slice(from, from + across).map((id) => ` ${fit(id, width - 1, 'right')}`),
+      fitColumns('channel', name),
+      ...sectors.slice(from, from + across).map((id) => ` ${fitColumns(id, width - 1, 'right')}`),
     ],
     ...rows.map(({ channel, cells }) => [
-      fit(channel, name),
+      fitColumns(channel, name),
       ...cells
         .slice(from, from + across)
         .map(({ meanMs, excess }) =>

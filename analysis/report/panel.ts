@@ -22,7 +22,7 @@ export const colours = {
 export const fonts = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', Arial, sans-serif";
 
 /** A sector's place along a panel. */
-export interface Column {
+export interface SectorExtent {
   readonly sector: string;
   readonly from: number;
   readonly to: number;
@@ -38,7 +38,7 @@ export interface Panel {
 }
 
 export interface PanelFrame {
-  readonly columns: readonly Column[];
+  readonly columns: readonly SectorExtent[];
   /** Where along the panel a stroke's pin stands. */
   readonly placeOf: (stroke: HitRow) => number;
   /** More strokes than this in one panel: dots of one place are drawn as one, darker. */
@@ -176,9 +176,9 @@ export function drawPanel(panel: Panel, frame: PanelFrame): Element {
         strokeWidth: 1.3,
       }),
       Plot.text(columns, {
-        x: ({ from, to }: Column) => (from + to) / 2,
+        x: ({ from, to }: SectorExtent) => (from + to) / 2,
         frameAnchor: 'bottom',
-        text: ({ sector }: Column) => cut(sector, room),
+        text: ({ sector }: SectorExtent) => cut(sector, room),
         dy: 14,
         fill: colours.ink,
         fontSize: 11,
@@ -205,7 +205,7 @@ function isSure({ judgement }: Reading): boolean {
   return !judgement.startsWith('maybe');
 }
 
-function edge({ from, to }: Column, share: number): number {
+function edge({ from, to }: SectorExtent, share: number): number {
   return from + (to - from) * share;
 }
 

@@ -1,7 +1,7 @@
 /** Where things stand in the lateness plot: sectors and strokes along a panel, lateness across it. */
 import { sectorSpans } from '../machine/effects.ts';
 import type { HitRow, ReportHead } from '../results/results.ts';
-import type { Column, Panel } from './panel.ts';
+import type { SectorExtent, Panel } from './panel.ts';
 import { sectorsOf } from './reading.ts';
 
 /** A panel that needs more than this many times the middle one's scale gets a scale of its own. */
@@ -22,14 +22,17 @@ export function limitsOf(panels: readonly Omit<Panel, 'limitMs'>[]): { shared: n
 }
 
 /** Sectors along a panel, as long as they are on the barrel; all alike where the report does not say. */
-export function columnsOf(report: ReportHead): Column[] {
+export function sectorExtents(report: ReportHead): SectorExtent[] {
   const { barrel } = report;
   if (barrel === undefined) return sectorsOf(report).map((sector, i) => ({ sector, from: i, to: i + 1 }));
   return sectorSpans(barrel).map(({ id, from, to }) => ({ sector: id, from, to }));
 }
 
 /** Where a stroke stands: the middle of its pin's step, or of its sector where the report has no barrel. */
-export function placerOf({ barrel }: ReportHead, columns: readonly Column[]): (stroke: HitRow) => number {
+export function placerOf(
+  { barrel }: ReportHead,
+  columns: readonly SectorExtent[],
+): (stroke: HitRow) => number {
   if (barrel === undefined) {
     const middles = new Map(columns.map(({ sector, from }) => [sector, from + 0.5]));
     return ({ sector }) => middles.get(sector ?? '') ?? NaN;

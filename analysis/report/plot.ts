@@ -5,7 +5,7 @@
 import type { HitRow, Report } from '../results/results.ts';
 import { type Panel, colours, drawPanel, fonts, toleranceWords } from './panel.ts';
 import { drawKey } from './plot-key.ts';
-import { columnsOf, limitsOf, placerOf } from './plot-places.ts';
+import { sectorExtents, limitsOf, placerOf } from './plot-places.ts';
 import {
   type Reading,
   type Verdict,
@@ -37,7 +37,7 @@ const strokesInPanel = 150;
 export function drawReport(report: Report, document: Document): string {
   const channels = channelsOf(report);
   const readings = readingsOf(report);
-  const columns = columnsOf(report);
+  const columns = sectorExtents(report);
   const strokesOf = new Map(channels.map(({ id }) => [id, [] as HitRow[]]));
   for (const hit of report.hits) {
     const measured = hit.state === 'used' && hit.latenessMs !== null && hit.sector !== null;

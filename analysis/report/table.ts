@@ -20,7 +20,7 @@ import {
   verdictOf,
   withInterval,
 } from './reading.ts';
-import { fit, terminalColumns, wrapped } from './terminal-text.ts';
+import { fitColumns, terminalColumns, wrapped } from './terminal-text.ts';
 import { workLines } from './work-words.ts';
 
 /** Up to this many groups have a line each; more are shown as a matrix of channels and sectors. */
@@ -63,14 +63,14 @@ function rows(readings: readonly Reading[]): string {
   const line = (cells: readonly string[]) => {
     const [name, sector, mean, count, pins, repeats, lean, word] = cells;
     return [
-      fit(name, nameColumns),
-      fit(sector, 8),
-      fit(mean, 15, 'right'),
-      fit(count, 7, 'right'),
-      fit(pins, 8, 'right'),
-      fit(repeats, 8, 'right'),
-      fit(lean, 15),
-      fit(word, 12),
+      fitColumns(name, nameColumns),
+      fitColumns(sector, 8),
+      fitColumns(mean, 15, 'right'),
+      fitColumns(count, 7, 'right'),
+      fitColumns(pins, 8, 'right'),
+      fitColumns(repeats, 8, 'right'),
+      fitColumns(lean, 15),
+      fitColumns(word, 12),
     ]
       .join(' ')
       .trimEnd();
@@ -107,7 +107,11 @@ function labelled({ name, reference, meant }: ChannelFacts): string {
 /** A line for each whole channel. */
 function summary(report: EarlierReport): string {
   const line = (name: string, cells: readonly string[], lean: string) =>
-    [fit(name, nameColumns), ...cells.map((cell, i) => fit(cell, i === 0 ? 15 : 9, 'right')), lean]
+    [
+      fitColumns(name, nameColumns),
+      ...cells.map((cell, i) => fitColumns(cell, i === 0 ? 15 : 9, 'right')),
+      lean,
+    ]
       .join(' ')
       .trimEnd();
   const head = line(
@@ -150,14 +154,15 @@ function matrix(report: EarlierReport, readings: readonly Reading[]): string {
   const blocks = Array.from({ length: Math.ceil(sectors.length / across) }, (_, block) => {
     const columns = sectors.slice(block * across, (block + 1) * across);
     const head =
-      fit('by sector, ms', nameColumns) + columns.map((sector) => `${fit(sector, 7, 'right')}   `).join('');
+      fitColumns('by sector, ms', nameColumns) +
+      columns.map((sector) => `${fitColumns(sector, 7, 'right')}   `).join('');
     const body = channelsOf(report).map(({ id, name }) => {
       const values = columns.map((sector) => {
         const reading = cells.get(`${id}\n${sector}`);
         if (reading === undefined) return ' '.repeat(cellColumns);
-        return `${fit(signed(reading.group.meanMs), 7, 'right')}${marks[reading.judgement]} `;
+        return `${fitColumns(signed(reading.group.meanMs), 7, 'right')}${marks[reading.judgement]} `;
       });
-      return fit(name, nameColumns) + values.join('');
+      return fitColumns(name, nameColumns) + values.join('');
     });
     return [head, ...body].map((line) => line.trimEnd()).join('\n');
   });
@@ -178,8 +183,8 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
   lines.push('', wrapped(`! ${safetyLine}`, '  '), '');
   for (const { adjuster, unit, installed, proposed } of advice.settings) {
     const change = `${proposed > installed ? 'add' : 'take out'} ${Math.abs(proposed - installed)}`;
-    const now = `${fit(adjuster, 30)} ${fit(withMinus(installed), 6, 'right')} → ${fit(withMinus(proposed), 6)}`;
-    lines.push(`${now} ${change} (${fit(unit, 30).trimEnd()})`);
+    const now = `${fitColumns(adjuster, 30)} ${fitColumns(withMinus(installed), 6, 'right')} → ${fitColumns(withMinus(proposed), 6)}`;
+    lines.push(`${now} ${change} (${fitColumns(unit, 30).trimEnd()})`);
   }
   const work = workLines(advice);
   if (work.length > 0) lines.push('', ...work.map((line) => wrapped(oneLine(line), '   ')));
@@ -187,7 +192,7 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
   if (advice.predicted.length > 0) {
     lines.push(
       '',
-      `${fit('predicted, ms', nameColumns)} ${fit('sector', 8)} ${fit('measured', 8, 'right')} ${fit('then', 15, 'right')}`,
+      `${fitColumns('predicted, ms', nameColumns)} ${fitColumns('sector', 8)} ${fitColumns('measured', 8, 'right')} ${fitColumns('then', 15, 'right')}`,
     );
   }
   const facts = new Map(channelsOf(report).map((channel) => [channel.id, channel]));
@@ -195,9 +200,9 @@ export function renderAdvice(advice: Advice, report: EarlierReport): string {
     const tolerance = toleranceMs ?? facts.get(channel)?.toleranceMs ?? defaultToleranceMs;
     const word = judgementWords[judge(afterMs, ci95Ms, tolerance)];
     const name = facts.get(channel)?.name ?? channel;
-    const figure = fit(withInterval(afterMs, ci95Ms), 15, 'right');
+    const figure = fitColumns(withInterval(afterMs, ci95Ms), 15, 'right');
     lines.push(
-      `${fit(name, nameColumns)} ${fit(sector, 8)} ${fit(signed(beforeMs), 8, 'right')} ${figure} ${bar(afterMs, tolerance)} ${word}`,
+      `${fitColumns(name, nameColumns)} ${fitColumns(sector, 8)} ${fitColumns(signed(beforeMs), 8, 'right')} ${figure} ${bar(afterMs, tolerance)} ${word}`,
     );
   }
   return lines.join('\n');

@@ -18,16 +18,16 @@ function* seen(text: string): Generator<{ text: string; columns: number }> {
   }
 }
 
-export function columnsOf(text: string): number {
+export function columnsWide(text: string): number {
   let columns = 0;
   for (const character of seen(text)) columns += character.columns;
   return columns;
 }
 
 /** A label as one line of exactly `columns` columns: padded, or cut with an ellipsis. */
-export function fit(label: string, columns: number, side: 'left' | 'right' = 'left'): string {
+export function fitColumns(label: string, columns: number, side: 'left' | 'right' = 'left'): string {
   let text = oneLine(label);
-  let used = columnsOf(text);
+  let used = columnsWide(text);
   if (used > columns) {
     const kept: string[] = [];
     used = 1; // for the ellipsis
@@ -53,13 +53,13 @@ export function wrapped(sentence: string, indent = ''): string {
   };
   for (const word of oneLine(sentence).split(/\s+/)) {
     const joined = line === '' ? word : `${line} ${word}`;
-    if (columnsOf(joined) <= room) {
+    if (columnsWide(joined) <= room) {
       line = joined;
       continue;
     }
     end();
     for (const { text } of seen(word)) {
-      if (columnsOf(line + text) > room) end();
+      if (columnsWide(line + text) > room) end();
       line += text;
     }
   }

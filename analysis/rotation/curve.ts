@@ -1,7 +1,7 @@
 /** A rotation curve through hits that were given pins, each channel's own lateness set apart, and how well it explains them. */
 import { likeliestSpline, smoothingSpline, type Spline } from '../numbers/spline.ts';
 import { median } from '../numbers/statistics.ts';
-import { noiseS, speedWander, type Followed } from './follow.ts';
+import { noiseS, speedWander, type FollowedPins } from './follow.ts';
 import { asBuiltS, asBuiltSteps, clutterShare, logMissing, logSounds, type Events } from './guess.ts';
 import type { EndlessPattern } from './pattern.ts';
 
@@ -40,7 +40,7 @@ export interface CurveOptions {
 /** @returns null where too few hits have pins */
 export function fitCurve(
   events: Events,
-  followed: Followed,
+  followed: FollowedPins,
   offsetS: Float64Array,
   options: CurveOptions,
 ): Curve | null {
@@ -65,7 +65,7 @@ export function fitCurve(
 
 function fitPiece(
   events: Events,
-  { position, channel }: Followed,
+  { position, channel }: FollowedPins,
   offsetS: Float64Array,
   [from, to]: readonly [number, number],
   { stepsPerBeat, likeliest }: CurveOptions,
@@ -108,7 +108,7 @@ function fitPiece(
 /** Each channel's median distance from the curve, on top of what was taken off already. */
 function offsets(
   events: Events,
-  { position, channel }: Followed,
+  { position, channel }: FollowedPins,
   timeAt: (position: number) => number,
   before: Float64Array,
   reference: number,
@@ -185,7 +185,7 @@ export function assign(
   curve: Curve,
   reachS: number,
   shift = 0,
-): Followed {
+): FollowedPins {
   const n = events.timeS.length;
   const position = new Float64Array(n).fill(NaN);
   const channel = new Int32Array(n).fill(-1);
@@ -223,7 +223,7 @@ export function reach(secondsPerStep: number): number {
   return Math.max(asBuiltS, asBuiltSteps * secondsPerStep);
 }
 
-export interface Score {
+export interface RotationScore {
   /** Log likelihood against noise alone. */
   readonly score: number;
   /** Places (`EndlessPattern`) with a hit that is a pin's of theirs. */
@@ -243,13 +243,13 @@ const leastSpreadS = 0.002;
  * How much likelier the hits are with this rotation than as noise: pins sound or are missing, hits lie normally about
  * their channel's own lateness (itself unknown within what is usual as built), or are no pin's.
  */
-export function scoreOf(
+export function rotationScore(
   events: Events,
   pattern: EndlessPattern,
-  { position, channel }: Followed,
+  { position, channel }: FollowedPins,
   curve: Curve,
   shift = 0,
-): Score {
+): RotationScore {
   const n = events.timeS.length;
   const missesOf = pattern.stepsOf.map(() => [] as number[]);
   for (let i = 0; i < n; i++)

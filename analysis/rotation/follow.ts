@@ -16,7 +16,7 @@ import {
 import type { EndlessPattern } from './pattern.ts';
 
 /** Which pin each hit is taken for. */
-export interface Followed {
+export interface FollowedPins {
   /** Unwrapped pin position of each event; NaN where it is no pin's. */
   readonly position: Float64Array;
   /** Which of its candidate channels; −1 where it is no pin's. */
@@ -47,13 +47,13 @@ const surelyFound = 12;
 export const standPins = 6;
 
 /** @param mayStand looks for the machine again where it is lost; costs as much as a first guess each time */
-export function follow(
+export function followPins(
   events: Events,
   { pattern, stepsPerBeat }: { readonly pattern: EndlessPattern; readonly stepsPerBeat: number },
   guess: Guess,
   offsetS: Float64Array,
   mayStand: boolean,
-): Followed {
+): FollowedPins {
   const n = events.timeS.length;
   const position = new Float64Array(n).fill(NaN);
   const channel = new Int32Array(n).fill(-1);

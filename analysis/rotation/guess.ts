@@ -5,7 +5,7 @@
  */
 import type { EndlessPattern } from './pattern.ts';
 
-/** What was heard: when, and which channels each may be. */
+/** What was heard: times ascending, s, and for each the indices of the channels it may be (none: it takes no part). */
 export interface Events {
   readonly timeS: Float64Array;
   readonly candidates: readonly (readonly number[])[];

@@ -8,14 +8,11 @@
  */
 import { modulo } from '../numbers/modulo.ts';
 import type { Machine } from '../machine/machine.ts';
-import { assign, fitCurve, reach, scoreOf } from './curve.ts';
-import { follow, standPins, type Followed } from './follow.ts';
+import { assign, fitCurve, reach, rotationScore } from './curve.ts';
+import { followPins, standPins, type FollowedPins } from './follow.ts';
 import { guessRotation, type Events, type Guess } from './guess.ts';
 import { endlessPattern, type EndlessPattern } from './pattern.ts';
 import { otherStarts, type Explanation, type Start } from './start.ts';
-
-/** What was heard: times ascending, s, and for each the channel indices it may be (none: it takes no part). */
-export type Heard = Events;
 
 export interface RotationOptions {
   /** Tempo aimed at, beats a minute; the true one is sought within 30 % of it. null: anything from 1 to 300. */
@@ -79,7 +76,7 @@ const asWell = 6;
  * @param heard   hits of any length of take; the more surely each is named, the better
  * @returns `found: false` where too few hits fit, or no better than noise would
  */
-export function findRotation(machine: Machine, heard: Heard, options: RotationOptions): RoughRotation {
+export function findRotation(machine: Machine, heard: Events, options: RotationOptions): RoughRotation {
   const { barrel, channels } = machine.description;
   const audible = channels.map(() => false);
   for (const list of heard.candidates) for (const c of list) audible[c] = true;
@@ -127,7 +124,7 @@ export function findRotation(machine: Machine, heard: Heard, options: RotationOp
 }
 
 /** For each channel the first of those of which some hit may be either; itself where every hit tells it from the others. */
-function heardTogether({ candidates }: Heard, channels: number): number[] {
+function heardTogether({ candidates }: Events, channels: number): number[] {
   const groupOf = Array.from({ length: channels }, (_, channel) => channel);
   for (const list of new Set(candidates)) {
     const groups = new Set(list.map((channel) => groupOf[channel]));
@@ -162,16 +159,16 @@ interface Search {
 /** Follows a guess through the hits, and lays them on the curve once more with each channel's lateness known. */
 function explain(events: Events, guess: Guess, search: Search, likeliest = false): Explanation | null {
   const { pattern, reference, stepsPerBeat } = search;
-  const fit = (pins: Followed, offsetS: Float64Array, final = false) =>
+  const fit = (pins: FollowedPins, offsetS: Float64Array, final = false) =>
     fitCurve(events, pins, offsetS, { reference, stepsPerBeat, likeliest: final && likeliest });
   const none = new Float64Array(pattern.stepsOf.length);
-  const first = fit(follow(events, search, guess, none, likeliest), none);
+  const first = fit(followPins(events, search, guess, none, likeliest), none);
   if (first === null) return null;
-  const again = fit(follow(events, search, guess, first.offsetS, likeliest), first.offsetS);
+  const again = fit(followPins(events, search, guess, first.offsetS, likeliest), first.offsetS);
   if (again === null) return null;
   const pins = assign(events, pattern, again, reach(guess.secondsPerStep));
   const curve = fit(pins, again.offsetS, true);
-  return curve && { curve, pins, ...scoreOf(events, pattern, pins, curve) };
+  return curve && { curve, pins, ...rotationScore(events, pattern, pins, curve) };
 }
 
 function settle(
@@ -233,7 +230,7 @@ function settle(
 }
 
 /** Only hits that may be a pinned channel's. */
-function withPins({ timeS, candidates }: Heard, pattern: EndlessPattern): Events {
+function withPins({ timeS, candidates }: Events, pattern: EndlessPattern): Events {
   const pinnedOf = new Map(
     [...new Set(candidates)].map((list) => [list, list.filter((c) => pattern.stepsOf[c].length > 0)]),
   );

@@ -2,14 +2,14 @@
  * The same rotation from other starts. Patterns repeat themselves, whole or nearly; the rotation's speed is sure long before
  * the step at which it began, so each other start is judged by the same likelihood.
  */
-import { assign, reach, scoreOf, type Curve, type Score } from './curve.ts';
-import type { Followed } from './follow.ts';
+import { assign, reach, rotationScore, type Curve, type RotationScore } from './curve.ts';
+import type { FollowedPins } from './follow.ts';
 import type { Events } from './guess.ts';
 import type { EndlessPattern } from './pattern.ts';
 
-export interface Explanation extends Score {
+export interface Explanation extends RotationScore {
   readonly curve: Curve;
-  readonly pins: Followed;
+  readonly pins: FollowedPins;
 }
 
 /** Starts looked at closely: the repeats of a pattern within a turn are rarely more. */
@@ -17,7 +17,7 @@ const shiftsTried = 12;
 /** Shifts are counted on this many hits at most. */
 const shiftHits = 500;
 
-export interface Start extends Score {
+export interface Start extends RotationScore {
   readonly curve: Curve;
   /** Steps to add to the curve's positions. */
   readonly shift: number;
@@ -61,7 +61,7 @@ export function otherStarts(
     const tuned: Curve = { ...curve, offsetS };
     const other = assign(events, pattern, tuned, reachS, by);
     if (sameHoles(other, pins, steps) > n / 2) continue;
-    starts.push({ ...scoreOf(events, pattern, other, tuned, by), curve: tuned, shift: by });
+    starts.push({ ...rotationScore(events, pattern, other, tuned, by), curve: tuned, shift: by });
   }
   return starts.sort((a, b) => b.score - a.score);
 }
@@ -75,7 +75,7 @@ function gather(votes: Float64Array, width: number): Float64Array {
   });
 }
 
-function ownLateness(events: Events, pins: Followed, curve: Curve, shift: number): Float64Array {
+function ownLateness(events: Events, pins: FollowedPins, curve: Curve, shift: number): Float64Array {
   const sums = new Float64Array(curve.offsetS.length);
   const counts = new Float64Array(curve.offsetS.length);
   for (let i = 0; i < pins.channel.length; i++) {
@@ -88,7 +88,7 @@ function ownLateness(events: Events, pins: Followed, curve: Curve, shift: number
 }
 
 /** Hits that both give the same hole of the barrel. */
-function sameHoles(a: Followed, b: Followed, steps: number): number {
+function sameHoles(a: FollowedPins, b: FollowedPins, steps: number): number {
   let same = 0;
   for (let i = 0; i < a.channel.length; i++) {
     const apart = a.position[i] - b.position[i];

@@ -8,7 +8,7 @@ import { solveCourse, type CourseData, type SolvedCourse, type Variances } from 
 import { fitVariances, type FittedVariances } from './course-variances.ts';
 import { lockedSwing } from './locked-swing.ts';
 import { inStepWith, standingSwing } from './periods.ts';
-import { stretchOf, timekeepers, type Keeper, type KeptStrokes } from './timekeepers.ts';
+import { middleOf, timekeepers, type Keeper, type KeptStrokes } from './timekeepers.ts';
 import type { Chance, CourseErrors } from './strokes.ts';
 import { wanderSeen } from './wander.ts';
 import { wildFrom } from './wild.ts';
@@ -51,7 +51,7 @@ export function fitCourse(strokes: KeptStrokes): Course | null {
     const kept = timekeepers(strokes, used, { rates, keepers });
     if (kept === null) return null;
     keepers = kept.keepers;
-    const few = stretchOf(strokes, kept, rates);
+    const few = middleOf(strokes, kept, rates);
     const fitted = fitVariances(few.data, few.start, few.least, near);
     near = fitted.variances;
     const solved = solveCourse(kept.data, fitted.variances);

@@ -109,7 +109,7 @@ function summarise(
     medianMs: median(latenessMs),
     sdMs: robustSd(latenessMs),
     ...reported(meanOf(strokes, machine, own, hits)),
-    pinSdMs: canTellPins ? known(anova(aboutSectors, filled.length - 1).betweenSd) : null,
+    pinSdMs: canTellPins ? knownOrNull(anova(aboutSectors, filled.length - 1).betweenSd) : null,
     repeatabilityMs: repeatability(
       share * repeats.variance,
       repeats.degreesOfFreedom,
@@ -126,10 +126,10 @@ function stepOfAny({ stepMs = 0, hits: { track } }: Strokes, hits: readonly numb
 /** A spread from turn to turn, ms, that of rounding taken off; null where nothing tells that more is left than chance. */
 function repeatability(spreadMs2: number, degreesOfFreedom: number, stepMs: number): number | null {
   if (!(degreesOfFreedom > 0)) return null;
-  if (stepMs === 0) return known(Math.sqrt(spreadMs2));
+  if (stepMs === 0) return knownOrNull(Math.sqrt(spreadMs2));
   const left = spreadMs2 - stepMs ** 2 / 12;
   const standardError = spreadMs2 * Math.sqrt(2 / degreesOfFreedom);
-  return left > surelyMore * standardError ? known(Math.sqrt(left)) : null;
+  return left > surelyMore * standardError ? knownOrNull(Math.sqrt(left)) : null;
 }
 
 /** An estimate's keys in the report. */
@@ -137,14 +137,14 @@ export function reported(estimate: LatenessEstimate | null) {
   if (estimate === null) return { ci95Ms: null };
   const { standardErrorMs, degreesOfFreedom, varianceMs2 } = estimate;
   return {
-    ci95Ms: known(halfWidthMs(estimate)),
-    standardErrorMs: known(standardErrorMs),
-    degreesOfFreedom: known(Math.min(degreesOfFreedom, mostFreedom)),
+    ci95Ms: knownOrNull(halfWidthMs(estimate)),
+    standardErrorMs: knownOrNull(standardErrorMs),
+    degreesOfFreedom: knownOrNull(Math.min(degreesOfFreedom, mostFreedom)),
     varianceMs2,
   };
 }
 
 /** Unknown is null in results. */
-export function known(value: number): number | null {
+export function knownOrNull(value: number): number | null {
   return Number.isFinite(value) ? value : null;
 }

@@ -7,7 +7,7 @@ import type { SavedVoice } from '../hits/learn/saved-voice.ts';
 import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import type { Run } from '../ports.ts';
-import { clearlyOther, leavesMuch, type LaidTune, type OtherTune } from './other-tune.ts';
+import { clearlyOther, leavesMuch, type LaidTune, type OtherTuneFit } from './other-tune.ts';
 import { readingOf, withChannel } from './reading.ts';
 import type { Take } from '../take/take.ts';
 
@@ -23,7 +23,7 @@ export async function heardAsAnother(
   machine: Machine,
   run: Run,
   voices: readonly SavedVoice[] = [],
-): Promise<OtherTune | null> {
+): Promise<OtherTuneFit | null> {
   const { tunes = [], tune } = machine;
   if (tunes.length < 2 || !read.tracks.some(({ channels }) => channels.length > 1)) return null;
   const named = laidAlong(heard, machine);

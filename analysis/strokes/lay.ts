@@ -18,11 +18,11 @@ import {
   polishOffsets,
   type Due,
   type Offsets,
-  type Pair,
+  type MatchedHit,
 } from './match.ts';
 import { findMisplaced, type Moved, type Stray } from './misplaced.ts';
-import { otherTunesOf, type OtherTune } from './other-tune.ts';
-import { reachS, readingOf, withChannel, type Reading } from './reading.ts';
+import { otherTunesOf, type OtherTuneFit } from './other-tune.ts';
+import { reachS, readingOf, withChannel, type WholeStepReading } from './reading.ts';
 import { throughAll } from './through-all.ts';
 import { throughReference } from './through-reference.ts';
 import type { Course } from './course.ts';
@@ -43,15 +43,15 @@ const rounds = 3;
 /** A middle and a spread of fewer strokes say too little. */
 const leastToJudge = 4;
 
-export const noPin = 'no pin here';
-export const misplacedPin = 'misplaced pin';
-export const outlier = 'outlier';
-export const noReference = 'the reference was not heard';
-export const noRotation = 'no rotation found';
-export const readsBackwards = 'the pattern reads backwards';
-export const ofAnotherTune = 'the take is of another tune';
-export const driveStood = 'the drive stood still';
-export const swappedChannel = 'sounds at another channel’s pins';
+export const noPinReason = 'no pin here';
+export const misplacedPinReason = 'misplaced pin';
+export const outlierReason = 'outlier';
+export const noReferenceReason = 'the reference was not heard';
+export const noRotationReason = 'no rotation found';
+export const readsBackwardsReason = 'the pattern reads backwards';
+export const ofAnotherTuneReason = 'the take is of another tune';
+export const driveStoodReason = 'the drive stood still';
+export const swappedChannelReason = 'sounds at another channel’s pins';
 
 export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Strokes {
   const recorded = hearing.hits;
@@ -60,8 +60,8 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
   const reading = readingOf(take, machine, asNamed);
   const { clearly, perhaps } = otherTunesOf(take, { machine, hits: asNamed, reading });
   if (clearly !== null) return notLaid(hearing, clearly);
-  if (reading === null) return nothingLaid(recorded, noRotation);
-  if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwards), mirrored: true };
+  if (reading === null) return nothingLaid(recorded, noRotationReason);
+  if (reading.mirrored) return { ...nothingLaid(recorded, readsBackwardsReason), mirrored: true };
   // Swapped channels' hits are laid where they sit, so that they disturb no other's, and set aside in the end.
   const hits = {
     ...recorded,
@@ -74,9 +74,9 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
   let timeAt = reading.whole.length > 0 ? reading.timeAt : rough.timeAt;
   let offsets = firstOffsets(reading);
   let smooth: Course | null = null;
-  let pairs: Pair[] = [];
+  let pairs: MatchedHit[] = [];
   let moved: Moved = { pins: [], pairs: [], bent: [] };
-  let own: readonly Pair[] = [];
+  let own: readonly MatchedHit[] = [];
   for (let round = 0; round < rounds; round++) {
     const reach = reachOf(machine, own, offsets, rough.secondsPerStep);
     pairs = give(to, { timeAt, offsets }, reach);
@@ -102,12 +102,12 @@ export function layOnBarrel(hearing: Hearing, machine: Machine, take: Take): Str
 }
 
 /** Of a take of another tune than was named. */
-export function notLaid({ hits }: Hearing, otherTune: OtherTune): Strokes {
-  return { ...nothingLaid(hits, ofAnotherTune), otherTune };
+export function notLaid({ hits }: Hearing, otherTune: OtherTuneFit): Strokes {
+  return { ...nothingLaid(hits, ofAnotherTuneReason), otherTune };
 }
 
 /** Where channels and sectors are expected at first: as the rotation has them, or as they lie where something is off as a whole. */
-function firstOffsets({ rough, offsets, whole }: Reading): Offsets {
+function firstOffsets({ rough, offsets, whole }: WholeStepReading): Offsets {
   return whole.length > 0
     ? offsets
     : { channelS: rough.offsetS, sectorS: new Float64Array(offsets.sectorS.length) };
@@ -119,7 +119,7 @@ function firstOffsets({ rough, offsets, whole }: Reading): Offsets {
  */
 function reachOf(
   machine: Machine,
-  pairs: readonly Pair[],
+  pairs: readonly MatchedHit[],
   offsets: Offsets,
   secondsPerStep: number,
 ): Float64Array {
@@ -155,7 +155,7 @@ function give(
   { machine, hits, laid, due, rough: { secondsPerStep } }: Laying,
   { timeAt, offsets }: Expected,
   reachesS: Float64Array,
-): Pair[] {
+): MatchedHit[] {
   return due.flatMap((strokes, channel) => {
     const own = laid.filter((i) => hits.channel[i] === channel);
     const dueS = strokes.map((stroke) => dueTimeS(stroke, timeAt));
@@ -177,7 +177,7 @@ function give(
 function displaced(
   { machine, hits, laid, due, rough }: Laying,
   { timeAt, offsets }: Expected,
-  pairs: readonly Pair[],
+  pairs: readonly MatchedHit[],
 ): Moved {
   const { steps } = machine.description.barrel;
   const matched = new Set(pairs.map(({ hit }) => hit));
@@ -219,9 +219,9 @@ function displaced(
 }
 
 interface Laid {
-  readonly reading: Reading;
+  readonly reading: WholeStepReading;
   readonly smooth: Course | null;
-  readonly pairs: readonly Pair[];
+  readonly pairs: readonly MatchedHit[];
   readonly moved: Moved;
   readonly timeAt: (position: number) => number;
   readonly offsets: Offsets;
@@ -235,32 +235,32 @@ function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Tak
   const step = new Float64Array(hits.count).fill(-1);
   const latenessMs = new Float64Array(hits.count).fill(NaN);
   const why = Array.from(hits.why);
-  for (const i of named) why[i] ??= noPin;
-  const put = ({ hit, due }: Pair, reason: string | null) => {
+  for (const i of named) why[i] ??= noPinReason;
+  const put = ({ hit, due }: MatchedHit, reason: string | null) => {
     turn[hit] = due.turn;
     step[hit] = due.step;
     if (smooth) latenessMs[hit] = 1000 * (hits.timeS[hit] - dueTimeS(due, timeAt));
     why[hit] = hits.why[hit] ?? reason;
   };
-  for (const pair of pairs) put(pair, smooth ? null : noReference);
-  for (const pair of moved.pairs) put(pair, misplacedPin);
+  for (const pair of pairs) put(pair, smooth ? null : noReferenceReason);
+  for (const pair of moved.pairs) put(pair, misplacedPinReason);
   if (smooth) {
     const fitted = new Set(smooth.referenceHits);
     const judged = pairs.filter(({ hit }) => hits.why[hit] === null);
     for (const hit of wildStrokes(judged.filter(({ due }) => due.channel !== machine.reference)))
-      why[hit] = outlier;
+      why[hit] = outlierReason;
     for (const { hit, due } of judged)
-      if (due.channel === machine.reference && !fitted.has(hit)) why[hit] = outlier;
+      if (due.channel === machine.reference && !fitted.has(hit)) why[hit] = outlierReason;
   }
   const stands = standsOf(machine, hits, pairs);
   for (const i of named)
     if (stands.some((stand) => hits.timeS[i] > stand.knownUntilS && hits.timeS[i] < stand.knownFromS))
-      why[i] = hits.why[i] ?? driveStood;
+      why[i] = hits.why[i] ?? driveStoodReason;
   for (const i of named) {
     if (hits.channel[i] === recorded.channel[i]) continue;
     turn[i] = step[i] = -1;
     latenessMs[i] = NaN;
-    why[i] = hits.why[i] ?? swappedChannel;
+    why[i] = hits.why[i] ?? swappedChannelReason;
   }
   const own = ({ channel }: { channel: number }) => reading.sitsAt[channel] === channel;
   const due = reading.strokes;
@@ -283,7 +283,11 @@ function strokesOf(machine: Machine, hits: Hits, recorded: Hits, { tracks }: Tak
 }
 
 /** What is off as a whole, by as much as its strokes lie off now that each has its pin. */
-function asMeasured(machine: Machine, whole: readonly WholeOffset[], pairs: readonly Pair[]): WholeOffset[] {
+function asMeasured(
+  machine: Machine,
+  whole: readonly WholeOffset[],
+  pairs: readonly MatchedHit[],
+): WholeOffset[] {
   const { channels } = machine.description;
   return whole.map((off) => {
     const others = pairs.filter(({ due }) => due.channel !== machine.reference);

@@ -9,7 +9,7 @@ import { ci95, pooledVariance } from '../numbers/inference.ts';
 import { mean, robustSd, variance } from '../numbers/statistics.ts';
 import type { Group } from '../results/results.ts';
 import { sectorOf } from '../machine/effects.ts';
-import { known, fewestForMean } from './groups.ts';
+import { knownOrNull, fewestForMean } from './groups.ts';
 import { usedByPin } from './repeatability.ts';
 import type { Strokes } from './strokes.ts';
 
@@ -94,8 +94,8 @@ function levelOf(pins: readonly number[][], ofChannel: readonly number[][]) {
     repeats.degreesOfFreedom > 0 ? repeats : { variance: variance(all), degreesOfFreedom: count - 1 };
   return {
     count,
-    meanDb: known(mean(all)),
-    ci95Db: known(ci95(Math.sqrt(chance.variance / count), chance.degreesOfFreedom)),
-    sdDb: known(robustSd(all)),
+    meanDb: knownOrNull(mean(all)),
+    ci95Db: knownOrNull(ci95(Math.sqrt(chance.variance / count), chance.degreesOfFreedom)),
+    sdDb: knownOrNull(robustSd(all)),
   };
 }

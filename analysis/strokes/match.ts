@@ -80,7 +80,7 @@ export function matchNearest(hitS: ArrayLike<number>, dueS: ArrayLike<number>, r
 }
 
 /** A hit with its due stroke and how late it is against the rotation, s. */
-export interface Pair {
+export interface MatchedHit {
   readonly hit: number;
   readonly due: Due;
   readonly latenessS: number;
@@ -94,7 +94,7 @@ const rounds = 4;
  *
  * @param from what is known of the sectors: of two that lie a whole step apart the medians cannot tell which channel has which
  */
-export function polishOffsets(machine: Machine, pairs: readonly Pair[], from: Offsets): Offsets {
+export function polishOffsets(machine: Machine, pairs: readonly MatchedHit[], from: Offsets): Offsets {
   const { channels, barrel } = machine.description;
   const channelS = new Float64Array(channels.length);
   const sectorS = Float64Array.from(from.sectorS);

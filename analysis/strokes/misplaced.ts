@@ -7,7 +7,7 @@ import { grouped } from '../numbers/grouped.ts';
 import type { Machine } from '../machine/machine.ts';
 import { wrappedStep } from '../machine/pattern.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
-import type { Due, Pair } from './match.ts';
+import type { Due, MatchedHit } from './match.ts';
 import type { MisplacedPin } from './strokes.ts';
 
 /** How far from its hole a pin is looked for: half a beat and four steps at least; further off it is another pin. */
@@ -36,16 +36,16 @@ export interface Stray {
 export interface Moved {
   readonly pins: readonly MisplacedPin[];
   /** Hits of misplaced pins, with the stroke that they are. */
-  readonly pairs: readonly Pair[];
+  readonly pairs: readonly MatchedHit[];
   /** Strokes of pins that are in their holes and yet, turn after turn, further off than a hit by itself may be. */
-  readonly bent: readonly Pair[];
+  readonly bent: readonly MatchedHit[];
 }
 
 /** Strokes and hits of a take, as far as they are matched. */
 export interface Matched {
   readonly machine: Machine;
   /** Matched strokes, their lateness less what is usual there, s. */
-  readonly pairs: readonly Pair[];
+  readonly pairs: readonly MatchedHit[];
   /** Strokes due that have no hit. */
   readonly unheard: readonly Due[];
   /** Hits that have no stroke. */

@@ -2,7 +2,7 @@
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import type { Track } from '../take/take.ts';
-import { offsetOf, type Due, type Offsets, type Pair } from './match.ts';
+import { offsetOf, type Due, type Offsets, type MatchedHit } from './match.ts';
 import type { Moved } from './misplaced.ts';
 import type { MissingStroke } from './strokes.ts';
 
@@ -14,7 +14,7 @@ export function missingStrokes(
   machine: Machine,
   hits: Hits,
   laid: {
-    readonly pairs: readonly Pair[];
+    readonly pairs: readonly MatchedHit[];
     readonly moved: Moved;
     readonly due: readonly (readonly Due[])[];
     readonly timeAt: (position: number) => number;

@@ -6,7 +6,7 @@ import type { Machine } from '../machine/machine.ts';
 import { ofTune } from '../machine/tune.ts';
 import { wrappedStep } from '../machine/pattern.ts';
 import type { Take } from '../take/take.ts';
-import { readAsNamed, type Named, type Reading } from './reading.ts';
+import { readAsNamed, type Named, type WholeStepReading } from './reading.ts';
 
 /** How much of a take one tune's pattern explains. */
 export interface TuneFit {
@@ -19,7 +19,7 @@ export interface TuneFit {
   readonly hits: number;
 }
 
-export interface OtherTune {
+export interface OtherTuneFit {
   readonly named: TuneFit;
   readonly other: TuneFit;
   /** Further tunes that explain the take exactly as well as `other`. */
@@ -63,13 +63,13 @@ export interface LaidTune {
   readonly machine: Machine;
   readonly hits: Named;
   /** null where it was not found in the take. */
-  readonly reading: Reading | null;
+  readonly reading: WholeStepReading | null;
 }
 
 /** What other tunes say of a take; both null where the named one explains it as well as any, or nearly. */
 export interface OtherTunes {
-  readonly clearly: OtherTune | null;
-  readonly perhaps: OtherTune | null;
+  readonly clearly: OtherTuneFit | null;
+  readonly perhaps: OtherTuneFit | null;
 }
 
 export function otherTunesOf(take: Take, named: LaidTune): OtherTunes {
@@ -94,7 +94,7 @@ function isSilentInPart({ machine, reading }: LaidTune): boolean {
 }
 
 /** A tune that explains more of a take of which a channel is silent; null where there is none, or none is. */
-function perhapsOther(named: LaidTune, others: readonly LaidTune[]): OtherTune | null {
+function perhapsOther(named: LaidTune, others: readonly LaidTune[]): OtherTuneFit | null {
   const { reading } = named;
   if (reading === null || !isSilentInPart(named)) return null;
   const found = others.flatMap((other) => {
@@ -110,7 +110,7 @@ function perhapsOther(named: LaidTune, others: readonly LaidTune[]): OtherTune |
 }
 
 /** Whether one of the other tunes explains clearly more of the take than the named one; null where none does. */
-export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): OtherTune | null {
+export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): OtherTuneFit | null {
   const found = others.flatMap((other) => {
     const { reading: read, hits } = other;
     if (read === null) return [];
@@ -137,7 +137,7 @@ export function clearlyOther(named: LaidTune, others: readonly LaidTune[]): Othe
 function bestOf(
   named: LaidTune,
   found: readonly { readonly other: LaidTune; readonly rest: number }[],
-): OtherTune {
+): OtherTuneFit {
   const [best, ...more] = found.toSorted((a, b) => a.rest - b.rest);
   return {
     named: fitOf(named),
@@ -157,16 +157,16 @@ export function leavesMuch({ machine, hits, reading }: LaidTune): boolean {
 const worthHearing = 0.15;
 
 /** What a reading leaves unexplained, in places without a pin that sound once a turn. */
-function left({ explained, due, explainedStrokes }: Reading, count: number, turns: number): number {
+function left({ explained, due, explainedStrokes }: WholeStepReading, count: number, turns: number): number {
   return (count - explainedStrokes) / turns + silentPin * (due - explained);
 }
 
 /** How much more a faultless take of the other tune leaves unexplained by the named one, by the pins that they do not share. */
 function apart(
   { machine: named }: LaidTune,
-  ofNamed: Reading,
+  ofNamed: WholeStepReading,
   { machine: other, hits: { hits, indices } }: LaidTune,
-  ofOther: Reading,
+  ofOther: WholeStepReading,
 ): number {
   const { steps } = named.description.barrel;
   const middleS = hits.timeS[indices[indices.length >> 1]];
@@ -184,7 +184,11 @@ function apart(
 }
 
 /** Turns from the first hit to the last, at the rough tempo; parts of a turn count. */
-function turnsSpanned({ rough }: Reading, { hits, indices }: Named, { description }: Machine): number {
+function turnsSpanned(
+  { rough }: WholeStepReading,
+  { hits, indices }: Named,
+  { description }: Machine,
+): number {
   const lastedS = hits.timeS[indices[indices.length - 1]] - hits.timeS[indices[0]];
   return Math.max(1, lastedS / (rough.secondsPerStep * description.barrel.steps));
 }
@@ -193,7 +197,7 @@ function turnsSpanned({ rough }: Reading, { hits, indices }: Named, { descriptio
  * The named tune's pins that are silent are none of the other's, and the other's all sound: so not where a striker or a feed
  * failed, which would silence pins of both.
  */
-function silentOfNamedAlone(named: Reading, other: Reading): boolean {
+function silentOfNamedAlone(named: WholeStepReading, other: WholeStepReading): boolean {
   const silent = pinsOf(named).map((due, c) => due - named.explainedOf[c]);
   const total = silent.reduce((sum, pins) => sum + pins, 0);
   const dueOf = pinsOf(other);
@@ -206,7 +210,7 @@ function silentOfNamedAlone(named: Reading, other: Reading): boolean {
 }
 
 /** By channel, different pins that were due. */
-function pinsOf({ heard }: Reading): number[] {
+function pinsOf({ heard }: WholeStepReading): number[] {
   return heard.map((strokes) => new Set(strokes.map(({ step }) => step)).size);
 }
 

@@ -31,7 +31,7 @@ export function withChannel(hits: Hits): Named {
   return { hits, indices: [...hits.channel.keys()].filter((i) => hits.channel[i] >= 0), reachS };
 }
 
-export interface Reading extends AsWhole {
+export interface WholeStepReading extends AsWhole {
   readonly rough: RoughRotation;
   /** The course through the reference's hits, whose pins may lie off as a whole. */
   readonly timeAt: (position: number) => number;
@@ -52,7 +52,7 @@ const wellExplained = 0.8;
 const clearly = 0.2;
 
 /** @returns null where no rotation was found in any reading */
-export function readingOf(take: Take, machine: Machine, named: Named): Reading | null {
+export function readingOf(take: Take, machine: Machine, named: Named): WholeStepReading | null {
   const plain = readAsNamed(take, machine, named);
   const ofHits = plain === null ? 0 : plain.explainedStrokes / named.indices.length;
   if (ofHits >= wellExplained) return plain;
@@ -65,13 +65,13 @@ export function readingOf(take: Take, machine: Machine, named: Named): Reading |
 }
 
 /** The pattern as it is and every hit its channel's; null where no rotation was found. */
-export function readAsNamed(take: Take, machine: Machine, named: Named): Reading | null {
+export function readAsNamed(take: Take, machine: Machine, named: Named): WholeStepReading | null {
   const rough = roughRotationOf(take, machine, moments(named));
   return rough.found ? readAlong(rough, machine, named) : null;
 }
 
 /** Each costs a search; the likeliest mistakes first. */
-function otherReadings(take: Take, machine: Machine, named: Named): (() => Reading | null)[] {
+function otherReadings(take: Take, machine: Machine, named: Named): (() => WholeStepReading | null)[] {
   const { hits, indices } = named;
   const along = (rough: RoughRotation, pattern: Machine) =>
     rough.found ? readAlong(rough, pattern, named) : null;
@@ -106,7 +106,7 @@ function mirrored(machine: Machine): Machine {
 }
 
 /** @param byName whether the reference's hits can be taken for the reference's before it is known whose pins each channel sits at */
-function readAlong(found: RoughRotation, machine: Machine, named: Named, byName = true): Reading {
+function readAlong(found: RoughRotation, machine: Machine, named: Named, byName = true): WholeStepReading {
   const { hits, indices } = named;
   const rough = asMeant(found, machine);
   const room = 1 + named.reachS / rough.secondsPerStep;
@@ -115,7 +115,7 @@ function readAlong(found: RoughRotation, machine: Machine, named: Named, byName 
   const strokes = strokesDue(machine, from, to);
   const own = strokes.map((_, c) => indices.filter((i) => hits.channel[i] === c));
   const itself = [...own.keys()];
-  const read = (sitsAt: readonly number[], ofReference: boolean): Reading => {
+  const read = (sitsAt: readonly number[], ofReference: boolean): WholeStepReading => {
     const of = itself.map((c) => own[sitsAt.indexOf(c)]);
     const { timeAt, secondsPerStep } = ofReference
       ? alongReference(machine, hits, of, strokes, rough)
@@ -172,6 +172,6 @@ function alongReference(
 }
 
 /** Of the strokes heard and due, the share that a reading explains. */
-function shareOf({ explained, due, explainedStrokes }: Reading, { indices }: Named): number {
+function shareOf({ explained, due, explainedStrokes }: WholeStepReading, { indices }: Named): number {
   return Math.min(explained / due, explainedStrokes / indices.length);
 }

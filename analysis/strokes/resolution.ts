@@ -5,7 +5,7 @@
 import { grouped } from '../numbers/grouped.ts';
 import type { Hits } from '../hits/hits.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
-import type { Pair } from './match.ts';
+import type { MatchedHit } from './match.ts';
 
 /** Steps that recorders, video and writers of text round to, s, the coarsest first. */
 const stepsS = [
@@ -33,7 +33,7 @@ const harmonics = 12;
  * The coarsest step on which all times lie, from any first one on, s; 0 where there is none that matters. Frames written
  * as text are themselves rounded to its last place, and lie off their step by as much.
  */
-export function stepOf(timesS: readonly number[]): number {
+export function timeResolution(timesS: readonly number[]): number {
   if (timesS.length < leastTimes) return 0;
   const place = placesS.find((one) =>
     timesS.every((time) => offGrid(time, one) < exactS * Math.max(1, time)),
@@ -53,8 +53,8 @@ function offGrid(time: number, step: number): number {
 }
 
 /** Step to which the times that markers alone tell are rounded, s; 0 where they are not. */
-export function roundingStep({ track, timeS, heardS = timeS }: Hits, pairs: readonly Pair[]): number {
-  const step = stepOf(Array.from(heardS).filter((_, i) => track[i] < 0));
+export function roundingStep({ track, timeS, heardS = timeS }: Hits, pairs: readonly MatchedHit[]): number {
+  const step = timeResolution(Array.from(heardS).filter((_, i) => track[i] < 0));
   const late = grouped(pairs, ({ due }) => `${due.channel} ${due.sector}`);
   const rests = [...late.values()].flatMap((own) => {
     const middle = median(own.map(({ latenessS }) => latenessS));

@@ -6,7 +6,7 @@
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median } from '../numbers/statistics.ts';
-import type { Pair } from './match.ts';
+import type { MatchedHit } from './match.ts';
 import type { Stand } from './strokes.ts';
 
 /** A drive that stops loses at least so much, s and steps, and takes so many times as long: hunting and lateness do less. */
@@ -18,7 +18,7 @@ const leastRatio = 2;
  * @param pairs strokes of all channels with their pins
  * @returns ascending; where the reference struck last before, and first after, an interval in which the drive stood
  */
-export function standsOf(machine: Machine, hits: Hits, pairs: readonly Pair[]): Stand[] {
+export function standsOf(machine: Machine, hits: Hits, pairs: readonly MatchedHit[]): Stand[] {
   const inOrder = pairs
     .map(({ hit, due }) => ({ timeS: hits.timeS[hit], position: due.position, channel: due.channel }))
     .sort((a, b) => a.position - b.position || a.timeS - b.timeS);
@@ -53,7 +53,7 @@ export function standsOf(machine: Machine, hits: Hits, pairs: readonly Pair[]): 
 }
 
 /** Strokes of the longest stretch without a stand. */
-export function longestStretch(pairs: readonly Pair[], stands: readonly Stand[]): Pair[] {
+export function longestStretch(pairs: readonly MatchedHit[], stands: readonly Stand[]): MatchedHit[] {
   const ends = [
     -Infinity,
     ...stands.flatMap(({ fromPosition, toPosition }) => [fromPosition, toPosition]),

@@ -3,7 +3,7 @@
  * given a channel, a pin and a turn, and their lateness against the reference.
  */
 import type { Hits } from '../hits/hits.ts';
-import type { OtherTune } from './other-tune.ts';
+import type { OtherTuneFit } from './other-tune.ts';
 import type { WholeOffset } from './whole-steps.ts';
 
 export interface Strokes {
@@ -35,9 +35,9 @@ export interface Strokes {
   /** true: only with its steps counted the other way round does the pattern explain the take. Nothing is laid then. */
   readonly mirrored: boolean;
   /** Another tune than the one that was named explains the take clearly better. Nothing is laid then. Absent: none does. */
-  readonly otherTune?: OtherTune;
+  readonly otherTune?: OtherTuneFit;
   /** A channel is silent, and another tune explains the rest better: all that is measured is in doubt. Absent: none does. */
-  readonly perhapsTune?: OtherTune;
+  readonly perhapsTune?: OtherTuneFit;
   /** Where the drive stood still, in order; empty where it never did. Strokes due then are set aside. */
   readonly stands: readonly Stand[];
 }

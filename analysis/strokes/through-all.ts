@@ -2,7 +2,7 @@
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { fitCourse, type Course } from './course.ts';
-import { dueTimeS, type Pair } from './match.ts';
+import { dueTimeS, type MatchedHit } from './match.ts';
 import { roundingStep } from './resolution.ts';
 import type { ThroughReference } from './through-reference.ts';
 import { wildStrokes } from './wild.ts';
@@ -14,7 +14,7 @@ import { wildStrokes } from './wild.ts';
 export function throughAll(
   machine: Machine,
   hits: Hits,
-  pairs: readonly Pair[],
+  pairs: readonly MatchedHit[],
   { rotation, hits: ofReference }: ThroughReference,
 ): Course | null {
   const { channels, barrel } = machine.description;

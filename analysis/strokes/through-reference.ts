@@ -2,7 +2,7 @@
 import type { Hits } from '../hits/hits.ts';
 import type { Machine } from '../machine/machine.ts';
 import { median } from '../numbers/statistics.ts';
-import type { Pair } from './match.ts';
+import type { MatchedHit } from './match.ts';
 import { fitRotation, type ReferenceStrokes, type SmoothRotation } from './reference.ts';
 
 export interface ThroughReference {
@@ -15,7 +15,7 @@ export interface ThroughReference {
 export function throughReference(
   machine: Machine,
   hits: Hits,
-  pairs: readonly Pair[],
+  pairs: readonly MatchedHit[],
 ): ThroughReference | null {
   const { reference } = machine;
   const own = pairs

@@ -145,7 +145,7 @@ export function timekeepers(
 }
 
 /** The same with the middle of a long take alone: enough to tell the variances by. */
-export function stretchOf(strokes: KeptStrokes, whole: Timekeepers, rates: readonly number[]): Timekeepers {
+export function middleOf(strokes: KeptStrokes, whole: Timekeepers, rates: readonly number[]): Timekeepers {
   const { of } = whole;
   if (of.length <= mostForVariances) return whole;
   const from = (of.length - mostForVariances) >> 1;

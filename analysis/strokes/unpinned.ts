@@ -4,7 +4,7 @@
  * it seems to fit by is chance.
  */
 import type { Machine } from '../machine/machine.ts';
-import { misplacedPin, noPin } from './lay.ts';
+import { misplacedPinReason, noPinReason } from './lay.ts';
 import type { Strokes } from './strokes.ts';
 
 /** Of the channels that have pins and were heard; the reference and a recorded click are left out. */
@@ -52,7 +52,7 @@ function counted(strokes: Strokes, { description, reference, pins }: Machine): D
   for (const i of inOrder) {
     const channel = hits.channel[i];
     // Others are set aside for reasons of their own.
-    if (!isJudged(channel) || (step[i] < 0 && why[i] !== noPin)) continue;
+    if (!isJudged(channel) || (step[i] < 0 && why[i] !== noPinReason)) continue;
     const timeS = hits.timeS[i];
     const before = last.get(channel);
     const follows = before !== undefined && timeS - before.timeS <= bounceS && before.bounces < mostBounces;
@@ -62,7 +62,7 @@ function counted(strokes: Strokes, { description, reference, pins }: Machine): D
     }
     own++;
     if (step[i] < 0) without++;
-    else if (why[i] === misplacedPin) astray++;
+    else if (why[i] === misplacedPinReason) astray++;
     last.set(channel, { timeS, bounces: step[i] < 0 ? mostBounces : 0 });
   }
   if (own < fewestHits) return null;

@@ -2,7 +2,7 @@
 import { grouped } from '../numbers/grouped.ts';
 import { studentTQuantile } from '../numbers/inference.ts';
 import { median, robustSd } from '../numbers/statistics.ts';
-import type { Pair } from './match.ts';
+import type { MatchedHit } from './match.ts';
 
 /** Chance of one stroke that is called wild and is not: six standard deviations, where these are well known. */
 const falseAlarm = 2e-9;
@@ -24,7 +24,7 @@ export function wildFrom(degreesOfFreedom: number): number {
 }
 
 /** Hits that lie so far from their pin's other strokes that chance is out. */
-export function wildStrokes(pairs: readonly Pair[]): number[] {
+export function wildStrokes(pairs: readonly MatchedHit[]): number[] {
   const channels = grouped(pairs, ({ due }) => due.channel);
   return [...channels.values()].flatMap((ofChannel) => {
     const pins = [...grouped(ofChannel, ({ due }) => due.step).values()];

@@ -7,7 +7,7 @@ import { takeFileName } from './description.ts';
 import { markerReaders } from './markers/index.ts';
 import type { MarkerReader } from './markers/marker-reader.ts';
 
-export type Kind = 'audio' | 'markers' | 'set-apart' | 'unknown';
+export type FileKind = 'audio' | 'markers' | 'set-apart' | 'unknown';
 
 /** What the tool writes, and what it reads by name elsewhere: never audio, never markers. */
 const byName = new Set<string>([takeFileName, ...reportFileNames, 'corrections.csv']);
@@ -22,7 +22,7 @@ const markerHeadBytes = 64;
 export async function kindOf(
   file: SourceFile,
   readers: readonly MarkerReader[] = markerReaders,
-): Promise<Kind> {
+): Promise<FileKind> {
   if (byName.has(file.name)) return 'set-apart';
   const head = await file.read(0, formatHeadBytes);
   // A recording under any name; one that is named so and is none is refused when it is opened.

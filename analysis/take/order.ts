@@ -8,7 +8,7 @@ export interface Ordered {
 }
 
 /** Oldest first. A time without a zone is taken as UTC: the order must not depend on where it is asked for. */
-export function inOrder(a: Ordered, b: Ordered): number {
+export function byRecorded(a: Ordered, b: Ordered): number {
   return instant(a.recorded) - instant(b.recorded) || byName(a.name, b.name);
 }
 

@@ -1,8 +1,8 @@
 /** shimwright draft: a first pattern from a take, for a machine whose pattern is in no file. */
 import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
+import { analysedTakeNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const draft: Command = {
@@ -25,18 +25,10 @@ export const draft: Command = {
 };
 
 async function runDraft(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
-    throw mistake(draft, 'no take was named', 'give the take’s folder: shimwright draft takes/first');
-  if (more.length > 0) throw mistake(draft, `one take at a time, and ${more.length + 1} were named`);
-  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-  const { root, shownRoot, take } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
+  const named = await analysedTakeNamed(draft, given, 'shimwright draft takes/first');
+  const { root, shownRoot, take, report } = named;
+  const { readMachineFolder } = await import('../files/machine-folder.ts');
   const { machine } = await readMachineFolder(root, shownRoot);
-  const { readReport } = await import('../files/report-file.ts');
-  const report = await readReport(root, take.folder, take.shown);
-  if (report === null)
-    throw new InputProblem(take.shown, '', 'was not analysed yet', `shimwright analyze ${take.shown}`);
   const { draftText, tempoSaid } = await import('../../analysis/report/draft-text.ts');
   const { draftFile } = await import('../../analysis/report/own-file.ts');
   const { readInside } = await import('../files/read.ts');

@@ -1,7 +1,7 @@
 /** shimwright drive: the motor's set-point for a tempo, each channel's lateness there, and the ring that suits best. */
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { mistake, ok, type Command, type Given } from './command.ts';
-import { mendAndTell } from './mend.ts';
+import { machineNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const drive: Command = {
@@ -24,16 +24,9 @@ export const drive: Command = {
 };
 
 async function runDrive(given: Given, terminal: Terminal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
-    throw mistake(drive, 'no machine was named', 'give its folder: shimwright drive . --tempo 96');
-  if (more.length > 0) throw mistake(drive, `one machine at a time, and ${more.length + 1} were named`);
   const bpm = await readTempo(given.value('tempo'));
-  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-  const { root, shownRoot } = await locate(path);
-  await mendAndTell(root, terminal);
-  const machineFolder = await readMachineFolder(root, shownRoot);
-  const { machine } = machineFolder;
+  const { machineFolder } = await machineNamed(drive, given, terminal, 'shimwright drive . --tempo 96');
+  const { shown: shownRoot, machine } = machineFolder;
   const { judgedTakes, sayStanding } = await import('./takes-on-record.ts');
   const takes = (await judgedTakes(machineFolder)).filter(({ fault }) => fault === null);
   sayStanding(takes, terminal);

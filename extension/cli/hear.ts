@@ -1,7 +1,7 @@
 /** shimwright hear: a take as it sounds now and as it would after its advice, as two WAV files. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/input/problem.ts';
-import { mistake, ok, type Command, type Given } from './command.ts';
+import { ok, type Command, type Given } from './command.ts';
+import { analysedTakeNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const hear: Command = {
@@ -19,17 +19,9 @@ export const hear: Command = {
 };
 
 async function runHear(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
-    throw mistake(hear, 'no take was named', 'give the take’s folder: shimwright hear takes/may');
-  if (more.length > 0) throw mistake(hear, `one take at a time, and ${more.length + 1} were named`);
-  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-  const { root, shownRoot, take } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
-  const { readReport } = await import('../files/report-file.ts');
-  const report = await readReport(root, take.folder, take.shown);
-  if (report === null)
-    throw new InputProblem(take.shown, '', 'was not analysed yet', `shimwright analyze ${take.shown}`);
+  const named = await analysedTakeNamed(hear, given, 'shimwright hear takes/may');
+  const { root, shownRoot, take, report } = named;
+  const { readMachineFolder } = await import('../files/machine-folder.ts');
   const { machine } = await readMachineFolder(root, shownRoot);
   const { writeHeard } = await import('../files/hear-folder.ts');
   const { before, after, tied } = await writeHeard(root, take, machine, report, { signal });

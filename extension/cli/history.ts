@@ -1,8 +1,8 @@
 /** shimwright history: every channel over all takes, with limits. */
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { mistake, ok, type Command } from './command.ts';
-import { mendAndTell } from './mend.ts';
+import { ok, type Command } from './command.ts';
+import { machineNamed } from './named.ts';
 
 const pictureName = 'history.svg';
 
@@ -16,15 +16,8 @@ export const history: Command = {
     'history.svg beside machine.jsonc: a control chart of each channel.',
   ].join('\n'),
   async run(given, terminal, signal) {
-    const [path, ...more] = given.paths;
-    if (path === undefined)
-      throw mistake(history, 'no machine was named', 'give its folder: shimwright history .');
-    if (more.length > 0) throw mistake(history, `one machine at a time, and ${more.length + 1} were named`);
-    const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-    const { root, shownRoot } = await locate(path);
-    await mendAndTell(root, terminal);
-    const machineFolder = await readMachineFolder(root, shownRoot);
-    const { machine } = machineFolder;
+    const { path, machineFolder } = await machineNamed(history, given, terminal, 'shimwright history .');
+    const { root, shown: shownRoot, machine } = machineFolder;
     const { reportsOnRecord } = await import('./takes-on-record.ts');
     const reports = await reportsOnRecord(machineFolder, terminal);
     const { sayUnnoted } = await import('./apply.ts');

@@ -2,7 +2,7 @@
 import { existsSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { Wanted } from '../../analysis/report/listening.ts';
+import type { ListeningGoal } from '../../analysis/report/listening.ts';
 import { mistake, type Command, type Given } from './command.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -45,7 +45,7 @@ async function runListen(given: Given, terminal: Terminal, signal: AbortSignal):
   const { root, shownRoot } = await locate(path);
   const { machine } = await readMachineFolder(root, shownRoot);
   const said = { tempo: numberOf(given, 'tempo'), setpoint: numberOf(given, 'setpoint') };
-  const wanted: Wanted = {
+  const wanted: ListeningGoal = {
     bpm: said.tempo ?? machine.description.tempi?.at(0) ?? null,
     setpoint: said.setpoint ?? null,
     maxSetpoint: machine.description.drive?.maxSetpoint ?? null,
@@ -85,7 +85,7 @@ interface Recording {
 /** Until the recording grows no more, or Ctrl-C: the first ends the listening, a second one the program. */
 async function hearWhileItGrows(
   { root, shown, recording, piped }: Recording,
-  wanted: Wanted,
+  wanted: ListeningGoal,
   terminal: Terminal,
 ): Promise<void> {
   const { listen } = await import('../common/listening.ts');

@@ -2,8 +2,8 @@
 import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import { mistake, ok, type Command } from './command.ts';
-import { mendAndTell } from './mend.ts';
+import { ok, type Command } from './command.ts';
+import { machineNamed } from './named.ts';
 import type { TestPatternFile } from '../../analysis/report/next-text.ts';
 import type { Terminal } from './terminal.ts';
 
@@ -19,14 +19,8 @@ export const next: Command = {
     'measure them.',
   ].join('\n'),
   async run(given, terminal, signal) {
-    const [path, ...more] = given.paths;
-    if (path === undefined) throw mistake(next, 'no machine was named', 'give its folder: shimwright next .');
-    if (more.length > 0) throw mistake(next, `one machine at a time, and ${more.length + 1} were named`);
-    const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-    const { root, shownRoot } = await locate(path);
-    await mendAndTell(root, terminal);
-    const machineFolder = await readMachineFolder(root, shownRoot);
-    const { machine } = machineFolder;
+    const { path, machineFolder } = await machineNamed(next, given, terminal, 'shimwright next .');
+    const { root, shown: shownRoot, machine } = machineFolder;
     const { reportsOnRecord } = await import('./takes-on-record.ts');
     const reports = await reportsOnRecord(machineFolder, terminal);
     const { sayUnnoted } = await import('./apply.ts');

@@ -3,8 +3,8 @@ import { asText } from '../common/utf8.ts';
 import { join } from 'node:path';
 import type { Run } from '../../analysis/ports.ts';
 import { noTakes, readMinutes } from './advise.ts';
-import { mistake, ok, type Command, type Given } from './command.ts';
-import { mendAndTell } from './mend.ts';
+import { ok, type Command, type Given } from './command.ts';
+import { machineNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const sheet: Command = {
@@ -26,15 +26,9 @@ export const sheet: Command = {
 };
 
 async function runSheet(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined) throw mistake(sheet, 'no machine was named', 'give its folder: shimwright sheet .');
-  if (more.length > 0) throw mistake(sheet, `one machine at a time, and ${more.length + 1} were named`);
   const minutes = readMinutes(sheet, given.value('minutes'));
-  const { locate, readMachineFolder } = await import('../files/machine-folder.ts');
-  const { root, shownRoot } = await locate(path);
-  await mendAndTell(root, terminal);
-  const machineFolder = await readMachineFolder(root, shownRoot);
-  const { machine } = machineFolder;
+  const { path, machineFolder } = await machineNamed(sheet, given, terminal, 'shimwright sheet .');
+  const { root, shown: shownRoot, machine } = machineFolder;
   const { sheetFile } = await import('../../analysis/report/own-file.ts');
   const { refuseOthers } = await import('../common/others-file.ts');
   const { sheetText } = await import('../common/sheet-text.ts');

@@ -1,6 +1,6 @@
 /** shimwright strokes: every stroke of a take as CSV, for a spreadsheet or another program. */
-import { InputProblem } from '../../analysis/input/problem.ts';
-import { mistake, ok, type Command, type Given } from './command.ts';
+import { ok, type Command, type Given } from './command.ts';
+import { analysedTakeNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const strokes: Command = {
@@ -20,17 +20,7 @@ export const strokes: Command = {
 };
 
 async function runStrokes(given: Given, terminal: Terminal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
-    throw mistake(strokes, 'no take was named', 'give the take’s folder: shimwright strokes takes/may');
-  if (more.length > 0) throw mistake(strokes, `one take at a time, and ${more.length + 1} were named`);
-  const { locate } = await import('../files/machine-folder.ts');
-  const { root, take } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
-  const { readReport } = await import('../files/report-file.ts');
-  const report = await readReport(root, take.folder, take.shown);
-  if (report === null)
-    throw new InputProblem(take.shown, '', 'was not analysed yet', `shimwright analyze ${take.shown}`);
+  const { report } = await analysedTakeNamed(strokes, given, 'shimwright strokes takes/may');
   const { strokesCsv } = await import('../../analysis/report/strokes-csv.ts');
   terminal.printRaw(strokesCsv(report));
   return ok;

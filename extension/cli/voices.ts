@@ -1,7 +1,7 @@
 /** shimwright voices: how channels sound, saved from a take for others in which they never strike alone. */
 import { join } from 'node:path';
-import { InputProblem } from '../../analysis/input/problem.ts';
-import { mistake, ok, type Command, type Given } from './command.ts';
+import { ok, type Command, type Given } from './command.ts';
+import { takeNamed } from './named.ts';
 import type { Terminal } from './terminal.ts';
 
 export const voices: Command = {
@@ -23,13 +23,8 @@ export const voices: Command = {
 };
 
 async function runVoices(given: Given, terminal: Terminal, signal: AbortSignal): Promise<number> {
-  const [path, ...more] = given.paths;
-  if (path === undefined)
-    throw mistake(voices, 'no take was named', 'give the take’s folder: shimwright voices takes/solo');
-  if (more.length > 0) throw mistake(voices, `one take at a time, and ${more.length + 1} were named`);
-  const { locate } = await import('../files/machine-folder.ts');
-  const { take, root, shownRoot } = await locate(path);
-  if (take === null) throw new InputProblem(path, '', 'is the machine’s folder', 'name one of its takes');
+  const named = await takeNamed(voices, given, 'shimwright voices takes/solo');
+  const { path, take, root, shownRoot } = named;
   const { withThread } = await import('./threads.ts');
   const learnt = await withThread(signal, (thread) =>
     thread.call(

@@ -4,7 +4,7 @@ import type { Machine } from '../../analysis/machine/machine.ts';
 import { withMinus } from '../../analysis/words/minus.ts';
 import { safetyLine } from '../../analysis/report/page.ts';
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
-import { fit, wrapped } from '../../analysis/report/terminal-text.ts';
+import { fitColumns, wrapped } from '../../analysis/report/terminal-text.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
 
 export interface DriveAround {
@@ -90,7 +90,7 @@ const columns = [22, 16, 10, 18, 8] as const;
 function channelTable(machine: Machine, { channels, ring }: DriveRow, delays: DriveTable['delays']): string {
   const line = (cells: readonly string[]) =>
     cells
-      .map((cell, i) => fit(cell, columns[i], i === 0 || i === 4 ? 'left' : 'right'))
+      .map((cell, i) => fitColumns(cell, columns[i], i === 0 || i === 4 ? 'left' : 'right'))
       .join('  ')
       .trimEnd();
   const facts = new Map(machine.description.channels.map(({ id, name }) => [id, name ?? id]));
@@ -126,7 +126,7 @@ function whence(delays: DriveTable['delays']): string {
 function tempoTable(rows: readonly DriveRow[]): string {
   const line = (cells: readonly string[]) =>
     cells
-      .map((cell) => fit(cell, 12, 'right'))
+      .map((cell) => fitColumns(cell, 12, 'right'))
       .join('')
       .trimEnd();
   const ring = rows[0].ring;

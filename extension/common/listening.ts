@@ -1,10 +1,10 @@
 /** Listening while a take is recorded: its last stretch is heard again and again, and each time a few lines say what was heard. */
-import { listenedWords, type Heard, type Wanted } from '../../analysis/report/listening.ts';
+import { listenedWords, type StretchReport, type ListeningGoal } from '../../analysis/report/listening.ts';
 
 /** What a host gives: how the recording is heard, and where words go. */
 export interface Listener {
   /** @returns null while nothing of the recording can be read */
-  readonly hear: (lastS: number) => Promise<Heard | null>;
+  readonly hear: (lastS: number) => Promise<StretchReport | null>;
   readonly say: (line: string) => void;
   /** Resolves after so long, s, or at once when the listening is to end. */
   readonly wait: (seconds: number) => Promise<void>;
@@ -33,7 +33,7 @@ const quietS = 10;
  *
  * @throws what `hear` throws
  */
-export async function listen(listener: Listener, wanted: Wanted): Promise<void> {
+export async function listen(listener: Listener, wanted: ListeningGoal): Promise<void> {
   const { hear, say, wait, now, isEnded } = listener;
   let lastS = firstStretchS;
   let recordedS = 0;

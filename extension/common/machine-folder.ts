@@ -10,7 +10,7 @@ import { readMachine } from '../../analysis/machine/read.ts';
 import { parseEarlier } from '../../analysis/report/parse-part.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
 import { takeFileName } from '../../analysis/take/description.ts';
-import { byName, inOrder, recordedIn } from '../../analysis/take/order.ts';
+import { byName, byRecorded, recordedIn } from '../../analysis/take/order.ts';
 import { inTurn } from './in-turn.ts';
 import { asText } from './utf8.ts';
 
@@ -80,7 +80,7 @@ export async function takeNames(folder: FolderReader): Promise<string[]> {
 export async function takesOnRecord(folder: FolderReader): Promise<TakeOnRecord[]> {
   const names = await takeNames(folder);
   const takes = await Promise.all(names.map((name) => inTurn(() => takeOnRecord(folder, name))));
-  return takes.sort(inOrder);
+  return takes.sort(byRecorded);
 }
 
 async function takeOnRecord(folder: FolderReader, name: string): Promise<TakeOnRecord> {

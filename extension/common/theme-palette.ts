@@ -1,7 +1,7 @@
 /** The barrel's colours as the page's style sheet names them: the editor's theme. */
-import type { Palette } from '../../analysis/report/sheet/barrel-drawing.ts';
+import type { BarrelColours } from '../../analysis/report/sheet/barrel-drawing.ts';
 
-export const themePalette: Palette = {
+export const themePalette: BarrelColours = {
   ink: 'var(--ink)',
   quiet: 'var(--quiet)',
   rule: 'var(--rule)',

@@ -7,7 +7,7 @@ import { showIn } from './analysis-progress.ts';
 import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
 import { analyseHandedOver, mostAtOnce } from './hand-over.ts';
-import { listed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
+import { takesListed, pickMachine, pickTake, type Clicked, type TakePlace } from './targets.ts';
 import { analyseSeveral, type TakeWork } from '../work/several.ts';
 import { pluginsOf, type Workshop } from './workshop.ts';
 
@@ -25,7 +25,10 @@ export async function analyseTake(shop: Workshop, clicked: Clicked): Promise<Ear
 export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promise<EarlierReport[]> {
   const root = await pickMachine(shop, clicked);
   if (!root) return [];
-  const due = await listed(root, ({ report, freshness }) => report === null || freshness?.state === 'stale');
+  const due = await takesListed(
+    root,
+    ({ report, freshness }) => report === null || freshness?.state === 'stale',
+  );
   return analyseAll(shop, due.reverse());
 }
 

@@ -7,7 +7,7 @@ import type { Report } from '../../analysis/results/results.ts';
 import { committed, readWithin } from './disk.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
 import { wholeReport } from './report-files.ts';
-import { listed, pickMachine, pickTake, takeItems, type Clicked } from './targets.ts';
+import { takesListed, pickMachine, pickTake, takeItems, type Clicked } from './targets.ts';
 import { publish, scheme, textAt } from './virtual-texts.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -22,7 +22,7 @@ export async function compareTakes(
 ): Promise<vscode.Uri | null> {
   const root = await pickMachine(shop, clicked);
   if (!root) return null;
-  const takes = await listed(root, ({ report }) => report !== null);
+  const takes = await takesListed(root, ({ report }) => report !== null);
   const given = names?.map((name) => takes.find((take) => take.name === name));
   const [before, after] = given ?? (await pickTwo(takes));
   if (!before || !after) return null;
@@ -30,7 +30,7 @@ export async function compareTakes(
   return earlier && later ? show(before.name, earlier, after.name, later) : null;
 }
 
-async function pickTwo(takes: Awaited<ReturnType<typeof listed>>) {
+async function pickTwo(takes: Awaited<ReturnType<typeof takesListed>>) {
   const items = await takeItems(takes);
   const after = await vscode.window.showQuickPick(items, { title: vscode.l10n.t('Compare which take …') });
   if (!after) return [];

@@ -6,7 +6,7 @@ import type { InputProblem } from '../../analysis/input/problem.ts';
 import type { Freshness, Present } from '../../analysis/report/freshness.ts';
 import { sameParts } from '../../analysis/report/same-machine.ts';
 import type { EarlierReport, ReportHead } from '../../analysis/results/results.ts';
-import { inOrder } from '../../analysis/take/order.ts';
+import { byRecorded } from '../../analysis/take/order.ts';
 import { machineDigests, webSha256 } from '../common/inputs.ts';
 import {
   machineFile,
@@ -119,7 +119,7 @@ async function takesIn(root: vscode.Uri, machine: Machine | null, waitS: number)
     const recorded = said ?? report?.recorded ?? null;
     return { root, folder, name, recorded, report, unread: head === null, fault, freshness };
   });
-  return (await Promise.all(takes)).sort(inOrder);
+  return (await Promise.all(takes)).sort(byRecorded);
 }
 
 /** Saved voices, by name: where each is, and what a person calls it. */

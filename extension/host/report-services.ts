@@ -1,7 +1,7 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Advice, EarlierReport, Finding, Report } from '../../analysis/results/results.ts';
-import type { Clip, ClipOrder } from '../work/jobs.ts';
+import type { SoundClip, ClipOrder } from '../work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
 export type TakeAddress = string;
@@ -41,7 +41,7 @@ export interface ReportServices {
    */
   hear(take: TakeAddress, report: Report, signal: AbortSignal): Promise<string>;
   /** Sound of files in the take's folder; null where there is none. Only takes of this machine are asked for. */
-  clips(take: TakeAddress, wants: readonly ClipOrder[]): Promise<readonly (Clip | null)[]>;
+  clips(take: TakeAddress, wants: readonly ClipOrder[]): Promise<readonly (SoundClip | null)[]>;
   /** corrections.csv of the take as text; null where there is none. */
   readCorrections(take: TakeAddress): Promise<string | null>;
   /** Writes it whole, or leaves it as it was; `change` is given what the file holds at that moment. */

@@ -67,14 +67,14 @@ export async function pickTake(
   if (above) return above;
   const root = await pickMachine(shop, clicked);
   if (!root) return null;
-  const takes = await listed(root, which);
+  const takes = await takesListed(root, which);
   if (takes.length === 1) return takes[0];
   const placeHolder = takes.length === 0 ? vscode.l10n.t('There is none') : vscode.l10n.t('Which take?');
   return (await vscode.window.showQuickPick(await takeItems(takes), { placeHolder }))?.take ?? null;
 }
 
 /** Newest first. */
-export async function listed(
+export async function takesListed(
   root: vscode.Uri,
   which: (take: TakeEntry) => boolean = () => true,
 ): Promise<TakeEntry[]> {

@@ -37,7 +37,7 @@ const clipSchema = z.object({
   /** Time of the first sample, s. */
   fromS: z.number(),
 });
-export type Clip = z.output<typeof clipSchema>;
+export type ClipMessage = z.output<typeof clipSchema>;
 
 const toHostSchema = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('ready') }),

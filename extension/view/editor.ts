@@ -1,6 +1,13 @@
 /** The editor on the other side: messages to it, questions with answers, and what the page keeps over a reload. */
 import { z } from 'zod';
-import type { ChannelInTakes, Clip, ClipWant, PinInTake, ToHost, ToPage } from '../protocol/messages.ts';
+import type {
+  ChannelInTakes,
+  ClipMessage,
+  ClipWant,
+  PinInTake,
+  ToHost,
+  ToPage,
+} from '../protocol/messages.ts';
 
 interface EditorApi {
   postMessage(message: ToHost): void;
@@ -65,7 +72,10 @@ export class Editor {
     this.waiting.delete(message.request);
   }
 
-  clips(take: string | null, wants: ClipWant[]): Promise<{ clips: (Clip | null)[]; why: string | null }> {
+  clips(
+    take: string | null,
+    wants: ClipWant[],
+  ): Promise<{ clips: (ClipMessage | null)[]; why: string | null }> {
     return new Promise((settle) => {
       const request = ++this.lastRequest;
       this.waiting.set(request, (answer) => answer.kind === 'clips' && settle(answer));

@@ -6,12 +6,12 @@ import {
   readingsOf,
   sectorsOf,
 } from '../../analysis/report/reading.ts';
-import { columnsOf } from '../../analysis/report/plot-places.ts';
+import { sectorExtents } from '../../analysis/report/plot-places.ts';
 import type { Report } from '../../analysis/results/results.ts';
 import type { ReportMessage } from '../protocol/messages.ts';
 import { type HitColumns, type ReportHead, none } from '../protocol/page-report.ts';
 
-export interface Column {
+export interface SectorSteps {
   readonly sector: string;
   /** Steps, unwrapped: the last sector may reach past the barrel's last step. */
   readonly from: number;
@@ -24,7 +24,7 @@ export interface TakeModel {
   readonly hits: HitColumns;
   readonly channels: readonly ChannelFacts[];
   readonly sectors: readonly string[];
-  readonly columns: readonly Column[];
+  readonly columns: readonly SectorSteps[];
   readonly readings: readonly Reading[];
   /** Hits of a channel, in time order. */
   hitsOf(channel: string): Int32Array;
@@ -44,7 +44,7 @@ export function modelOf(message: ReportMessage): TakeModel {
   const report = asReport(head);
   const channels = channelsOf(report);
   const sectors = sectorsOf(report);
-  const columns = columnsOf(report);
+  const columns = sectorExtents(report);
   const names = new Map(channels.map(({ id, name }) => [id, name]));
   const byChannel = sorted(hits);
   const first = columns[0]?.from ?? 0;

@@ -1,9 +1,9 @@
 /** Waveforms over each other in one row, aligned at the instant they were due. */
-import type { Clip } from '../protocol/messages.ts';
+import type { ClipMessage } from '../protocol/messages.ts';
 import { type Colours, sized } from './theme.ts';
 
 export interface Trace {
-  readonly clip: Clip;
+  readonly clip: ClipMessage;
   /** The instant this strike was due, s. */
   readonly dueS: number;
   readonly latenessMs: number;
@@ -23,7 +23,7 @@ export interface TraceView {
 
 /** The least and the greatest sample of each pixel's time; samples themselves once they stand apart. */
 export function envelope(
-  { samples, sampleRate, fromS }: Clip,
+  { samples, sampleRate, fromS }: ClipMessage,
   dueS: number,
   view: TraceView,
   width: number,

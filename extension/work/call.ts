@@ -1,7 +1,7 @@
 /** The host's side: starts a worker when it is first needed, gives it jobs, and turns its failures back into errors. */
 import { Stopped } from './stopped.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
-import type { Failure, FromWorker, JobName, JobRun, Order, Outcome, WorkerPort } from './jobs.ts';
+import type { Failure, FromWorker, JobName, JobRun, Order, JobOutcome, WorkerPort } from './jobs.ts';
 
 /** A fault of this program; the trace is for the log. */
 export class Defect extends Error {}
@@ -18,7 +18,7 @@ export interface AnalysisThread {
    *
    * @throws InputProblem, Stopped, or Defect
    */
-  call<J extends JobName>(job: J, order: Order<J>, run?: CallRun): Promise<Outcome<J>>;
+  call<J extends JobName>(job: J, order: Order<J>, run?: CallRun): Promise<JobOutcome<J>>;
   /** Ends the thread; jobs under way fail with Stopped. */
   dispose(): void;
 }
@@ -106,12 +106,12 @@ export function openThread(start: () => Promise<WorkerPort>): AnalysisThread {
   };
 
   return {
-    async call<J extends JobName>(job: J, order: Order<J>, run: CallRun = {}): Promise<Outcome<J>> {
+    async call<J extends JobName>(job: J, order: Order<J>, run: CallRun = {}): Promise<JobOutcome<J>> {
       if (run.signal?.aborted) throw new Stopped();
       thread ??= started();
       const opened = await thread;
       const id = nextId++;
-      return new Promise<Outcome<J>>((resolve, reject) => {
+      return new Promise<JobOutcome<J>>((resolve, reject) => {
         let patience: ReturnType<typeof setTimeout> | undefined;
         const stopped = () => {
           void thread?.then((now) => now.post({ kind: 'stop', id }));
@@ -130,7 +130,7 @@ export function openThread(start: () => Promise<WorkerPort>): AnalysisThread {
           run,
           settle: (value) => {
             over();
-            resolve(value as Outcome<J>);
+            resolve(value as JobOutcome<J>);
           },
           fail: (error) => {
             over();

@@ -2,7 +2,7 @@
 import type { AudioFile } from '../../analysis/take/audio/audio-file.ts';
 import type { SourceFile } from '../../analysis/ports.ts';
 import { openAudio } from '../../analysis/take/audio/open.ts';
-import type { Clip, ClipOrder } from './jobs.ts';
+import type { SoundClip, ClipOrder } from './jobs.ts';
 
 /**
  * @returns in the order asked for; null where the file is not there, has no such track or no sound at that time
@@ -11,9 +11,9 @@ import type { Clip, ClipOrder } from './jobs.ts';
 export async function readClips(
   files: readonly SourceFile[],
   wants: readonly ClipOrder[],
-): Promise<(Clip | null)[]> {
+): Promise<(SoundClip | null)[]> {
   const opened = new Map<string, AudioFile | null>();
-  const clips: (Clip | null)[] = [];
+  const clips: (SoundClip | null)[] = [];
   for (const { file, track, fromS, toS } of wants) {
     let audio = opened.get(file);
     if (audio === undefined) {

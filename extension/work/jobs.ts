@@ -8,7 +8,7 @@ import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../analysis/ports.ts';
 import type { Advice, EarlierReport, Inputs, Report } from '../../analysis/results/results.ts';
-import type { Heard } from '../../analysis/report/listening.ts';
+import type { StretchReport } from '../../analysis/report/listening.ts';
 import type { OwnTemplates, ReportTexts } from '../common/report-texts.ts';
 
 /** A module of another extension, with checks and marker readers. */
@@ -37,12 +37,12 @@ export interface Jobs {
     readonly root: string;
     readonly take: string;
     readonly wants: readonly ClipOrder[];
-  }): readonly (Clip | null)[];
+  }): readonly (SoundClip | null)[];
   /** Sound of files that were handed over. */
   clipsOfFiles(order: {
     readonly files: FilesOrder['files'];
     readonly wants: readonly ClipOrder[];
-  }): readonly (Clip | null)[];
+  }): readonly (SoundClip | null)[];
   /** The last stretch of a recording that is still being written; null while nothing of it can be read. */
   listenTo(order: {
     /** Real path of the machine's folder. */
@@ -52,7 +52,7 @@ export interface Jobs {
     readonly file: string;
     /** Length of the stretch, s. */
     readonly lastS: number;
-  }): Heard | null;
+  }): StretchReport | null;
   /** How each channel sounds in a take on the disk. */
   voicesOfFolder(order: {
     readonly root: string;
@@ -140,7 +140,7 @@ export interface ClipOrder {
   readonly toS: number;
 }
 
-export interface Clip {
+export interface SoundClip {
   /** Hz */
   readonly sampleRate: number;
   /** Time of the first sample, s. */
@@ -160,7 +160,7 @@ export interface JobRun extends Run {
 
 export type JobName = keyof Jobs;
 export type Order<J extends JobName> = Parameters<Jobs[J]>[0];
-export type Outcome<J extends JobName> = ReturnType<Jobs[J]>;
+export type JobOutcome<J extends JobName> = ReturnType<Jobs[J]>;
 
 /** From the host. `start` comes first; `wasm` is the solver's code where the worker cannot read it itself. */
 export type ToWorker =

@@ -9,13 +9,13 @@ import type {
   JobRun,
   Jobs,
   Order,
-  Outcome,
+  JobOutcome,
   Port,
   ToWorker,
 } from './jobs.ts';
 
 export type Workers = {
-  readonly [J in JobName]: (order: Order<J>, run: JobRun) => Promise<Outcome<J>>;
+  readonly [J in JobName]: (order: Order<J>, run: JobRun) => Promise<JobOutcome<J>>;
 };
 
 /** How often a stage's progress is told, at most: more is not seen and costs messages. */

@@ -8,7 +8,7 @@ import { beliefFromTakes } from '../../analysis/advice/learn.ts';
 import { minutesOf } from '../../analysis/advice/minutes.ts';
 import type { Pieces } from '../../analysis/advice/pieces.ts';
 import { buildStacks, stockAllows } from '../../analysis/advice/stock.ts';
-import { inOrder } from '../../analysis/advice/order.ts';
+import { orderOfWork } from '../../analysis/advice/order.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
@@ -249,7 +249,7 @@ describe('the order of work', () => {
   const order = (machine: Machine, ids: readonly string[]) => {
     const belief = beliefFromTakes(machine, [reportOf(machine, {})]);
     const all = machine.description.adjusters.map(({ id }) => id);
-    return inOrder(
+    return orderOfWork(
       belief,
       ids.map((id) => all.indexOf(id)),
     ).map(({ adjusters: own }) => own.map((a) => all[a]));

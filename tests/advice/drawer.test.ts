@@ -1,7 +1,7 @@
 // The drawer along the order of the work: what a step takes has to lie there by then, or it is said what to have at hand.
 import { describe, expect, it } from 'vitest';
 import { drawerOf } from '../../analysis/advice/drawer.ts';
-import { inOrder } from '../../analysis/advice/order.ts';
+import { orderOfWork } from '../../analysis/advice/order.ts';
 import { meansWords } from '../../analysis/advice/work.ts';
 import { stacksInOrder } from '../../analysis/advice/stacks-in-order.ts';
 import { builtOf, type Counts, type Stack } from '../../analysis/advice/stock.ts';
@@ -36,7 +36,7 @@ const stack = (adjuster: number, tenths: number, mm = 0.1): Stack => ({
 function ordered(count: number, stacks: readonly Stack[]) {
   const machine = machineWith(count);
   const drawer = drawerOf(machine, { stacks, left: [], buy: [] });
-  const stops = inOrder({ machine, share }, [...new Set(stacks.map(({ adjuster }) => adjuster))], drawer);
+  const stops = orderOfWork({ machine, share }, [...new Set(stacks.map(({ adjuster }) => adjuster))], drawer);
   const order = stops.flatMap(({ adjusters }) => adjusters);
   return { order, lacked: drawer.lackedIn(order) };
 }
@@ -62,7 +62,7 @@ describe('the order of the work', () => {
       givesBack: [{ mm: givesBack, count: 1 }],
     });
     const drawer = drawerOf(machine, { stacks: [swap(1, 0.2, 0.1), swap(2, 0.1, 0.2)], left: [], buy: [] });
-    const order = inOrder({ machine, share }, [1, 2], drawer).flatMap(({ adjusters }) => adjusters);
+    const order = orderOfWork({ machine, share }, [1, 2], drawer).flatMap(({ adjusters }) => adjusters);
     const atHand = drawer.lackedIn(order);
     expect(atHand).toEqual([{ unit: 'shim', mm: 0.2, count: 1 }]);
     const words = meansWords({ minutes: null, steps: [], atHand }, null, null).join(' ');

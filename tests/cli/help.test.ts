@@ -1,10 +1,10 @@
 // What --help says fits the window of a terminal.
 import { describe, expect, test } from 'vitest';
-import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
+import { columnsWide, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import { commands } from '../../extension/cli/index.ts';
 import { run } from './run.ts';
 
-const tooWide = (text: string) => text.split('\n').filter((line) => columnsOf(line) > terminalColumns);
+const tooWide = (text: string) => text.split('\n').filter((line) => columnsWide(line) > terminalColumns);
 
 describe('--help', () => {
   test('the list of commands names each and fits', async () => {

@@ -1,7 +1,7 @@
 /** Listening to a recording that grows: how often it speaks, how much it hears at a time, and when it ends. */
 import { describe, expect, it } from 'vitest';
 import { listen } from '../../extension/common/listening.ts';
-import type { Heard } from '../../analysis/report/listening.ts';
+import type { StretchReport } from '../../analysis/report/listening.ts';
 import type { Report } from '../../analysis/results/results.ts';
 
 const turnS = 12;
@@ -32,7 +32,7 @@ async function session(recordedS: number, cost: number, endAfterS = Infinity) {
         if (grown === 0) return Promise.resolve(null);
         const tempo = { bpm: 100, bpmCi95: 0.01, secondsPerTurn: grown < turnS ? null : turnS };
         const report = { ...empty, tempo } as unknown as Report;
-        return Promise.resolve<Heard>({ report, recordedS: grown, stretchS });
+        return Promise.resolve<StretchReport>({ report, recordedS: grown, stretchS });
       },
       say: (line) => {
         if (!line.startsWith(' ')) saidAt.push(time);

@@ -2,7 +2,7 @@
 import type { Strike } from '../../analysis/hits/explain/strike.ts';
 import { expect, test } from 'vitest';
 import { dueNear } from '../../analysis/hits/expect/expected.ts';
-import { judge } from '../../analysis/hits/select/judge.ts';
+import { judgeStrikes } from '../../analysis/hits/select/judge.ts';
 import type { RoughRotation } from '../../analysis/rotation/rotation.ts';
 import { rigMachine } from '../rig/machine.ts';
 
@@ -39,7 +39,7 @@ function kept(strays: readonly Strike[], isNoisy: boolean, turns = 8): number[] 
   const strikes = [...due.map(({ timeS }) => strike(timeS)), ...strays].sort((a, b) => a.timeS - b.timeS);
   const talk = due.filter((_, i) => isNoisy && i % 5 === 0).map(({ timeS }) => timeS + 0.6 * stepS);
   const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
-  const judged = judge(strikes, {
+  const judged = judgeStrikes(strikes, {
     channelOf: [0],
     asked: due,
     dueAt: dueNear(due, reachS),
@@ -75,7 +75,7 @@ test('where one striker of three falls silent half-way, what else sounds is stil
   const talk = Array.from({ length: 80 }, (_, i) => (9.5 + 9 * i) * stepS);
   const sureS = Float64Array.from([...strikes.map(({ timeS }) => timeS), ...talk]).sort();
   const dueAt = dueNear(due, reachS);
-  const judged = judge(strikes, {
+  const judged = judgeStrikes(strikes, {
     channelOf: [0, 1, 2],
     asked: due,
     dueAt,
@@ -96,7 +96,7 @@ test('a pin that strikes 26 ms late is heard once, and a faint strike on time st
   const lone = { ...strike(due[9].timeS, 0.2), like: 0.47 };
   const others = due.filter((_, i) => i !== 5 && i !== 9).map(({ timeS }) => strike(timeS));
   const strikes = [...others, faint, late, lone].sort((a, b) => a.timeS - b.timeS);
-  const { strikes: kept } = judge(strikes, {
+  const { strikes: kept } = judgeStrikes(strikes, {
     channelOf: [0],
     asked: due,
     dueAt: dueNear(due, reachS),

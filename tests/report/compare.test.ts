@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { compareReports } from '../../analysis/report/compare.ts';
 import { comparisonTable, renderComparison } from '../../analysis/report/comparison-text.ts';
-import { columnsOf } from '../../analysis/report/terminal-text.ts';
+import { columnsWide } from '../../analysis/report/terminal-text.ts';
 import type { Report } from '../../analysis/results/results.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, group, hit, hostileWords, namedWith } from './example.ts';
@@ -157,7 +157,7 @@ describe('a comparison in words', () => {
   test.each(hostileWords)('%j stays text and within 100 columns', (word) => {
     const comparison = compareReports(exampleReport(), { ...namedWith(word), settings: { [word]: 1 } });
     for (const line of comparisonTable(comparison).split('\n')) {
-      expect(columnsOf(line)).toBeLessThanOrEqual(100);
+      expect(columnsWide(line)).toBeLessThanOrEqual(100);
       expect(line).not.toMatch(/[\u0000-\u001f\u007f-\u009f\u202e]/);
     }
     const markdown = renderComparison(comparison);

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { hear } from '../../analysis/hits/hear.ts';
-import { movedPart, piecesOf, reachOf, type Move } from '../../analysis/report/hear-before.ts';
+import { movedPart, piecesOf, reachOf, type HitMove } from '../../analysis/report/hear-before.ts';
 import { beforeAndAfter, hearBefore, waveFile } from '../../analysis/report/hear-take.ts';
 import { play } from '../../samples/play.ts';
 import { seededRandom } from '../../samples/random.ts';
@@ -10,7 +10,7 @@ import { recordings, recordingsMissing } from '../rig/recordings.ts';
 import { makeTake, takeOf, trackOf } from '../rig/take.ts';
 
 /** A whole track at once. */
-function moveHits(samples: Float32Array, sampleRate: number, moves: readonly Move[]) {
+function moveHits(samples: Float32Array, sampleRate: number, moves: readonly HitMove[]) {
   const pieces = piecesOf(moves);
   return { samples: movedPart(pieces, sampleRate, samples, 0, [0, samples.length]), tied: pieces.tied };
 }

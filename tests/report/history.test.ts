@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { historyOf } from '../../analysis/report/history.ts';
 import { renderHistory } from '../../analysis/report/history-text.ts';
-import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
+import { columnsWide, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { exampleReport, group } from './example.ts';
@@ -72,7 +72,7 @@ describe('history', () => {
     expect(
       text
         .split('\n')
-        .map(columnsOf)
+        .map(columnsWide)
         .filter((columns) => columns > terminalColumns),
     ).toEqual([]);
   });

@@ -1,6 +1,6 @@
 /** What is said while a take is being recorded. */
 import { describe, expect, it } from 'vitest';
-import { listenedWords, type Wanted } from '../../analysis/report/listening.ts';
+import { listenedWords, type ListeningGoal } from '../../analysis/report/listening.ts';
 import type { Report } from '../../analysis/results/results.ts';
 
 type Row = readonly [channel: string, meanMs: number | null, ci95Ms: number | null, count?: number];
@@ -34,7 +34,7 @@ function report(rows: readonly Row[], over: object = {}): Report {
     ...over,
   } as unknown as Report;
 }
-const nothing: Wanted = { bpm: null, setpoint: null, maxSetpoint: null };
+const nothing: ListeningGoal = { bpm: null, setpoint: null, maxSetpoint: null };
 const say = (of: Report, recordedS: number, stretchS: number, wanted = nothing) =>
   listenedWords({ report: of, recordedS, stretchS }, wanted);
 
@@ -48,7 +48,7 @@ describe('while a take is recorded', () => {
   // A quarter of the set-point more for a quarter more tempo: 2880 · 112/104 = 3101.5.
   it('says the set-point to try, and where that is beyond the limit', () => {
     const of = report([['drum', 0, 0.1]]);
-    const first = (wanted: Wanted) => say(of, 65, 20, wanted).lines[0];
+    const first = (wanted: ListeningGoal) => say(of, 65, 20, wanted).lines[0];
     expect(first({ bpm: 112, setpoint: 2880, maxSetpoint: null })).toBe(
       '1:05 104.00 ± 0.05 beats a minute, 112 wanted: 7.69 % more set-point (try 3101.5)',
     );

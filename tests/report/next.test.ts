@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import {
   matrixOf,
-  patternText,
+  patternCsv,
   renderMatrix,
   testPattern,
   unmeasuredGroups,
 } from '../../analysis/report/next.ts';
-import { columnsOf, terminalColumns } from '../../analysis/report/terminal-text.ts';
+import { columnsWide, terminalColumns } from '../../analysis/report/terminal-text.ts';
 import { sectorOf } from '../../analysis/machine/effects.ts';
 import { rigMachine } from '../rig/machine.ts';
 import { exampleReport, group } from './example.ts';
@@ -48,7 +48,7 @@ it('a matrix of many sectors fits 100 columns and leaves none out', () => {
     { ...row, channel: 'a-striker-with-a-name-of-many-letters' },
     { ...row, channel: 'gong' },
   ]);
-  expect(text.split('\n').filter((line) => columnsOf(line) > terminalColumns)).toEqual([]);
+  expect(text.split('\n').filter((line) => columnsWide(line) > terminalColumns)).toEqual([]);
   expect(text.match(/S\d+/g)).toEqual(cells.map(({ sector }) => sector));
   expect(text.match(/−12\.34!/g)).toHaveLength(2 * 23);
 });
@@ -80,5 +80,5 @@ describe('a test pattern for forty channels', () => {
     expect(tight.without.length).toBeGreaterThan(0);
     expect(tight.pins.filter(({ channel }) => channel > 0).length + tight.without.length).toBe(all.size);
   });
-  it('is a pattern file', () => expect(patternText(machine, pins)).toMatch(/^step,channel\n0,block\n/));
+  it('is a pattern file', () => expect(patternCsv(machine, pins)).toMatch(/^step,channel\n0,block\n/));
 });

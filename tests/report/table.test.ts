@@ -4,11 +4,11 @@ import { renderApplied, renderEntry } from '../../analysis/report/entry.ts';
 import { renderReport } from '../../analysis/report/markdown.ts';
 import { bar, judge, signed, verdictOf, withInterval } from '../../analysis/report/reading.ts';
 import { renderAdvice, renderTable } from '../../analysis/report/table.ts';
-import { columnsOf, fit, wrapped } from '../../analysis/report/terminal-text.ts';
+import { columnsWide, fitColumns, wrapped } from '../../analysis/report/terminal-text.ts';
 import { barrelReport } from './barrels.ts';
 import { exampleReport, group, hostileWords, namedWith } from './example.ts';
 
-const tooWide = (text: string) => text.split('\n').filter((line) => columnsOf(line) > 100);
+const tooWide = (text: string) => text.split('\n').filter((line) => columnsWide(line) > 100);
 
 describe('renderTable', () => {
   const table = renderTable(exampleReport());
@@ -93,11 +93,11 @@ test('a tempo’s interval is never written as nothing', () => {
 
 describe('text in a terminal', () => {
   test('columns: wide characters take two, combining ones none (Unicode Standard Annex 11)', () => {
-    expect(columnsOf('gong')).toBe(4);
-    expect(columnsOf('大太鼓')).toBe(6);
-    expect(columnsOf('e\u0301')).toBe(1);
-    expect(columnsOf('🥁')).toBe(2);
-    expect(columnsOf('+3.10 ± 0.50 −–·¦')).toBe(17);
+    expect(columnsWide('gong')).toBe(4);
+    expect(columnsWide('大太鼓')).toBe(6);
+    expect(columnsWide('e\u0301')).toBe(1);
+    expect(columnsWide('🥁')).toBe(2);
+    expect(columnsWide('+3.10 ± 0.50 −–·¦')).toBe(17);
   });
 
   test('fit is exact, whatever the label', () => {
@@ -106,8 +106,8 @@ describe('text in a terminal', () => {
         fc.oneof(fc.string({ unit: 'binary' }), fc.constantFrom('大太鼓と小太鼓', '🥁🥁🥁', ...hostileWords)),
         fc.integer({ min: 2, max: 30 }),
         (label, columns) => {
-          expect(columnsOf(fit(label, columns))).toBe(columns);
-          expect(columnsOf(fit(label, columns, 'right'))).toBe(columns);
+          expect(columnsWide(fitColumns(label, columns))).toBe(columns);
+          expect(columnsWide(fitColumns(label, columns, 'right'))).toBe(columns);
         },
       ),
       { seed: 5, numRuns: 500 },

@@ -1,13 +1,14 @@
 import { describe, expect, test } from 'vitest';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { findRotation, type Heard, type RoughRotation } from '../../analysis/rotation/rotation.ts';
+import type { Events } from '../../analysis/rotation/guess.ts';
+import { findRotation, type RoughRotation } from '../../analysis/rotation/rotation.ts';
 import { seededRandom } from '../../samples/random.ts';
 import { machineOf } from '../machine/machine.ts';
 import { randomTake, type RandomTake } from '../machine/random-machine.ts';
 
 const nothingSaid = { bpm: null, startStep: null, sectorStarts: [] };
 
-function heardOf({ played }: RandomTake): Heard {
+function heardOf({ played }: RandomTake): Events {
   return {
     timeS: Float64Array.from(played.strikes, (s) => s.timeS),
     candidates: played.strikes.map((s) => [s.channel]),

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { roundingExcess, stepOf } from '../../analysis/strokes/resolution.ts';
+import { roundingExcess, timeResolution } from '../../analysis/strokes/resolution.ts';
 
 const uneven = Array.from({ length: 40 }, (_, i) => 1.234567 + 0.4987 * i + 0.0003 * Math.sin(7 * i));
 const roundedTo = (step: number, places = 9) =>
@@ -14,14 +14,14 @@ describe('the step that times lie on', () => {
     ['a sample of 8 kHz, written to the microsecond', 1 / 8000, 6],
     ['a millisecond', 0.001, 3],
   ])('%s', (_, step, places) => {
-    expect(stepOf(roundedTo(step, places))).toBeCloseTo(step, 12);
+    expect(timeResolution(roundedTo(step, places))).toBeCloseTo(step, 12);
   });
   test('times to the microsecond, or not rounded at all, lie on none that matters', () => {
-    expect(stepOf(roundedTo(1e-6))).toBe(0);
-    expect(stepOf(uneven)).toBe(0);
+    expect(timeResolution(roundedTo(1e-6))).toBe(0);
+    expect(timeResolution(uneven)).toBe(0);
   });
   test('eleven times say nothing', () => {
-    expect(stepOf(roundedTo(0.01).slice(0, 11))).toBe(0);
+    expect(timeResolution(roundedTo(0.01).slice(0, 11))).toBe(0);
   });
 });
 

@@ -1,7 +1,7 @@
 /** Groups whose pins lie at two places, and takes that do not agree with their pattern, by values that can be checked by hand. */
 import { describe, expect, it } from 'vitest';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import { misplacedPin, noPin } from '../../analysis/strokes/lay.ts';
+import { misplacedPinReason, noPinReason } from '../../analysis/strokes/lay.ts';
 import type { Strokes } from '../../analysis/strokes/strokes.ts';
 import { placesApartMs } from '../../analysis/strokes/two-places.ts';
 import { disagreement } from '../../analysis/strokes/unpinned.ts';
@@ -61,7 +61,7 @@ describe('take and pattern', () => {
   const many = (count: number, row: Omit<Row, 'timeS'>, fromS = 0): Row[] =>
     Array.from({ length: count }, (_, i) => ({ ...row, timeS: fromS + 2 * i }));
   const pinned = { channel: 1, step: 3, ms: 0 };
-  const none = { channel: 2, step: -1, why: noPin };
+  const none = { channel: 2, step: -1, why: noPinReason };
   const silent = (count: number, fromS = 0) =>
     Array.from({ length: count }, (_, i) => ({ channel: 1, step: 5, turn: i, dueS: fromS + i }));
 
@@ -76,7 +76,7 @@ describe('take and pattern', () => {
   });
 
   it('do not agree where most of what is heard and due is not at its pin', () => {
-    const rows = [...many(10, pinned), ...many(6, none), ...many(3, { ...pinned, why: misplacedPin })];
+    const rows = [...many(10, pinned), ...many(6, none), ...many(3, { ...pinned, why: misplacedPinReason })];
     expect(disagreement(strokesOf(rows, silent(1)), machine)).toBeNull(); // 10 of 20
     expect(disagreement(strokesOf(rows, silent(2)), machine)).toMatchObject({ all: 21, agree: 10 });
   });

@@ -7,7 +7,7 @@ import type { Run } from '../../ports.ts';
 import type { Track } from '../../take/take.ts';
 
 /** Moments at which the track changed for the louder, ascending. */
-export interface Heard {
+export interface OnsetCandidates {
   /** Sample at which the change begins, to about a hop. */
   readonly at: Int32Array;
   /** Log-likelihood ratio of a change there against none: how sure. */
@@ -55,7 +55,11 @@ const guardHops = 2;
  * @param progress called with 0 to 1
  * @throws the signal's reason when the run is stopped
  */
-export async function listen(track: Track, run: Run, progress: (fraction: number) => void): Promise<Heard> {
+export async function listen(
+  track: Track,
+  run: Run,
+  progress: (fraction: number) => void,
+): Promise<OnsetCandidates> {
   const hop = Math.max(8, Math.round(track.sampleRate / hopsPerSecond));
   const hops = Math.ceil(track.length / hop);
   // One piece of memory, 72 MB for an hour: pieces below 32 MB a C library keeps for later once they are let go (mallopt(3)).

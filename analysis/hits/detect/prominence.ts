@@ -5,7 +5,7 @@
  */
 import { bisectLeft } from 'd3-array';
 import type { Take } from '../../take/take.ts';
-import type { Heard } from './listen.ts';
+import type { OnsetCandidates } from './listen.ts';
 
 /** A strike's peak is this many times the one before it; a beat of what still rings is less. Of the demo machine's takes 546 of 552 strikes pass, and 25 of 503 other moments. */
 const rise = 1.3;
@@ -22,7 +22,7 @@ export interface Prominence {
   readonly sure: Uint8Array;
 }
 
-export function prominence(heard: readonly Heard[], take: Take): Prominence[] {
+export function prominence(heard: readonly OnsetCandidates[], take: Take): Prominence[] {
   const times = heard.map(({ at }, t) =>
     Float64Array.from(at, (sample) => sample / take.tracks[t].sampleRate),
   );

@@ -10,7 +10,7 @@ import type { Take, Track } from '../../take/take.ts';
 import { ownVoices } from '../select/alone.ts';
 import type { TakeContext } from '../context.ts';
 import { hearGuided, type GuidedStrikes } from '../explain/guided.ts';
-import type { Heard } from '../detect/listen.ts';
+import type { OnsetCandidates } from '../detect/listen.ts';
 import { prominence, type Prominence } from '../detect/prominence.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 import type { Labelled } from './by-rhythm.ts';
@@ -28,7 +28,7 @@ const told = 0.5;
 /** Of the moments marked in `chosen`, how many lie near a pin of the track's own channels, and how many do not. */
 function atOwnPins(
   { channels, sampleRate }: Track,
-  { at }: Heard,
+  { at }: OnsetCandidates,
   chosen: Uint8Array,
   machine: Machine,
   rotation: RoughRotation,
@@ -130,7 +130,7 @@ async function byPattern(
 }
 
 /** The sure moments without those fainter than a share of the track's loudest tenth. */
-function loudest(prominent: Prominence, { peak }: Heard, share: number): Prominence {
+function loudest(prominent: Prominence, { peak }: OnsetCandidates, share: number): Prominence {
   if (share === 0) return prominent;
   const peaks = Float32Array.from(peak.filter((_, m) => prominent.sure[m] === 1)).sort();
   const least = share * peaks[Math.floor(0.9 * (peaks.length - 1))];
@@ -138,7 +138,11 @@ function loudest(prominent: Prominence, { peak }: Heard, share: number): Promine
 }
 
 /** The sure moments: each may be any channel of its track. */
-function momentsIn(take: Take, heard: readonly Heard[], prominent: readonly Prominence[]): Moment[] {
+function momentsIn(
+  take: Take,
+  heard: readonly OnsetCandidates[],
+  prominent: readonly Prominence[],
+): Moment[] {
   return heard.flatMap(({ at }, t) => {
     const { channels, sampleRate } = take.tracks[t];
     return [...at].flatMap((sample, m) =>

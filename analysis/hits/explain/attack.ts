@@ -3,7 +3,7 @@
  * whole period off correlates nearly as well over its length, and the strike's own colour can make it correlate better; but
  * between the two onsets one fit has sound where the other has none, and there the energies of the residuals differ clearly.
  */
-import { correlation, greatestOf, type Fit } from '../signal/align.ts';
+import { correlation, greatestOf, type Alignment } from '../signal/align.ts';
 import type { Clip, Frame } from '../signal/clip.ts';
 import type { Voice } from '../learn/voice.ts';
 
@@ -32,7 +32,7 @@ export function fitByAttack(
   frame: Frame,
   around: number,
   reach: number,
-): Fit {
+): Alignment {
   const c = rest.correlations.get(voice) ?? correlation(rest.clip, voice.mask, frame);
   rest.correlations.set(voice, c);
   const greatest = greatestOf(c, voice.mask, frame, around, reach);
@@ -50,7 +50,7 @@ export function fitByAttack(
 function unexplained(
   heard: Float64Array,
   voice: Float64Array,
-  { delay, gain }: Fit,
+  { delay, gain }: Alignment,
   from: number,
   to: number,
 ): number {
@@ -67,12 +67,12 @@ function peaksOf(
   { mask }: Voice,
   frame: Frame,
   { from, to }: { readonly from: number; readonly to: number },
-  greatest: Fit,
-): Fit[] {
+  greatest: Alignment,
+): Alignment[] {
   const least = nearGreatest * greatest.gain * mask.energy;
   const apart = onePeakS * frame.sampleRate;
   const at = (d: number) => c[((d % frame.n) + frame.n) % frame.n];
-  const found: Fit[] = [];
+  const found: Alignment[] = [];
   for (let delay = Math.ceil(from) + 1; delay < to; delay++)
     if (at(delay) >= least && at(delay) > at(delay - 1) && at(delay) >= at(delay + 1))
       found.push({ delay, gain: at(delay) / mask.energy });

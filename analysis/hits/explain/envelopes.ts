@@ -10,7 +10,7 @@ import { readClip, type RawClip } from '../signal/clip.ts';
 import type { Selected } from '../select/rejected.ts';
 
 /** A place at which a voice that has an envelope may have struck. */
-export interface Wanted {
+export interface SoughtStrike {
   readonly voice: number;
   readonly timeS: number;
   readonly reachS: number;
@@ -39,7 +39,7 @@ export async function clipWithout(
 /** @returns strikes of voices with envelopes, ascending */
 export async function followEnvelopes(
   scene: Scene,
-  wanted: readonly Wanted[],
+  wanted: readonly SoughtStrike[],
   others: readonly Strike[],
 ): Promise<Selected> {
   const { track, frame, background, voices } = scene;

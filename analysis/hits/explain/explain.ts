@@ -4,7 +4,7 @@
  * voice is like stays unexplained.
  */
 import type { Scene } from '../context.ts';
-import { refineFit, type Fit } from '../signal/align.ts';
+import { refineFit, type Alignment } from '../signal/align.ts';
 import { fitByAttack, type Unexplained } from './attack.ts';
 import { cumulated, whitened, type Background } from '../signal/background.ts';
 import type { Clip, Frame } from '../signal/clip.ts';
@@ -15,10 +15,10 @@ import type { Voice } from '../learn/voice.ts';
 /** What is not explained yet. */
 type Remainder = Unexplained & Weighed;
 
-export interface Part {
+export interface ExplainedPart {
   /** Index of the voice. */
   readonly voice: number;
-  readonly fit: Fit;
+  readonly fit: Alignment;
   /** Cosine between what the others leave of the clip and this voice. */
   readonly like: number;
   /** What the others leave of the clip. */
@@ -74,7 +74,7 @@ export function explain(
   background: Background,
   frame: Frame,
   expected: (voice: number) => Expectation = () => null,
-): Part[] {
+): ExplainedPart[] {
   const whole = unexplained(clip, background, frame);
   const sounds = { voices, background, frame };
   const { parts, rest } = pursue(whole, sounds, expected);
@@ -125,8 +125,8 @@ function pursue(
   { voices, background, frame }: Pick<Scene, 'voices' | 'background' | 'frame'>,
   expected: (voice: number) => Expectation,
   first?: number,
-): { parts: Part[]; rest: Remainder | null } {
-  let parts: Part[] = [];
+): { parts: ExplainedPart[]; rest: Remainder | null } {
+  let parts: ExplainedPart[] = [];
   let rest = whole;
   // As many as are due, whatever their number; each taken off leaves the others clearer.
   const due = dueNear(whole.clip, voices, frame, expected);
@@ -157,7 +157,7 @@ function pursue(
 
 interface Best {
   readonly voice: number;
-  readonly fit: Fit;
+  readonly fit: Alignment;
   readonly like: number;
 }
 
@@ -165,7 +165,7 @@ function bestVoice(
   rest: Remainder,
   voices: readonly Voice[],
   frame: Frame,
-  taken: readonly Part[],
+  taken: readonly ExplainedPart[],
   expected: (voice: number) => Expectation,
 ) {
   let best: Best | null = null;
@@ -213,7 +213,7 @@ function bestVoice(
   return best as Best | null;
 }
 
-function likeTo(rest: Weighed, voice: Voice, fit: Fit, frame: Frame): number {
+function likeTo(rest: Weighed, voice: Voice, fit: Alignment, frame: Frame): number {
   const from = Math.floor(voice.onset);
   const to = Math.min(voice.span[1], from + Math.round(judgedS * frame.sampleRate));
   const energy = voice.cumulative[to] - voice.cumulative[from];
@@ -223,11 +223,11 @@ function likeTo(rest: Weighed, voice: Voice, fit: Fit, frame: Frame): number {
 /** Each part once more against what the others leave. */
 function settle(
   clip: Clip,
-  parts: readonly Part[],
+  parts: readonly ExplainedPart[],
   voices: readonly Voice[],
   background: Background,
   frame: Frame,
-): Part[] {
+): ExplainedPart[] {
   const settled = [...parts];
   for (let round = 0; round < 2; round++)
     settled.forEach((part, i) => {
@@ -257,7 +257,7 @@ function settle(
 
 function without(
   clip: Clip,
-  parts: readonly Part[],
+  parts: readonly ExplainedPart[],
   voices: readonly Voice[],
   background: Background,
   frame: Frame,

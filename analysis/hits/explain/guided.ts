@@ -22,9 +22,9 @@ import {
   strokesExpected,
   type ExpectedStroke,
 } from '../expect/expected.ts';
-import { clipWithout, followEnvelopes, type Wanted } from './envelopes.ts';
+import { clipWithout, followEnvelopes, type SoughtStrike } from './envelopes.ts';
 import { follow } from './follow.ts';
-import { judge, type Judged } from '../select/judge.ts';
+import { judgeStrikes, type Judged } from '../select/judge.ts';
 import { nobody } from '../expect/label.ts';
 import { firstLessons, learnAgain, orElse, usualPeak, type ChannelVoice } from '../learn/lessons.ts';
 import type { Scene, TrackContext } from '../context.ts';
@@ -143,7 +143,7 @@ export async function hearGuided(
     (a, b) => a.timeS - b.timeS || a.voice - b.voice,
   );
   const asked = due.filter(({ channel }) => track.channels.includes(channel));
-  const judged = judge(all, {
+  const judged = judgeStrikes(all, {
     channelOf,
     asked,
     dueAt,
@@ -225,9 +225,9 @@ function wantedOf(
     readonly voices: readonly ChannelVoice[];
     readonly followed: readonly Strike[];
   },
-): Wanted[] {
+): SoughtStrike[] {
   const followedS = Float64Array.from(followed, ({ timeS }) => timeS);
-  return voices.flatMap(({ channel, voice }, v): Wanted[] => {
+  return voices.flatMap(({ channel, voice }, v): SoughtStrike[] => {
     if (voice.envelope === null) return [];
     const dueS = due.filter((stroke) => stroke.channel === channel).map(({ timeS }) => timeS);
     const near = Float64Array.from(dueS);

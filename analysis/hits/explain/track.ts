@@ -8,7 +8,7 @@ import type { Expectation } from './explain.ts';
 import { follow } from './follow.ts';
 import type { TrackHearing } from '../hits.ts';
 import { learn } from '../learn/learn.ts';
-import { clearlyOverNoiseDb, type Heard } from '../detect/listen.ts';
+import { clearlyOverNoiseDb, type OnsetCandidates } from '../detect/listen.ts';
 import { withUnrepeated } from './unrepeated.ts';
 import type { Voice } from '../learn/voice.ts';
 import type { Rejected } from '../select/rejected.ts';
@@ -33,13 +33,13 @@ export interface TrackStrikes extends TrackHearing {
 const learnt = 0.2;
 
 /** Of the moments at which a track changed for the louder, those in which something stood clear of the background. */
-function soundsStarted({ peak, noisePower }: Heard): number {
+function soundsStarted({ peak, noisePower }: OnsetCandidates): number {
   const least = Math.sqrt(noisePower) * 10 ** (clearlyOverNoiseDb / 20);
   return peak.filter((top) => top > least).length;
 }
 
 /** What the first sweep tells of a track whatever is heard on it later. */
-export function trackHearing(heard: Heard): TrackHearing {
+export function trackHearing(heard: OnsetCandidates): TrackHearing {
   return {
     noiseDb: heard.noisePower > 0 ? 10 * Math.log10(heard.noisePower) : -Infinity,
     clippedSamples: heard.clippedSamples,
@@ -50,7 +50,7 @@ export function trackHearing(heard: Heard): TrackHearing {
 
 export async function hearTrack(
   track: Track,
-  heard: Heard,
+  heard: OnsetCandidates,
   run: Run,
   progress: (fraction: number) => void,
 ): Promise<TrackStrikes> {

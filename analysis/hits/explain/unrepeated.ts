@@ -5,7 +5,7 @@
 import { momentOfStrikeS, type Strike } from './strike.ts';
 import { median, robustSd } from '../../numbers/statistics.ts';
 import type { Scene } from '../context.ts';
-import type { Heard } from '../detect/listen.ts';
+import type { OnsetCandidates } from '../detect/listen.ts';
 import { nearestWithin } from '../expect/expected.ts';
 import { learnEnvelope } from '../learn/envelope.ts';
 import { repeats, usualPeak } from '../learn/lessons.ts';
@@ -38,7 +38,11 @@ interface TrackHeard {
   readonly rejected: readonly Rejected[];
 }
 
-export async function withUnrepeated(scene: Scene, heard: Heard, followed: Followed): Promise<TrackHeard> {
+export async function withUnrepeated(
+  scene: Scene,
+  heard: OnsetCandidates,
+  followed: Followed,
+): Promise<TrackHeard> {
   const { track, frame, background, voices } = scene;
   const asItIs = { voices, strikes: followed.strikes, rejected: followed.rejected };
   // Waveforms that came once each are no sound's waveform: each is one strike of new noise.

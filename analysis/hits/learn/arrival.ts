@@ -10,7 +10,7 @@ import { leastSampleRate, type Frame } from '../signal/clip.ts';
 /** By definition of this project: the onset of a clean recording is its first sample above this share of its peak. */
 export const onsetShare = 0.01;
 /** A background's rms is passed 5.5 times once in 26 million samples: never, in windows of some hundred. */
-export const surely = 5.5;
+export const surelyRms = 5.5;
 /** Longest time from a sound's beginning to the moment at which the first pass heard it, s. */
 const attackS = 0.016;
 /** At the window's edge the clips that were shifted most show what came in from the other end. */
@@ -158,7 +158,7 @@ function seenIn(x: Float64Array, from: number, quietTo: number, until: number, s
   const noise = rms(x.subarray(from, quietTo));
   const peakAt = peakIndex(x, quietTo, until);
   const peak = Math.abs(x[peakAt]);
-  const threshold = Math.max(onsetShare, (surely * noise) / peak);
+  const threshold = Math.max(onsetShare, (surelyRms * noise) / peak);
   const at = crossing(x, quietTo, peakAt, threshold * peak, silent);
   const doubledAt = crossing(x, Math.max(quietTo, Math.floor(at)), peakAt, 2 * threshold * peak, silent);
   return { at, doubledAt, threshold, noise: noise / peak };

@@ -4,12 +4,12 @@ import type { Track } from '../../take/take.ts';
 import { backgroundOf, type Background } from '../signal/background.ts';
 import { readClip, type Frame, type RawClip } from '../signal/clip.ts';
 import { follow } from '../explain/follow.ts';
-import type { Heard } from '../detect/listen.ts';
+import type { OnsetCandidates } from '../detect/listen.ts';
 import { joinAlike, sortBySound, weigh, type Sound, type Weighed } from './sounds.ts';
 import { learnTails } from './tails.ts';
 import { voiceOf, type Struck, type Voice } from './voice.ts';
 
-export interface Learnt {
+export interface LearntVoices {
   /** Those with most strikes first. */
   readonly voices: readonly Voice[];
   readonly background: Background;
@@ -23,7 +23,7 @@ const stretches = 4;
 /** Rounds of hearing with what was learnt and learning from what was heard: each takes other strikes further off. */
 const rounds = 2;
 
-export async function learn(track: Track, heard: Heard, frame: Frame): Promise<Learnt> {
+export async function learn(track: Track, heard: OnsetCandidates, frame: Frame): Promise<LearntVoices> {
   const chosen = chooseStretches(heard.at);
   const clips: RawClip[] = [];
   for (const stretch of chosen) for (const at of stretch) clips.push(await readClip(track, at, frame));

@@ -2,7 +2,7 @@
  * Sorts clips by how they sound: those that lie on each other are one sound, and their average, each brought to its
  * own time and weighed by its gain, is that sound's template. Nothing is known beforehand; the hits teach themselves.
  */
-import { addShifted, coarseFit, maskOf, refineFit, type Fit, type Mask } from '../signal/align.ts';
+import { addShifted, coarseFit, maskOf, refineFit, type Alignment, type Mask } from '../signal/align.ts';
 import { centredMean } from '../../numbers/centred-mean.ts';
 import { median } from '../../numbers/statistics.ts';
 import { cumulated, whitened, type Background } from '../signal/background.ts';
@@ -20,7 +20,7 @@ export interface Sound {
   readonly squares: number;
   /** Indices of the clips it was learnt from, and how each lies on it. */
   readonly members: readonly number[];
-  readonly fits: readonly Fit[];
+  readonly fits: readonly Alignment[];
 }
 
 /** Likeness (cosine of the angle, background taken off) from which two clips are one sound. Between hits of one striker in other colours 0.85 and more was measured, between unlike drums at most 0.5. */
@@ -54,7 +54,7 @@ export function energyBetween(weighed: Weighed, from: number, to: number): numbe
 /** Cosine between a clip and a sound laid on it, the background's share taken off both: 1 where they are the same but for gain. */
 export function likeness(
   weighed: Weighed,
-  fit: Fit,
+  fit: Alignment,
   energy: number,
   span: readonly [number, number],
 ): number {
@@ -76,7 +76,7 @@ export function sortBySound(weighed: readonly Weighed[], background: Background,
   const span = [frame.pre - frame.reach, frame.pre + Math.round(judgedS * frame.sampleRate)] as const;
   const groups: Growing[] = [];
   weighed.forEach((item, i) => {
-    let best: { group: Growing; fit: Fit; like: number } | null = null;
+    let best: { group: Growing; fit: Alignment; like: number } | null = null;
     for (const group of groups) {
       const fit = coarseFit(item.clip, group.mask, frame, 0, frame.reach);
       // The template's own noise is in its energy too; it goes down as members come in.
@@ -101,7 +101,12 @@ export function sortBySound(weighed: readonly Weighed[], background: Background,
   });
   return groups.map((g) => g.members).sort(largestFirst);
 
-  function grow(group: Omit<Growing, 'mask'> & { mask?: Mask }, i: number, clip: Clip, fit: Fit): Growing {
+  function grow(
+    group: Omit<Growing, 'mask'> & { mask?: Mask },
+    i: number,
+    clip: Clip,
+    fit: Alignment,
+  ): Growing {
     addShifted(group.sum, clip.spectrum, frame, fit.delay, fit.gain);
     group.squares += fit.gain * fit.gain;
     group.members.push(i);
@@ -195,7 +200,7 @@ export function polish(
   taper(template, span[0], span[1], frame);
   let spectrum = frame.fourier.forward(template);
   let mask = maskOf(spectrum, background.weight, frame);
-  let fits: Fit[] = clips.map((clip) => coarseFit(clip, mask, frame, 0, frame.reach));
+  let fits: Alignment[] = clips.map((clip) => coarseFit(clip, mask, frame, 0, frame.reach));
   // Around their middle, so that none has to be shifted far: what a shift pushes out of the window comes in at its other end.
   const centre = Math.round(median(fits.map(({ delay }) => delay)));
   const centred = new Float64Array(spectrum.length);
@@ -255,7 +260,7 @@ const unquiet = 1.5;
 /** Of some strikes those before which nothing else sounds: where another's bleed begins, a sound would seem to. */
 function withQuietLead(
   strikes: readonly number[],
-  of: (strike: number) => { readonly weighed: Weighed; readonly fit: Fit },
+  of: (strike: number) => { readonly weighed: Weighed; readonly fit: Alignment },
   template: Float64Array,
   { sampleRate }: Frame,
 ): readonly number[] {
@@ -273,7 +278,7 @@ function withQuietLead(
 /** Those most like the template over all its length: nothing else sounds in them. */
 function cleanest(
   weighed: readonly Weighed[],
-  fits: readonly Fit[],
+  fits: readonly Alignment[],
   mask: Mask,
   span: readonly [number, number],
 ): number[] {
@@ -283,7 +288,7 @@ function cleanest(
 }
 
 /** At each instant the median of the clips, each at its own gain and time: what happens in fewer than half of them leaves no trace. */
-function middle(parts: readonly { clip: Clip; fit: Fit }[], frame: Frame): Float64Array {
+function middle(parts: readonly { clip: Clip; fit: Alignment }[], frame: Frame): Float64Array {
   const laid = parts
     .filter(({ fit }) => fit.gain > 0)
     .map(({ clip, fit }) => {

@@ -4,7 +4,7 @@
  * a square, or between the two; the beginning is put between where either would have it, and is known as well as they agree.
  */
 import { centredMean } from '../../numbers/centred-mean.ts';
-import { crossing, onsetShare, surely } from './arrival.ts';
+import { crossing, onsetShare, surelyRms } from './arrival.ts';
 
 /** Amplitude is told over this, s: most beats within a sound are shorter. */
 const blurS = 0.008;
@@ -42,7 +42,7 @@ export function swellBeginning(wave: Float64Array, quiet: number, sampleRate: nu
   let energy = 0;
   for (let i = half; i < quiet; i++) energy += wave[i] * wave[i];
   const noise = Math.sqrt(energy / (quiet - half)) / peak;
-  const threshold = Math.max(onsetShare, surely * noise);
+  const threshold = Math.max(onsetShare, surelyRms * noise);
   const seen = crossing(wave, quiet, loudest, threshold * peak, silentS * sampleRate);
   let risen = Math.floor(seen);
   while (risen < loudest && amplitude[risen] < risenTo * amplitude[loudest]) risen++;

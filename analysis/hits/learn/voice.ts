@@ -1,6 +1,6 @@
 /** A sound made ready to hear by: trimmed to where it sounds, with its onset and how much its strikes vary. */
 import { Matrix } from 'ml-matrix';
-import { addShifted, layOn, maskOf, refineFit, type Fit, type Mask } from '../signal/align.ts';
+import { addShifted, layOn, maskOf, refineFit, type Alignment, type Mask } from '../signal/align.ts';
 import type { Envelope } from './envelope.ts';
 import { firstArrival } from './arrival.ts';
 import { cumulated, whitened, type Background } from '../signal/background.ts';
@@ -272,7 +272,7 @@ const judgedS = 0.04;
 const steps = 2;
 
 /** Fits delay, gain and colour together, from a delay that is right to a sample or two. */
-export function timeStrike(weighed: Weighed, voice: Voice, frame: Frame, from: Fit): Timed {
+export function timeStrike(weighed: Weighed, voice: Voice, frame: Frame, from: Alignment): Timed {
   const { clip, cumulative } = weighed;
   const { mask, clock, palette, spread } = voice;
   const fit = refineFit(clip, clock, frame, from);

@@ -60,7 +60,7 @@ export interface Expected {
 }
 
 /** @param found strikes as they were explained, ascending */
-export function judge(found: readonly Strike[], expected: Expected): Judged {
+export function judgeStrikes(found: readonly Strike[], expected: Expected): Judged {
   const { channelOf, asked, dueAt, sureS, machine, rotation, reachS, again } = expected;
   const isDue = ({ voice, timeS }: Strike) => !Number.isNaN(dueAt(channelOf[voice], timeS));
   const swings = notBeforeItsStrike(found, 2 * reachS, isDue);

@@ -45,19 +45,25 @@ export function maskOf(spectrum: Float64Array, weight: Float64Array, frame: Fram
 }
 
 /** Where a clip fits a sound best. */
-export interface Fit {
+export interface Alignment {
   /** Samples by which the sound lies later in the clip than in its own frame. */
   readonly delay: number;
   readonly gain: number;
 }
 
 /** Best whole-sample delay within `reach` of `around`: the greatest correlation, gain positive. */
-export function coarseFit(clip: Clip, mask: Mask, frame: Frame, around: number, reach: number): Fit {
+export function coarseFit(clip: Clip, mask: Mask, frame: Frame, around: number, reach: number): Alignment {
   return greatestOf(correlation(clip, mask, frame), mask, frame, around, reach);
 }
 
 /** The same from a correlation at hand. */
-export function greatestOf(c: Float64Array, mask: Mask, { n }: Frame, around: number, reach: number): Fit {
+export function greatestOf(
+  c: Float64Array,
+  mask: Mask,
+  { n }: Frame,
+  around: number,
+  reach: number,
+): Alignment {
   let best = -Infinity;
   let delay = Math.round(around);
   for (let d = Math.ceil(around - reach); d <= around + reach; d++) {
@@ -76,7 +82,7 @@ export function correlation(clip: Clip, mask: Mask, frame: Frame): Float64Array 
 }
 
 /** Newton's steps to the exact maximum; they converge to 1e-6 sample in three from half a sample away. */
-export function refineFit(clip: Clip, mask: Mask, frame: Frame, from: Fit, steps = 6): Fit {
+export function refineFit(clip: Clip, mask: Mask, frame: Frame, from: Alignment, steps = 6): Alignment {
   let { delay, gain } = from;
   for (let i = 0; i < steps; i++) {
     const { value, slope, bend } = correlationAt(clip.spectrum, mask, frame, delay);
@@ -97,7 +103,7 @@ export function layOn(
   frame: Frame,
   around = 0,
   reach = 2 * frame.reach,
-): Fit {
+): Alignment {
   const clip = clipOf(0, samples, frame);
   return refineFit(clip, mask, frame, coarseFit(clip, mask, frame, around, reach));
 }

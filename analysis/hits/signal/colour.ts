@@ -83,7 +83,7 @@ export function project(x: Float64Array, palette: Palette, frame: Frame, delay: 
 }
 
 /** What a strike taught, at a delay near its true one. */
-export interface Lesson {
+export interface StrikeStatistics {
   readonly products: Float64Array;
   readonly gain: number;
   /** Variance of what no base explains, in units of the background's; 1 where the model is complete. */
@@ -95,7 +95,7 @@ export interface Lesson {
  * are likeliest (empirical Bayes). A full or a diagonal covariance was tried and is worse: on 60 strikes of a bass drum
  * at 30 dB it left 12 and 10 µs where one common spread leaves 5, a fixed spread doubles the error of identical strikes.
  */
-export function learnSpread(palette: Palette, lessons: readonly Lesson[]): number {
+export function learnSpread(palette: Palette, lessons: readonly StrikeStatistics[]): number {
   let best = 0;
   let greatest = -Infinity;
   for (const spread of spreads) {
@@ -113,7 +113,7 @@ export function learnSpread(palette: Palette, lessons: readonly Lesson[]): numbe
  * Gain and delay errors given a strike, in units of the strike's own gain, colour let vary; how much energy beyond the
  * plain sound that explains, and how likely the strike is under this spread.
  */
-export function posterior(palette: Palette, spread: number, lesson: Lesson) {
+export function posterior(palette: Palette, spread: number, lesson: StrikeStatistics) {
   const { bases, gram } = palette;
   const information = (lesson.gain * lesson.gain) / lesson.misfit;
   // Without colour only the gain and the delay are left.

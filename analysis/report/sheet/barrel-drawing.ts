@@ -38,7 +38,7 @@ export function drawBarrel(
   { channels, barrel }: BarrelView,
   pins: readonly LaidPin[],
   document: Document,
-  palette: Palette = printed,
+  palette: BarrelColours = printed,
 ): Element {
   const element = penFor(document);
   const strips = stripsOf(barrel);
@@ -138,17 +138,17 @@ function alongStrip(step: number, { from, to }: Strip, steps: number): number | 
   return on < to ? on : null;
 }
 
-export type Palette = Readonly<
+export type BarrelColours = Readonly<
   Record<'ink' | 'quiet' | 'rule' | 'within' | 'late' | 'early' | 'ground', string>
 >;
-const printed: Palette = { ...colours, ground: 'white' };
+const printed: BarrelColours = { ...colours, ground: 'white' };
 
 const upward = 'M-1,0.8H1L0,-1Z';
 const downward = 'M-1,-0.8H1L0,1Z';
 
 function mark(
   element: Pen,
-  palette: Palette,
+  palette: BarrelColours,
   { judgement, ofTolerance }: LaidPin,
   [x, y]: readonly [number, number],
 ): Element {
@@ -159,7 +159,7 @@ function mark(
 }
 
 /** A mark of half size 1 that `transform` puts where it belongs. */
-function shape(element: Pen, palette: Palette, judgement: Judgement, transform: string): Element {
+function shape(element: Pen, palette: BarrelColours, judgement: Judgement, transform: string): Element {
   const outline = { fill: palette.ground, 'stroke-width': 0.3, transform };
   switch (judgement) {
     case 'late':
@@ -183,14 +183,19 @@ function shape(element: Pen, palette: Palette, judgement: Judgement, transform: 
   }
 }
 
-function arrow(element: Pen, palette: Palette, [from, to]: readonly [number, number], y: number): Element {
+function arrow(
+  element: Pen,
+  palette: BarrelColours,
+  [from, to]: readonly [number, number],
+  y: number,
+): Element {
   const way = Math.sign(to - from);
   const end = to - way * 5;
   const d = `M${from.toFixed(2)},${y}H${end.toFixed(2)}m${-4 * way},-3l${4 * way},3l${-4 * way},3`;
   return element('path', { d, fill: 'none', stroke: palette.ink, 'stroke-width': 1.3 });
 }
 
-function drawKey(element: Pen, palette: Palette, baseline: number, isAstray: boolean): Element[] {
+function drawKey(element: Pen, palette: BarrelColours, baseline: number, isAstray: boolean): Element[] {
   const entries: readonly (readonly [Judgement, string])[] = [
     ['late', 'late'],
     ['early', 'early'],

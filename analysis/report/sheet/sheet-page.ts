@@ -4,7 +4,7 @@
  */
 import { drawBarrel, mostPins } from './barrel-drawing.ts';
 import { marked, sheetFile } from '../own-file.ts';
-import type { Opening, Sheet, Task } from './sheet.ts';
+import type { SheetOpening, Sheet, Task } from './sheet.ts';
 
 /** Plain colours: it is printed, and read in daylight. */
 const style = `
@@ -62,7 +62,7 @@ export function renderSheet(sheet: Sheet, tune: string | undefined, document: Do
       ),
       make('span', { class: 'fitted' }, 'Really fitted: ', blank()),
     );
-  const opening = ({ access, minutes: open, tasks }: Opening) => [
+  const opening = ({ access, minutes: open, tasks }: SheetOpening) => [
     ...(access === null
       ? []
       : [make('p', { class: 'open' }, `Open ${access}${open === null ? '' : ` (${minutes(open)})`}`)]),

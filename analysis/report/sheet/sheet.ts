@@ -28,7 +28,7 @@ export interface Task {
 }
 
 /** What is reached by one opening. */
-export interface Opening {
+export interface SheetOpening {
   /** What is opened; null: nothing has to be. */
   readonly access: string | null;
   readonly minutes: number | null;
@@ -49,7 +49,7 @@ export interface Sheet {
   readonly verdict: string;
   readonly summary: string;
   readonly minutes: number | null;
-  readonly openings: readonly Opening[];
+  readonly openings: readonly SheetOpening[];
   readonly pins: readonly PinTask[];
   /** What is in doubt: adjusters that are left alone, and what would tell. */
   readonly doubts: readonly string[];
@@ -87,7 +87,7 @@ export function sheetOf(machine: Machine, report: EarlierReport, advice: Advice)
 }
 
 /** By the work's own order; advice without one gives its settings as they stand. */
-function openingsOf(machine: Machine, report: EarlierReport, advice: Advice): Opening[] {
+function openingsOf(machine: Machine, report: EarlierReport, advice: Advice): SheetOpening[] {
   const { work, settings } = advice;
   if (work === undefined || work.steps.length === 0) {
     const tasks = settings.map(({ adjuster, installed, proposed }) =>

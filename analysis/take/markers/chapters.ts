@@ -13,7 +13,7 @@ import {
 } from './marker-reader.ts';
 import { parseTime } from './times.ts';
 
-export interface Found {
+export interface ChapterMarkers {
   readonly markers: RawMarker[];
   readonly notices: Notice[];
 }
@@ -33,14 +33,14 @@ export const chapters: MarkerReader = {
   },
 };
 
-const kinds: readonly { begins: RegExp; read: (file: string, text: string) => Found }[] = [
+const kinds: readonly { begins: RegExp; read: (file: string, text: string) => ChapterMarkers }[] = [
   { begins: /^;FFMETADATA/, read: ofMetadata },
   { begins: /^\s*CHAPTER\d{2,3}=/i, read: ofComments },
   { begins: /^\s*(<\?xml[^>]*>\s*)?(<!(?:--|DOCTYPE)[^>]*>\s*)*<Chapters>/, read: ofXml },
 ];
 
 /** Sections "[CHAPTER]" of lines "key=value"; START and END count in TIMEBASE, nanoseconds where there is none. */
-function ofMetadata(file: string, text: string): Found {
+function ofMetadata(file: string, text: string): ChapterMarkers {
   const markers: RawMarker[] = [];
   const notices: Notice[] = [];
   let values: Map<string, string> | null = null;
@@ -72,7 +72,7 @@ function ofMetadata(file: string, text: string): Found {
 }
 
 /** "CHAPTER001=00:00:01.250" and "CHAPTER001NAME=drum", in any order; other comments are left alone. */
-export function ofComments(file: string, text: string): Found {
+export function ofComments(file: string, text: string): ChapterMarkers {
   const names = new Map<string, string>();
   const times: { number: string; text: string; line: number }[] = [];
   text.split('\n').forEach((line, i) => {
@@ -93,7 +93,7 @@ export function ofComments(file: string, text: string): Found {
 }
 
 /** Each ChapterAtom has ChapterTimeStart, mostly ChapterTimeEnd, and a ChapterString in its display. */
-function ofXml(file: string, text: string): Found {
+function ofXml(file: string, text: string): ChapterMarkers {
   const atoms = text.split('<ChapterAtom>').slice(1);
   const inside = (atom: string, tag: string) => {
     const from = atom.indexOf(`<${tag}>`);
@@ -120,7 +120,7 @@ function plain(text: string): string {
 function gathered(
   file: string,
   all: readonly { time: string; end: string; label: string; place: string }[],
-): Found {
+): ChapterMarkers {
   const markers: RawMarker[] = [];
   const notices: Notice[] = [];
   for (const { time, end, label, place } of all) {

@@ -13,7 +13,7 @@ import {
   looksLikeHeader,
   type ByContent,
   type Columns,
-  type Row,
+  type MarkerRow,
 } from './columns.ts';
 import {
   maxMarkers,
@@ -76,7 +76,7 @@ export const delimitedText: MarkerReader = {
   },
 };
 
-function columnsOf(rows: readonly Row[], lengthS: number): ByContent | null {
+function columnsOf(rows: readonly MarkerRow[], lengthS: number): ByContent | null {
   const [first, ...rest] = rows;
   const named = columnsByHeader(first);
   if (named !== null) return { columns: believed(named, rest) };
@@ -102,7 +102,13 @@ function timeIn(cell: string, unit: Unit): ReturnType<typeof parseTime> {
     : parseTime(text);
 }
 
-function markersOf(file: string, rows: readonly Row[], columns: Columns, unit: Unit, toSeconds: ToSeconds) {
+function markersOf(
+  file: string,
+  rows: readonly MarkerRow[],
+  columns: Columns,
+  unit: Unit,
+  toSeconds: ToSeconds,
+) {
   const markers: RawMarker[] = [];
   const notices: Notice[] = [];
   for (const { line, cells } of rows) {
@@ -153,7 +159,7 @@ function endOf(
 }
 
 /** Bare numbers are what the header says; else seconds, unless they are whole and far beyond the recording's end. */
-function unitFor(rows: readonly Row[], columns: Columns, audio: AudioFacts | null): Unit {
+function unitFor(rows: readonly MarkerRow[], columns: Columns, audio: AudioFacts | null): Unit {
   return columns.unit ?? (audio && areSamples(rows, columns, audio) ? 'samples' : 's');
 }
 
@@ -171,7 +177,7 @@ function scaleOf(file: string, line: number, unit: Unit, audio: AudioFacts | nul
 /** How far beyond the recording's end whole numbers must reach to be taken for samples: rates are in the thousands. */
 const farBeyond = 10;
 
-function areSamples(rows: readonly Row[], columns: Columns, audio: AudioFacts): boolean {
+function areSamples(rows: readonly MarkerRow[], columns: Columns, audio: AudioFacts): boolean {
   const texts = rows.map((row) => (row.cells[columns.time] ?? '').trim()).filter((text) => text !== '');
   if (!texts.every((text) => /^\d+$/.test(text))) return false;
   const last = texts.reduce((max, text) => Math.max(max, Number(text)), 0);
@@ -179,7 +185,7 @@ function areSamples(rows: readonly Row[], columns: Columns, audio: AudioFacts): 
 }
 
 /** Cells of every line that has any; a header may begin with "#". */
-function rowsOf(text: string): Row[] {
+function rowsOf(text: string): MarkerRow[] {
   const unified = text.replace(/^\uFEFF/, '').replace(/\r\n?/g, '\n');
   // Spreadsheets may name their delimiter in a first line of its own.
   const named = /^sep=(.)\n/.exec(unified);
@@ -190,7 +196,7 @@ function rowsOf(text: string): Row[] {
     preview: maxMarkers + 1000, // one past the bound is enough to refuse
   });
   let line = 1;
-  const rows = data.map((raw): Row => {
+  const rows = data.map((raw): MarkerRow => {
     const row = { line, cells: raw.map((cell) => cell.trim()) };
     line += 1 + (raw.join('').split('\n').length - 1); // a quoted cell may run over several lines
     return row;
@@ -199,7 +205,7 @@ function rowsOf(text: string): Row[] {
 }
 
 /** Remarks before the first marker begin with "#", but so may a header, whose first column counts the markers. */
-function withoutRemarks(rows: readonly Row[]): readonly Row[] {
+function withoutRemarks(rows: readonly MarkerRow[]): readonly MarkerRow[] {
   const first = rows.findIndex((row) => !row.cells[0].startsWith('#') || columnsByHeader(row) !== null);
   return first === -1 ? [] : rows.slice(first);
 }

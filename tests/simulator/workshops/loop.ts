@@ -5,7 +5,7 @@ import { analyse } from '../../../analysis/pipeline.ts';
 import type { IntegerSolver, SourceFile } from '../../../analysis/ports.ts';
 import { InputProblem } from '../../../analysis/input/problem.ts';
 import type { EarlierReport, Report } from '../../../analysis/results/results.ts';
-import { inOrder } from '../../../analysis/take/order.ts';
+import { byRecorded } from '../../../analysis/take/order.ts';
 import { falselyGood, madeWorse, meansHeld, predictionsHeld, standing } from './judge.ts';
 import { ideas, newestTold } from './kinds.ts';
 import { fit, note } from './person.ts';
@@ -163,12 +163,12 @@ async function reportOf(
     const history = () => {
       const recorded = recordedIn(files);
       return recorded.then((own) =>
-        kept.filter((take) => inOrder(take, { name, recorded: own }) < 0).map(({ report }) => report),
+        kept.filter((take) => byRecorded(take, { name, recorded: own }) < 0).map(({ report }) => report),
       );
     };
     const report = await analyse({ machine, name, files, earlier: null, history }, solve);
     kept.push({ name, recorded: report.recorded, report });
-    kept.sort(inOrder);
+    kept.sort(byRecorded);
     if (kept[kept.length - 1].name === name) return report;
     const advice = await advise(machine, kept.map((take) => take.report), solve); // prettier-ignore
     return { ...report, advice };
