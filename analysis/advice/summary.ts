@@ -156,7 +156,10 @@ function outcome(belief: Belief, plan: Plan, advice: Numbers): string {
     case 'change':
     case undefined:
       if (plan.outcome === 'within-tolerance')
-        return `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
+        // Of what is set aside a sentence of its own says that nothing brings it in.
+        return (advice.setAside ?? []).length > 0
+          ? `${work}; the rest should come within tolerance.`
+          : `${work}; ${isPartial(advice) ? 'what was measured' : 'every group'} should come within tolerance, the worst mean at ${ms(worstAfterMs)}.`;
       if (advice.isConflict)
         return `${work} for the least lateness over all tunes${advice.isKept ? ' that takes no mean out of tolerance' : ''}; no setting brings all tunes within it together, worst ${where}.`;
       if (left !== undefined) return `${work} for the rest; ${isLeft}: ${where}.`;

@@ -192,6 +192,17 @@ describe('the minutes', () => {
     expect(advice.summary).toContain('It brings 2 of the 4 means that are out within tolerance.');
   });
 
+  it('leave aside what nothing brings in, as the plan without a bound does, and promise only the rest', async () => {
+    const report = reportOf(timed, { gong: [14, 14], bell: [-3, -3] });
+    for (const wish of [{}, { minutes: 23 }]) {
+      const { settings, summary } = await advise(timed, [report], solve, {}, wish);
+      expect(settings).toMatchObject([{ adjuster: 'lever-bell', proposed: 6 }]);
+      expect(summary).toContain(
+        'Change 1 adjuster; the rest should come within tolerance. No setting brings gong',
+      );
+    }
+  });
+
   it('what is opened once is paid once', () => {
     expect(minutesOf(timed, [4, 4, 3])).toBe(26);
     expect(minutesOf(timed, [4, 4, 4])).toBe(40);
