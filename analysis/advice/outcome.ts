@@ -15,8 +15,11 @@ import { unheardIn, unmeasuredIn, withoutCopies } from './takes.ts';
 
 /** Chance of even one false alarm among the groups. */
 const ALPHA = 0.05;
-/** An effect is known roughly: only what differs from it by more than this share of it contradicts it. */
-const ROUGHLY = 0.5;
+/**
+ * An effect is known to tens of per cent: only what differs from it by more than this share of it contradicts it. Half of a change
+ * that was left undone has to.
+ */
+const ROUGHLY = 0.4;
 /** A take that took less than this share off a factor's variance cannot tell what the adjuster did. */
 const LEARNED = 0.25;
 
