@@ -161,9 +161,13 @@ function shownByGroups(
     });
   }
   return new Map(
-    [...sums].flatMap(([a, { weight, weighted }]) =>
-      weight > 0 ? [[a, { factor: weighted / weight, sd: 1 / Math.sqrt(weight) }]] : [],
-    ),
+    [...sums].flatMap(([a, { weight, weighted }]): [number, Shown][] => {
+      if (weight === 0) return [];
+      // Where the part came to rest when it was put back is the same in all of its groups.
+      const { shiftMs } = changes.find(({ adjuster }) => adjuster === a)!;
+      const refit = before.effects[a].refitMs / Math.abs(shiftMs);
+      return [[a, { factor: weighted / weight, sd: Math.hypot(1 / Math.sqrt(weight), refit) }]];
+    }),
   );
 }
 

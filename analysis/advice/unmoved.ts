@@ -1,5 +1,6 @@
 /**
- * Changes that were noted and of which the takes before and after, set side by side, show next to nothing. The plan goes by settings that may never have been fitted, and that is said before all else.
+ * Changes that were noted and of which the takes before and after, set side by side, show next to nothing. The plan goes by
+ * settings that may never have been fitted, and that is said before all else.
  */
 import { withMinus } from '../words/minus.ts';
 import { signedMs } from '../words/names.ts';
