@@ -15,7 +15,7 @@ const besideStep = 0.6;
 /** More channels in one plot are not told apart. */
 const channelsDrawn = 4;
 
-/** Told as something else: not hits that nobody programmed. */
+/** Reasons of hits that have findings of their own: they are not raised again as hits that nobody programmed. */
 const accountedFor: readonly (string | null)[] = [swappedChannelReason, driveStoodReason];
 
 /** A hit that no pin asked for, and where the barrel stood. */

@@ -203,7 +203,7 @@ function loudSectors(study: Study): Finding[] {
   return findings;
 }
 
-/** Of two that stand out alike the louder, though rounding tells them apart. */
+/** Distance from the usual, dB. Where a louder and a quieter sector stand out by the same, the louder wins, whatever rounding says. */
 function standsOut({ db }: Contrast): number {
   return Math.abs(db) + (db > 0 ? 1e-6 : 0);
 }

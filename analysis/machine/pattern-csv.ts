@@ -4,15 +4,16 @@
  * Steps between the holes are decimal or have a fraction: 16.5, 16,5 (where cells are not parted by commas), 5 1/3. A
  * column `offset ms` says how late or early a pin is meant.
  */
+import type { TableRow } from '../input/table-row.ts';
 import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
-import { channelOf, type PatternRow, type RowProblem } from './pattern-rows.ts';
+import { channelOf, type RowProblem } from './pattern-rows.ts';
 import { mostTargetMs, type MachineDescription } from './schema.ts';
 
 /** @throws InputProblem with the line */
 export function readPinList(
   file: string,
-  [header, ...rows]: readonly PatternRow[],
+  [header, ...rows]: readonly TableRow[],
   description: MachineDescription,
 ): Pin[] {
   if (!header)
@@ -45,7 +46,7 @@ export function readPinList(
 const offsetHeaders = ['offset ms', 'offset_ms', 'offsetms'];
 
 /** @returns places of the columns; −1 for the offset where there is none */
-function columnsOf(file: string, header: PatternRow): { step: number; channel: number; offset: number } {
+function columnsOf(file: string, header: TableRow): { step: number; channel: number; offset: number } {
   const names = header.cells.map((cell) => cell.toLowerCase());
   const missing = ['step', 'channel'].filter((name) => !names.includes(name));
   if (missing.length > 0) {

@@ -2,10 +2,11 @@
  * A pattern kept as a grid, as people draw it in a spreadsheet: a row a channel, a column a step, a mark where there is a pin.
  * Rows above the first channel are headings; where the last of them counts the steps, it says which columns they are.
  */
+import type { TableRow } from '../input/table-row.ts';
 import { InputProblem } from '../input/problem.ts';
 import type { Pin } from './machine.ts';
 import { placeOf } from './pattern-csv.ts';
-import { channelOf, type PatternRow } from './pattern-rows.ts';
+import { channelOf } from './pattern-rows.ts';
 import type { MachineDescription } from './schema.ts';
 
 const marks = new Set(['x', '*', '1', 'o', '●', '•', '■', '█', '#', '✓', '✔', '+']);
@@ -14,7 +15,7 @@ const blanks = new Set(['', '.', '-', '–', '—', '_', '0', '·', '|']);
 const fewestColumns = 4;
 
 /** Whether rows are a grid: no columns named "step" and "channel", and rows that begin with a channel and go on. */
-export function isGrid(rows: readonly PatternRow[], description: MachineDescription): boolean {
+export function isGrid(rows: readonly TableRow[], description: MachineDescription): boolean {
   const header = rows[0]?.cells.map((cell) => cell.toLowerCase()) ?? [];
   if (header.includes('step') && header.includes('channel')) return false;
   return rows.some(({ cells }) => cells.length >= fewestColumns && isChannel(cells[0], description));
@@ -22,7 +23,7 @@ export function isGrid(rows: readonly PatternRow[], description: MachineDescript
 
 /** Whether rows under "step,channel" are a grid all the same: each begins with a channel where its step should stand. */
 export function isGridAsList(
-  [header, ...rows]: readonly PatternRow[],
+  [header, ...rows]: readonly TableRow[],
   description: MachineDescription,
 ): boolean {
   const long = rows.filter(({ cells }) => cells.length >= fewestColumns);
@@ -38,7 +39,7 @@ function isChannel(cell: string, { channels }: MachineDescription): boolean {
  * @returns the pins, without lines: a row holds many of them
  * @throws InputProblem with the line
  */
-export function readGrid(file: string, rows: readonly PatternRow[], description: MachineDescription): Pin[] {
+export function readGrid(file: string, rows: readonly TableRow[], description: MachineDescription): Pin[] {
   const first = rows.findIndex(({ cells }) => isChannel(cells[0], description));
   const steps = stepsOf(file, rows, first, description.barrel.steps);
   const taken = new Map<number, number>();
@@ -68,8 +69,8 @@ export function readGrid(file: string, rows: readonly PatternRow[], description:
 }
 
 /** Which step each column after the first is. */
-function stepsOf(file: string, rows: readonly PatternRow[], first: number, steps: number): number[] {
-  const refuse = (row: PatternRow, what: string) =>
+function stepsOf(file: string, rows: readonly TableRow[], first: number, steps: number): number[] {
+  const refuse = (row: TableRow, what: string) =>
     new InputProblem(
       file,
       `line ${row.line}`,

@@ -1,17 +1,12 @@
 /** Rows of a pattern kept as text, whatever laid them out: as a list of pins or as a grid. */
+import type { TableRow } from '../input/table-row.ts';
 import Papa from 'papaparse';
 import { insteadOf } from '../input/nearest.ts';
 import type { InputProblem } from '../input/problem.ts';
 import type { MachineDescription } from './schema.ts';
 
-export interface PatternRow {
-  /** 1-based, of the file. */
-  readonly line: number;
-  readonly cells: readonly string[];
-}
-
 /** Rows that hold anything, the first of them first. */
-export function patternRows(bytes: Uint8Array): PatternRow[] {
+export function patternRows(bytes: Uint8Array): TableRow[] {
   return rowsOf(decode(bytes));
 }
 
@@ -25,14 +20,14 @@ function decode(bytes: Uint8Array): string {
   }
 }
 
-function rowsOf(text: string): PatternRow[] {
+function rowsOf(text: string): TableRow[] {
   // Comments are blanked rather than cut out, so that lines keep their numbers.
   const lines = text.replace(/\r\n?/g, '\n').replace(/^[ \t]*#.*$/gm, '');
   const header = lines.split('\n').find((line) => line.trim() !== '') ?? '';
   const delimiter = [';', '\t', '|', ','].find((mark) => header.includes(mark)) ?? ',';
   const { data } = Papa.parse<string[]>(lines, { delimiter, newline: '\n' });
   let line = 1;
-  const rows = data.map((raw): PatternRow => {
+  const rows = data.map((raw): TableRow => {
     const row = { line, cells: raw.map((cell) => cell.trim()) };
     line += 1 + raw.join('').split('\n').length - 1; // a quoted cell may run over several lines
     return row;

@@ -19,7 +19,10 @@ export interface FittedVariances {
 }
 
 const scorings = 10;
-/** Scoring ends where no logarithm moves further: what is left is far below what strokes tell of a variance. */
+/**
+ * Scoring ends once no logarithm of a variance changes by more than this in a step: far less than the error with which strokes
+ * tell a variance.
+ */
 const settled = 0.1;
 /** A logarithm moves no further than this in a step. */
 const longestStep = 2;

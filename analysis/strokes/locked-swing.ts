@@ -25,7 +25,10 @@ const contradicts = 13.8;
 /** Degrees of freedom below which no spread of pins is known. */
 const leastFreedom = 6;
 
-/** Pins so many standard deviations from their group's middle lie off by themselves: of a swing's own, none is beyond 1.4. */
+/**
+ * A pin farther than this from its group's median, in standard deviations, is off by itself and left out of the fit: a pure
+ * sinusoid's largest value is 1.4 of its standard deviations.
+ */
 const mostSds = 3.5;
 
 interface PinMean {

@@ -1,4 +1,5 @@
 /** One open report page: answers its messages from the editor's services. Knows nothing of how a page is shown. */
+import { asAbort, Stopped } from '../work/stopped.ts';
 import { evenlyWithEnds } from '../../analysis/numbers/evenly.ts';
 import { withItsTune } from '../../analysis/machine/tune.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
@@ -164,7 +165,7 @@ export class ReportSession {
       case 'show-newest':
         return services.showNewest(take);
       case 'stop':
-        this.analysing?.abort(new DOMException('stopped', 'AbortError'));
+        this.analysing?.abort(asAbort(new Stopped()));
         return;
       case 'analyse':
       case 'correct':

@@ -36,7 +36,10 @@ import { trackHearing, type TrackStrikes } from './track.ts';
 /** A strike may lie so far from where its channel usually is, s, but never beyond this part of a step. */
 const nearS = 0.015;
 const nearSteps = 0.45;
-/** Of two strikes within some ms the first pass tells the louder; the other is looked for where it is due unless a moment is so near, s. */
+/**
+ * Of two strikes within some ms the first pass finds only the louder one. The other is looked for at the time it is due, unless a
+ * moment was found within this of that time, s.
+ */
 const ownMomentS = 0.004;
 /** Rounds of learning anew from strikes with all others taken off. */
 const rounds = 3;

@@ -85,11 +85,11 @@ const attackShare = 0.5;
 const stillRising = 2;
 const lastQuarter = 0.75;
 const slowToRise = 1 / 3;
-/** Where a sound begins as loud as that, nothing is told of how it swelled; so many attacks long it may have been. */
+/** A rise is continued below the threshold by at most this many times the length of it that is seen. */
 const longestUnseen = 10;
 
 /**
- * Standard deviation of a beginning, as a multiple of that: of 72 swells of 10 to 40 ms at 34 to 50 dB below their peaks 59 then
+ * Standard deviation of a beginning, as a multiple of the continued length (`unseenIn`): of 72 swells of 10 to 40 ms at 34 to 50 dB below their peaks 59 then
  * began within their 95 % intervals, 36 by the first doubling alone; in the others a beat parts the beginning from the rest.
  */
 const unseenSd = 1.6;

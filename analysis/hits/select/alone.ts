@@ -12,7 +12,7 @@ import type { Rejection } from './rejected.ts';
 import { nobody } from '../expect/label.ts';
 import type { TrackStrikes } from '../explain/track.ts';
 
-/** Bleed comes so near in time, s: 8 ms are 2.7 m of air. */
+/** Bleed comes within this, s: 8 ms are 2.7 m of air. Wider than in detect/prominence.ts: here most of a voice’s strikes must agree. */
 const bleedLagS = 0.008;
 /** Share of a voice's strikes that must come with another track's for it to be that track's bleed. */
 const mostly = 0.8;

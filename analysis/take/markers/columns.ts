@@ -1,11 +1,6 @@
 /** Which column of a table of markers is which: by its header's words, or by what its cells look like. */
+import type { TableRow } from '../../input/table-row.ts';
 import { parseTime, type Unit } from './times.ts';
-
-/** A row of cells; `line` is 1-based, of the file. */
-export interface MarkerRow {
-  readonly line: number;
-  readonly cells: readonly string[];
-}
 
 export interface Columns {
   /** Whether the first row is a header. */
@@ -125,7 +120,7 @@ const labelWords = [
 ];
 
 /** @returns null where the first row is no header that names a time */
-export function columnsByHeader(first: MarkerRow): Columns | null {
+export function columnsByHeader(first: TableRow): Columns | null {
   if (first.cells.some((cell) => parseTime(cell) !== null)) return null;
   const words = first.cells.map(wordsOf);
   const taken = new Set<number>();
@@ -210,7 +205,7 @@ interface Values {
   readonly counts: boolean;
 }
 
-function valuesOf(rows: readonly MarkerRow[]): Values[] {
+function valuesOf(rows: readonly TableRow[]): Values[] {
   const width = Math.min(
     mostColumns,
     rows.reduce((max, row) => Math.max(max, row.cells.length), 0),
@@ -232,7 +227,7 @@ function valuesOf(rows: readonly MarkerRow[]): Values[] {
 }
 
 /** Where a header's column counts the rows, or holds no times, and another holds some: that one is meant. */
-export function believed(columns: Columns, rows: readonly MarkerRow[]): Columns {
+export function believed(columns: Columns, rows: readonly TableRow[]): Columns {
   const all = valuesOf(rows);
   const own = all[columns.time];
   if (own === undefined || (own.isTime && !own.counts)) return columns;
@@ -256,9 +251,9 @@ export type ByContent =
  * @returns null where no column holds times
  */
 export function columnsByContent(
-  rows: readonly MarkerRow[],
+  rows: readonly TableRow[],
   lengthS: number,
-  header: MarkerRow | null = null,
+  header: TableRow | null = null,
 ): ByContent | null {
   const all = valuesOf(rows);
   const times = all.filter(({ isTime }) => isTime);
@@ -293,7 +288,7 @@ export function columnsByContent(
 }
 
 /** Whether a first row is words above columns of numbers: a header in a language of its own. */
-export function looksLikeHeader(first: MarkerRow, rows: readonly MarkerRow[]): boolean {
+export function looksLikeHeader(first: TableRow, rows: readonly TableRow[]): boolean {
   if (rows.length === 0 || first.cells.some((cell) => parseTime(cell) !== null)) return false;
   return valuesOf(rows).some(({ index, isTime }) => isTime && (first.cells[index] ?? '') !== '');
 }

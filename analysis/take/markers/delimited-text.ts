@@ -3,6 +3,7 @@
  * cells; with a header or without; seconds, h:m:s or samples; with an end, a length, a label, or none of them.
  * columns.ts finds which column is which.
  */
+import type { TableRow } from '../../input/table-row.ts';
 import Papa from 'papaparse';
 import { InputProblem } from '../../input/problem.ts';
 import type { Notice } from '../take.ts';
@@ -13,7 +14,6 @@ import {
   looksLikeHeader,
   type ByContent,
   type Columns,
-  type MarkerRow,
 } from './columns.ts';
 import {
   maxMarkers,
@@ -76,7 +76,7 @@ export const delimitedText: MarkerReader = {
   },
 };
 
-function columnsOf(rows: readonly MarkerRow[], lengthS: number): ByContent | null {
+function columnsOf(rows: readonly TableRow[], lengthS: number): ByContent | null {
   const [first, ...rest] = rows;
   const named = columnsByHeader(first);
   if (named !== null) return { columns: believed(named, rest) };
@@ -104,7 +104,7 @@ function timeIn(cell: string, unit: Unit): ReturnType<typeof parseTime> {
 
 function markersOf(
   file: string,
-  rows: readonly MarkerRow[],
+  rows: readonly TableRow[],
   columns: Columns,
   unit: Unit,
   toSeconds: ToSeconds,
@@ -159,7 +159,7 @@ function endOf(
 }
 
 /** Bare numbers are what the header says; else seconds, unless they are whole and far beyond the recording's end. */
-function unitFor(rows: readonly MarkerRow[], columns: Columns, audio: AudioFacts | null): Unit {
+function unitFor(rows: readonly TableRow[], columns: Columns, audio: AudioFacts | null): Unit {
   return columns.unit ?? (audio && areSamples(rows, columns, audio) ? 'samples' : 's');
 }
 
@@ -177,7 +177,7 @@ function scaleOf(file: string, line: number, unit: Unit, audio: AudioFacts | nul
 /** How far beyond the recording's end whole numbers must reach to be taken for samples: rates are in the thousands. */
 const farBeyond = 10;
 
-function areSamples(rows: readonly MarkerRow[], columns: Columns, audio: AudioFacts): boolean {
+function areSamples(rows: readonly TableRow[], columns: Columns, audio: AudioFacts): boolean {
   const texts = rows.map((row) => (row.cells[columns.time] ?? '').trim()).filter((text) => text !== '');
   if (!texts.every((text) => /^\d+$/.test(text))) return false;
   const last = texts.reduce((max, text) => Math.max(max, Number(text)), 0);
@@ -185,7 +185,7 @@ function areSamples(rows: readonly MarkerRow[], columns: Columns, audio: AudioFa
 }
 
 /** Cells of every line that has any; a header may begin with "#". */
-function rowsOf(text: string): MarkerRow[] {
+function rowsOf(text: string): TableRow[] {
   const unified = text.replace(/^\uFEFF/, '').replace(/\r\n?/g, '\n');
   // Spreadsheets may name their delimiter in a first line of its own.
   const named = /^sep=(.)\n/.exec(unified);
@@ -196,7 +196,7 @@ function rowsOf(text: string): MarkerRow[] {
     preview: maxMarkers + 1000, // one past the bound is enough to refuse
   });
   let line = 1;
-  const rows = data.map((raw): MarkerRow => {
+  const rows = data.map((raw): TableRow => {
     const row = { line, cells: raw.map((cell) => cell.trim()) };
     line += 1 + (raw.join('').split('\n').length - 1); // a quoted cell may run over several lines
     return row;
@@ -205,7 +205,7 @@ function rowsOf(text: string): MarkerRow[] {
 }
 
 /** Remarks before the first marker begin with "#", but so may a header, whose first column counts the markers. */
-function withoutRemarks(rows: readonly MarkerRow[]): readonly MarkerRow[] {
+function withoutRemarks(rows: readonly TableRow[]): readonly TableRow[] {
   const first = rows.findIndex((row) => !row.cells[0].startsWith('#') || columnsByHeader(row) !== null);
   return first === -1 ? [] : rows.slice(first);
 }
