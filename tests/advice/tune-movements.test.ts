@@ -89,3 +89,47 @@ test('what an adjuster could make bearable in both tunes is a choice, and the do
     /^drum of march moved by .* between takes 3-march and 5-march.*; no adjuster did it, since drum of waltz stood still, before and after$/,
   );
 });
+
+test.each([
+  ['march', 'waltz'],
+  ['waltz', 'march'],
+] as const)(
+  'a third tune that two tunes’ movement passed by is to be recorded: %s first',
+  async (first, second) => {
+    const three: Machine = { ...machine, tunes: [...machine.tunes!, tune('polka')] };
+    const of = (day: number, name: string, drum: number) => ({
+      ...take(day, 'march', drum),
+      tune: name,
+      take: `${day}-${name}`,
+    });
+    const reports = [
+      of(1, 'march', 0),
+      of(2, 'waltz', 0),
+      of(3, 'polka', 0),
+      of(4, first, 2.2),
+      of(5, second, 2.2),
+    ];
+    const advice = await advise(three, reports, solve);
+    const { rows, conflicts } = advice.tunes!;
+    expect(rows.map((row) => [row.tune, row.unsure])).toContainEqual(['polka', ['drum']]);
+    expect(rows.filter(({ unsure }) => unsure.length > 0)).toHaveLength(1);
+    expect(conflicts).toBeUndefined();
+    expect(advice.summary).toContain(
+      'Where polka stands now is not known well enough (drum): record a take of it',
+    );
+    expect(advice.summary).not.toMatch(/conflict|Record (march|waltz)|was not recorded since/);
+    // What the two tunes show is mended for them; the third is neither spared nor planned for.
+    expect(advice.summary).toContain('what is proposed moves it too, so record it before any of it is done');
+    expect(
+      Math.max(...rows.filter(({ tune: name }) => name !== 'polka').map(({ worstAfterMs }) => worstAfterMs)),
+    ).toBeLessThan(1);
+  },
+);
+
+test('a channel of which the other tune moved too did not stand still, and nothing is claimed of what did it', async () => {
+  // Of the waltz the drum got 5 ms later, of the march 1.5 ms earlier, between the same takes.
+  const { messages, advice } = await said(take(4, 'waltz', 5.2), take(5, 'march', -1.3));
+  const all = [...messages, advice.summary].join('\n');
+  expect(all).toMatch(/over the same takes drum of (march|waltz) by [−+]\d\.\d ms/);
+  expect(all).not.toMatch(/stood still|its pins moved and those of the other tunes did not/);
+});
