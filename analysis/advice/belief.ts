@@ -30,8 +30,6 @@ export interface BelievedGroup {
   readonly bpm?: number;
   /** Its interval may reach so far, ms, whatever its tolerance: it is no reason to change anything. */
   readonly allowedMs?: number;
-  /** Of a tune that was not recorded since something moved it or may have: nobody knows where it stands. */
-  readonly isUnknown?: boolean;
   /** Whether no plan may take it out of its tolerance, or farther out. */
   readonly kept?: boolean;
   /** No plan may take its mean beyond ± this, ms, however sure it is of it. */

@@ -1,5 +1,4 @@
 /** What the takes tell beside what is noted, in words: which, how much, since when, what it may be, and what would settle it. */
-import { grouped } from '../numbers/grouped.ts';
 import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftOf } from './effects.ts';
 import { signedMs } from '../words/names.ts';
@@ -7,9 +6,8 @@ import { withMinus } from '../words/minus.ts';
 import type { Advice } from '../results/results.ts';
 import type { FindingKind } from '../results/catalogue.ts';
 import { type Belief } from './belief.ts';
-import { changesAcross, isOther } from './change-across.ts';
 import { movementKinds } from './doubt.ts';
-import { spanInTune, stoodStill } from './moved-pins.ts';
+import { stoodStill } from './moved-pins.ts';
 import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
@@ -149,32 +147,16 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
   return { message, reasons };
 }
 
-/** What a movement of one tune's pins cannot be, where another tune's takes rule it out; else what moved beside it. */
-function stillWords(belief: Belief, rounds: readonly Round[], one: Upheld): string {
-  const { channels, barrel } = belief.machine.description;
-  const span = spanInTune(rounds, one);
+/** What a movement of one tune's pins cannot be, where another tune's takes rule it out. */
+function stillWords({ machine }: Belief, rounds: readonly Round[], one: Upheld): string {
+  const { channels, barrel } = machine.description;
   const moved = channels.flatMap(({ id }, c) =>
-    barrel.sectors.some((_, s) => one.moves(c, s, one.tune)) ? [{ id, c }] : [],
+    barrel.sectors.some((_, s) => one.moves(c, s, one.tune))
+      ? [{ id, still: stoodStill(rounds, one, c) }]
+      : [],
   );
-  if (moved.length === 0 || span === null) return '';
-  const beside = moved.flatMap(({ id, c }) => {
-    const others = changesAcross(belief, c, span).filter(
-      (change) =>
-        one.moves(c, change.sector, one.tune) && isOther(change, change.tune === one.tune ? one.size : 0),
-    );
-    return [...grouped(others, ({ tune }) => tune)].map(([tune, own]) => {
-      const most = own.reduce((x, y) => (Math.abs(y.ms) > Math.abs(x.ms) ? y : x));
-      const count = barrel.sectors.filter((_, s) => one.moves(c, s, one.tune)).length;
-      const isAll = new Set(own.map(({ sector }) => sector)).size === count;
-      const where = isAll ? '' : ` in sector ${barrel.sectors[most.sector].id}`;
-      return `${id} of ${tune}${where} by ${signedMs(most.ms, 1)} ms`;
-    });
-  });
-  if (beside.length > 0)
-    return `; over the same takes ${beside.join(' and ')}, so that they do not tell what did it`;
-  const still = moved.map(({ c }) => stoodStill(belief, one, c));
-  if (still.some((tunes) => tunes.length === 0)) return '';
-  const tunes = [...new Set(still.flat())];
+  if (moved.length === 0 || moved.some(({ still }) => still.length === 0)) return '';
+  const tunes = [...new Set(moved.flatMap(({ still }) => still))];
   return `; no adjuster did it, since ${moved.map(({ id }) => id).join(', ')} of ${tunes.join(' and ')} stood still, before and after`;
 }
 

@@ -25,8 +25,6 @@ import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './re
 import { roundsOf, type Round, settingsOf } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import { surely } from './sure.ts';
-import { isUntold } from './untold.ts';
-import type { Upheld } from './supposition.ts';
 import { learnWander, USUAL_WANDER_MS } from './wander.ts';
 
 /** Standard deviation of what adjusters truly do about what geometry says: "off by tens of per cent"; no source. */
@@ -160,7 +158,7 @@ function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number
     upheld,
     held: heldBy(upheld, assumptions),
     wanderMs: measured.map(wanderOf),
-    others: otherTunes(current, assumptions, upheld),
+    others: otherTunes(current, assumptions),
     couplings: unknowns.couplings.map(({ adjuster, to, at }) => ({
       adjuster,
       to,
@@ -174,11 +172,7 @@ function believe({ fit: current, assumptions, upheld }: Doubted, priorSd: number
  * Each tune but the newest take's, as its own newest take and all that was learnt since tell it. The levels are those with the
  * newest take's settings; what may have moved since is added to their variance.
  */
-function otherTunes(
-  current: EffectsFit,
-  assumptions: Assumptions,
-  upheld: readonly Upheld[],
-): OtherTuneGroups[] {
+function otherTunes(current: EffectsFit, assumptions: Assumptions): OtherTuneGroups[] {
   const { machine, rounds, wanderMs, breaks, refitMs } = assumptions;
   const { adjusters } = machine.description;
   const last = rounds.length - 1;
@@ -201,17 +195,12 @@ function otherTunes(
       );
       if (series === undefined) return [];
       const { meanMs, variance, withFactors } = levelIn(series, current, refitMs.length);
-      let isUnknown = isUntold(upheld, rounds, series.series);
-      let moved = isUnknown ? BREAK_VARIANCE_MS2 : 0;
-      for (let r = at + 1; r <= last; r++) {
-        const isBroken = breaks(series.series, r);
-        moved += isBroken ? BREAK_VARIANCE_MS2 : wanderMs(series.series) ** 2;
-        isUnknown ||= isBroken;
-      }
+      let moved = 0;
+      for (let r = at + 1; r <= last; r++)
+        moved += breaks(series.series, r) ? BREAK_VARIANCE_MS2 : wanderMs(series.series) ** 2;
       const share = withCouplings(current, channel, sector, own).map((value, a) => value * ratio[a]);
       const ci95Ms = NORMAL_95 * Math.sqrt(variance + moved);
-      const told = { ...group, meanMs, ci95Ms, ...(isUnknown ? { isUnknown } : {}) };
-      return [{ group: told, share, withFactors, wander: wanderMs(series.series) }];
+      return [{ group: { ...group, meanMs, ci95Ms }, share, withFactors, wander: wanderMs(series.series) }];
     });
     return [
       {

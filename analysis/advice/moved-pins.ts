@@ -3,14 +3,13 @@
  * before and after and stood still, no adjuster did it and none is its cure: half a mend of the one would be half a fault of the other.
  */
 import { grouped } from '../numbers/grouped.ts';
-import { installedOf, predict, worstMeanMs, type Belief, type BelievedGroup } from './belief.ts';
-import { changesAcross, isShown, isStill } from './change-across.ts';
+import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
 import { isOut, leavingWith, shares } from './leaving.ts';
 import { changesWords, placeWords, sideWords } from './place-words.ts';
 import type { Round } from './rounds.ts';
-import { seriesOf, type Moves } from './series.ts';
+import { seriesOf } from './series.ts';
 import type { Upheld } from './supposition.ts';
-import { isAcross, whenMoved, type RoundSpan } from './when-moved.ts';
+import { whenMoved } from './when-moved.ts';
 
 /** So much of a lateness a movement has to be, or the lateness is no matter of it. */
 const MOST_OF_IT = 0.5;
@@ -41,12 +40,10 @@ export function movedPinsOf(belief: Belief): MovedPins[] {
       if (of === undefined || channel === machine.reference || !moves(channel, sector, of)) return [];
       const isMost = Math.abs(meanMs - size) <= MOST_OF_IT * Math.abs(meanMs);
       if ((tune !== undefined && tune !== of) || !isOut(now[g]) || !isMost) return [];
-      if (tune !== undefined)
-        return isOwn(belief, movement, group) && stoodStill(belief, movement, channel).length > 0
-          ? [{ movement, g, toRecord: [] }]
-          : [];
-      const toRecord = othersToRecord(rounds, movement, { channel, tune: of });
-      return toRecord.length > 0 ? [{ movement, g, toRecord }] : [];
+      const { since, before } = othersThatTell(rounds, { ...movement, tune: of }, channel);
+      if (tune !== undefined) return since.length > 0 ? [{ movement, g, toRecord: [] }] : [];
+      // Of a movement of all tunes, one that was recorded since shows it too.
+      return since.length === 0 && before.length > 0 ? [{ movement, g, toRecord: before }] : [];
     });
   });
   return [...grouped(found, ({ movement }) => upheld.indexOf(movement)).values()].map((own) => ({
@@ -56,58 +53,32 @@ export function movedPinsOf(belief: Belief): MovedPins[] {
   }));
 }
 
-/** The takes that a movement of one tune's pins lies between. */
-export function spanInTune(rounds: readonly Round[], { tune, before, moves }: Upheld): RoundSpan | null {
-  if (tune === undefined || before === null) return null;
-  const own: Moves = (c, s, of) => of === tune && moves(c, s, of);
-  return whenMoved(rounds, { moves: own }, before);
-}
-
-/** The other tunes whose takes before and after a movement of one tune's pins show that the channel did not move with them. */
-export function stoodStill(belief: Belief, movement: Upheld, channel: number): string[] {
-  const span = spanInTune(belief.rounds, movement);
-  if (span === null) return [];
-  const others = changesAcross(belief, channel, span).filter(
-    ({ tune, sector }) => tune !== movement.tune && movement.moves(channel, sector, movement.tune),
-  );
-  const isAlone = others.every((change) => isStill(change, movement.size));
-  return isAlone ? [...new Set(others.map(({ tune }) => tune))] : [];
-}
-
-/** Whether the group's own takes show the movement: a larger body that moved may hold some that did not. */
-function isOwn(belief: Belief, movement: Upheld, { channel, sector, tune }: BelievedGroup): boolean {
-  const span = spanInTune(belief.rounds, movement);
-  return (
-    span !== null &&
-    changesAcross(belief, channel, span).some(
-      (change) => change.tune === tune && change.sector === sector && isShown(change, movement.size),
-    )
-  );
+/** The other tunes of which a channel was measured before and after a movement of one tune's pins, and did not move with them. */
+export function stoodStill(rounds: readonly Round[], movement: Upheld, channel: number): readonly string[] {
+  return movement.tune === undefined ? [] : othersThatTell(rounds, movement, channel).since;
 }
 
 /**
- * Other tunes of which a channel was measured before a movement that one tune alone shows, and not since. Where two tunes show it, it is no
- * matter of the pins of one: none.
+ * Other tunes of which a channel was measured before a movement that one tune shows.
+ *
+ * @returns since: those that were measured after it too; before: those that were not
  */
-function othersToRecord(
-  rounds: readonly Round[],
-  { before, moves }: Upheld,
-  { channel, tune }: { readonly channel: number; readonly tune: string },
-): string[] {
-  if (before === null) return [];
-  const others = seriesOf(rounds).filter(
-    (series) =>
-      series.channel === channel && series.tune !== tune && moves(channel, series.sector, series.tune),
+function othersThatTell(rounds: readonly Round[], movement: Upheld, channel: number) {
+  const { tune, before, moves } = movement;
+  if (tune === undefined || before === null) return { since: [], before: [] };
+  const own = (c: number, s: number, of?: string) => of === tune && moves(c, s, of);
+  const { from, to } = whenMoved(rounds, { moves: own }, before);
+  const others = seriesOf(rounds).flatMap((series) =>
+    series.channel === channel &&
+    series.tune !== undefined &&
+    series.tune !== tune &&
+    series.rounds[0] <= from
+      ? [{ tune: series.tune, isSince: series.rounds[series.rounds.length - 1] >= to }]
+      : [],
   );
-  if (others.some((series) => isAcross(series, before))) return [];
-  const { from } = whenMoved(rounds, { moves: (c, s, of) => of === tune && moves(c, s, of) }, before);
-  return [
-    ...new Set(
-      others.flatMap((series) =>
-        series.tune !== undefined && series.rounds[0] <= from ? [series.tune] : [],
-      ),
-    ),
-  ];
+  const since = new Set(others.filter(({ isSince }) => isSince).map((one) => one.tune));
+  const all = new Set(others.map((one) => one.tune));
+  return { since: [...since], before: [...all].filter((one) => !since.has(one)) };
 }
 
 const MOVED_ALONE = 'its pins moved and those of the other tunes did not';

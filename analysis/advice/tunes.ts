@@ -5,7 +5,7 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { leastAloneMs } from './alone.ts';
-import { endMs, installedOf, predict, withoutGroups, worstMeanMs } from './belief.ts';
+import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
 import type { Belief, BelievedGroup, OtherTuneGroups, Prediction } from './belief.ts';
 import { isOut, shares } from './leaving.ts';
 import { goodEnough } from './plan.ts';
@@ -16,8 +16,7 @@ import { surely } from './sure.ts';
 type Tunes = NonNullable<Advice['tunes']>;
 
 /**
- * The groups of a belief with those of all other tunes behind them. Where nobody knows where one stands, no plan is made for it and none is
- * held back by it: its tune is to be recorded.
+ * The groups of a belief with those of all other tunes behind them.
  *
  * @param tune of the newest take
  */
@@ -27,7 +26,7 @@ export function withTunes(belief: Belief, { others }: Belief, tune: string | und
     ...own,
     ...others.flatMap(rows),
   ];
-  const together = {
+  return {
     ...belief,
     groups: all(
       belief.groups.map((group) => ({ ...group, tune })),
@@ -37,8 +36,6 @@ export function withTunes(belief: Belief, { others }: Belief, tune: string | und
     groupCovariance: all(belief.groupCovariance, ({ groupCovariance }) => groupCovariance),
     wanderMs: all(belief.wanderMs, ({ wanderMs }) => wanderMs),
   };
-  const unknown = together.groups.flatMap(({ isUnknown }, g) => (isUnknown === true ? [g] : []));
-  return withoutGroups(together, new Set(unknown));
 }
 
 /** A forecast whose half-width is more than so many times its own take's tells less than a new take would. */
