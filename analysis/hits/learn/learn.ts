@@ -9,7 +9,7 @@ import { joinAlike, sortBySound, weigh, type Sound, type Weighed } from './sound
 import { learnTails } from './tails.ts';
 import { voiceOf, type Struck, type Voice } from './voice.ts';
 
-export interface LearntVoices {
+export interface LearntTrack {
   /** Those with most strikes first. */
   readonly voices: readonly Voice[];
   readonly background: Background;
@@ -23,7 +23,7 @@ const stretches = 4;
 /** Rounds of hearing with what was learnt and learning from what was heard: each takes other strikes further off. */
 const rounds = 2;
 
-export async function learn(track: Track, heard: OnsetCandidates, frame: Frame): Promise<LearntVoices> {
+export async function learn(track: Track, heard: OnsetCandidates, frame: Frame): Promise<LearntTrack> {
   const chosen = chooseStretches(heard.at);
   const clips: RawClip[] = [];
   for (const stretch of chosen) for (const at of stretch) clips.push(await readClip(track, at, frame));
