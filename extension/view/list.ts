@@ -2,6 +2,7 @@
  * Every hit as a table: the equivalent of the plots for those who read or hear figures. Only the rows on the screen
  * exist, so that 200 000 scroll as smoothly as 20.
  */
+import { placeByKey } from './place-by-key.ts';
 import { markerWords } from '../../analysis/report/marker-words.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context, Part } from './context.ts';
@@ -59,18 +60,11 @@ export function listPart(context: Context, chosenStroke: HTMLElement): Part {
   scroller.addEventListener('keydown', (event) => {
     const page = Math.max(1, Math.floor(scroller.clientHeight / rowHeight) - 2);
     const now = context.choice.hit === null ? -1 : shown.indexOf(context.choice.hit);
-    const step = { ArrowDown: 1, ArrowUp: -1, PageDown: page, PageUp: -page }[event.key];
-    const next =
-      event.key === 'Home'
-        ? 0
-        : event.key === 'End'
-          ? shown.length - 1
-          : step === undefined
-            ? null
-            : now + step;
-    if (next === null || shown.length === 0) return;
+    const steps = { ArrowDown: 1, ArrowUp: -1, PageDown: page, PageUp: -page };
+    const next = placeByKey(event.key, now, shown.length, steps);
+    if (next === null) return;
     event.preventDefault();
-    take(shown[Math.max(0, Math.min(shown.length - 1, next))]);
+    take(shown[next]);
   });
   fill();
 

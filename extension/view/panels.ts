@@ -2,6 +2,7 @@
  * Every stroke of every channel, a panel for each: along the barrel, or over the take. A panel is drawn when it comes
  * near the screen; strokes are dots on a canvas, so that thousands cost no more than a few.
  */
+import { placeByKey } from './place-by-key.ts';
 import { type Reading, judgementWords, plural, withInterval } from '../../analysis/report/reading.ts';
 import type { Context, Part } from './context.ts';
 import { make, plain, section } from './element.ts';
@@ -137,21 +138,11 @@ export function panelsPart(context: Context, chosenStroke: HTMLElement): Part {
     });
     keys.addEventListener('keydown', (event) => {
       const now = chosen === null ? -1 : hits.indexOf(chosen);
-      const step = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[
-        event.key
-      ];
-      const next =
-        event.key === 'Home'
-          ? 0
-          : event.key === 'End'
-            ? hits.length - 1
-            : step === undefined
-              ? null
-              : now + step;
-      if (next === null || hits.length === 0) return;
+      const steps = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 10, PageDown: -10 };
+      const next = placeByKey(event.key, now, hits.length, steps);
+      if (next === null) return;
       event.preventDefault();
-      const hit = hits[Math.max(0, Math.min(hits.length - 1, next))];
-      context.choose({ channel: channelId, hit }, 'keys');
+      context.choose({ channel: channelId, hit: hits[next] }, 'keys');
     });
     return { box, draw, mark, stale: () => (drawn = null) };
 
