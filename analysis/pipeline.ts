@@ -65,8 +65,8 @@ export interface TakeInput extends Extras {
 export async function analyse(input: TakeInput, solve: IntegerSolver, run: Run = {}): Promise<Report> {
   const { machine, measured } = await measureTake(input, run);
   const reports = [...(await input.history()), measured];
-  const advice = await advise(machine, reports, solve, run);
   const outcome = didItWork(machine, reports);
+  const advice = await advise(machine, reports, solve, run, { outcome });
   const findings = [
     ...measured.findings,
     ...adviceFindings(machine, advice),

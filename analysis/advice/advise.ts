@@ -12,7 +12,7 @@ import { ofTune } from '../machine/tune.ts';
 import { asOfNow } from './meant.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import { InputProblem } from '../input/problem.ts';
-import type { Advice, EarlierReport } from '../results/results.ts';
+import type { Advice, EarlierReport, Outcome } from '../results/results.ts';
 import { predict, worstMeanMs, type Belief } from './belief.ts';
 import { doubtsOf } from './doubt-words.ts';
 import { experimentOf, isAtEdge } from './experiment.ts';
@@ -36,7 +36,7 @@ import { unreached } from './unreached.ts';
 import { meansWords, stockOf, workOf } from './work.ts';
 import { atTempi, tempiOf, tempiWords, type AtTempi } from './tempi.ts';
 import { conflictsOf, conflictWords, toldOf } from './conflicts.ts';
-import { movedPinsOf, movedPinsWords, placesLeft, whyLeft } from './moved-pins.ts';
+import { movedPinsWords, placesLeft, whyLeft } from './moved-pins.ts';
 import {
   holdsAnyhow,
   ofSameTune,
@@ -71,7 +71,7 @@ export async function advise(
   reports: readonly EarlierReport[],
   solve: IntegerSolver,
   run: Run = {},
-  { minutes }: Wishes = {},
+  { minutes, outcome }: Wishes = {},
 ): Promise<Advice> {
   run.progress?.('advising', 0);
   const { own, copies } = withoutCopies(reports.map((each) => asOfNow(each, given)));
@@ -86,6 +86,7 @@ export async function advise(
   const allowed = await allowedPlan(planned, minutes, solve, run);
   const cut = isCut(allowed);
   const plan = { ...allowed.plan, aside: groupsOf(belief, tempi, allowed.plan.aside) };
+  const { movedPins = [] } = plan;
   const toRecord = tunesToRecord(belief);
   const conflicts = cut ? [] : await conflictsOf(planned, allowed.plan, toRecord, { solve, run });
   const isOut = plan.outcome === 'out-of-reach' || plan.aside.length > 0;
@@ -93,12 +94,12 @@ export async function advise(
     settings: plan.settings,
     roomMs: planned.groups.map(roomMs),
     known: new Map([
-      ...whyLeft(planned),
+      ...whyLeft(movedPins),
       ...conflicts.map(({ g, message }) => [g, message] as const),
       ...lackingOf(planned, allowed),
     ]),
   };
-  const hasReason = conflicts.length + plan.aside.length + (plan.movedPins ?? []).length > 0;
+  const hasReason = conflicts.length + plan.aside.length + movedPins.length > 0;
   const isToldOtherwise = cut || hasReason || machine.description.stock !== undefined;
   // What settings bring in by its mean, if not by its whole interval, is not out of reach.
   const isReachable = isOut && !isToldOtherwise && (await unreached(planned, solve, run)).length === 0;
@@ -121,8 +122,8 @@ export async function advise(
     isAtEdge: isAtEdge(planned, plan.settings),
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
     isHeldBack: notProposed.length > 0,
-    standing: movedPinsOf(planned).map(({ movement }) => movement),
-    movedPins: placesLeft(planned),
+    standing: movedPins.map(({ movement }) => movement),
+    movedPins: placesLeft(planned, movedPins),
   };
   const advice = written(belief, plan, obstacles, basis);
   const work = workOf(planned, allowed);
@@ -136,7 +137,11 @@ export async function advise(
   const overTempi = tempi === null ? null : await tempiOf(tempi, plan.settings, solve, run);
   const lessons = experimentOf(belief, toLearn(belief, tempi, allowed), report, minutes);
   const experiment = lessons?.single ?? null;
-  const unmoved = unmovedBy(machine, didItWork(given, reports), advice.doubts ?? []);
+  const unmoved = unmovedBy(
+    machine,
+    outcome === undefined ? didItWork(given, reports) : outcome,
+    advice.doubts ?? [],
+  );
   return {
     ...advice,
     ...(experiment === null ? {} : { experiment }),
@@ -193,6 +198,8 @@ function groupsOf({ groups }: Belief, tempi: AtTempi | null, aside: readonly num
 export interface Wishes {
   /** How long the work may take. */
   readonly minutes?: number;
+  /** What didItWork says of the same reports, where it was asked already. */
+  readonly outcome?: Outcome | null;
 }
 
 /** @throws InputProblem where the machine does not say how long its changes take */

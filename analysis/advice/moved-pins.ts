@@ -85,20 +85,24 @@ const MOVED_ALONE = 'its pins moved and those of the other tunes did not';
 const untold = (toRecord: readonly string[]) =>
   `it moved, and ${toRecord.join(', ')} ${toRecord.length === 1 ? 'was' : 'were'} not recorded since, so that nobody knows whether its pins moved or all tunes`;
 
+/** By index of the group, the tunes to be recorded before anything is changed for it. */
+function toRecordBy(left: readonly MovedPins[]): Map<number, readonly string[]> {
+  return new Map(left.flatMap(({ groups, toRecord }) => groups.map((g) => [g, toRecord] as const)));
+}
+
 /** By index of the group, why nothing is changed for it. */
-export function whyLeft(belief: Belief): Map<number, string> {
+export function whyLeft(left: readonly MovedPins[]): Map<number, string> {
   return new Map(
-    movedPinsOf(belief).flatMap(({ groups, toRecord }) =>
-      groups.map((g) => [g, toRecord.length === 0 ? MOVED_ALONE : untold(toRecord)] as const),
-    ),
+    [...toRecordBy(left)].map(([g, toRecord]) => [g, toRecord.length === 0 ? MOVED_ALONE : untold(toRecord)]),
   );
 }
 
 /** Where those groups are, in words, with the tunes to be recorded before anything is changed for them. */
-export function placesLeft(belief: Belief): { where: string; toRecord: readonly string[] }[] {
-  return movedPinsOf(belief).flatMap(({ groups, toRecord }) =>
-    groups.map((g) => ({ where: placeWords(belief, g), toRecord })),
-  );
+export function placesLeft(
+  belief: Belief,
+  left: readonly MovedPins[],
+): { where: string; toRecord: readonly string[] }[] {
+  return [...toRecordBy(left)].map(([g, toRecord]) => ({ where: placeWords(belief, g), toRecord }));
 }
 
 /** Of a plan, what is said of them. */
@@ -106,8 +110,7 @@ interface LeavingPins {
   readonly settings: readonly number[];
   /** The settings that leave the least worst lateness, whatever they spoil. */
   readonly least: readonly number[];
-  /** Indices of groups that are out since the pins of their tune alone moved. */
-  readonly movedPins?: readonly number[];
+  readonly movedPins?: readonly MovedPins[];
 }
 
 /** What stays out since pins of one tune alone moved, and what to look at instead of a common adjuster. */
@@ -115,21 +118,19 @@ export function movedPinsWords(belief: Belief, { settings, least, movedPins = []
   const { channels } = belief.machine.description;
   const after = predict(belief, settings);
   const share = shares(belief, settings);
-  const staying = movedPins.filter((g) => isOut(share[g]));
+  const toRecordOf = toRecordBy(movedPins);
+  const staying = [...toRecordOf.keys()].filter((g) => isOut(share[g]));
   const rows = [...grouped(staying, (g) => `${belief.groups[g].tune} ${belief.groups[g].channel}`).values()];
-  const untoldOf = new Map(
-    movedPinsOf(belief).flatMap(({ groups, toRecord }) => groups.map((g) => [g, toRecord] as const)),
-  );
   const said = rows.map((own) => {
     const { tune, channel } = belief.groups[own[0]];
     const worst = own.reduce((a, b) => (Math.abs(after[b].meanMs) > Math.abs(after[a].meanMs) ? b : a));
     const stays = `${channels[channel].id} of ${tune} stays ${sideWords(after[worst].meanMs)}`;
-    const toRecord = untoldOf.get(worst) ?? [];
+    const toRecord = toRecordOf.get(worst)!;
     return toRecord.length === 0
       ? `${stays}: ${MOVED_ALONE}, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record ${tune} and another tune again.`
       : `${stays}: ${untold(toRecord)}. Record ${toRecord.join(', ')} before anything is changed for it.`;
   });
-  const isTold = staying.every((g) => (untoldOf.get(g) ?? []).length === 0);
+  const isTold = staying.every((g) => toRecordOf.get(g)!.length === 0);
   if (said.length === 0 || !isTold) return said;
   return [...said, ...compromiseWords(belief, settings, least, staying)];
 }

@@ -10,7 +10,7 @@ import { grouped } from '../numbers/grouped.ts';
 import { endMs, installedOf, predict, withoutGroups, type Belief } from './belief.ts';
 import { hopeless } from './hopeless.ts';
 import { heldMs, isOut, leavingWith, shares, SLACK_SHARE } from './leaving.ts';
-import { movedPinsOf } from './moved-pins.ts';
+import { movedPinsOf, type MovedPins } from './moved-pins.ts';
 import type { Plan } from './plan.ts';
 import { withinMs } from './question.ts';
 import { unreached } from './unreached.ts';
@@ -23,7 +23,7 @@ export interface SparingPlan extends Plan {
   /** Of several tunes that cannot all be had: by group the settings that its tune alone would have. */
   readonly apart?: readonly (readonly number[])[];
   /** Groups that are out since the pins of their tune alone moved, or may have: nothing that moves all tunes is changed for them. */
-  readonly movedPins?: readonly number[];
+  readonly movedPins?: readonly MovedPins[];
 }
 
 type PlanOf = (belief: Belief, solve: IntegerSolver, run: Run) => Promise<Plan>;
@@ -44,13 +44,14 @@ export async function sparingPlan(
   solve: IntegerSolver,
   run: Run,
 ): Promise<SparingPlan> {
-  const movedPins = movedPinsOf(belief).flatMap(({ groups }) => groups);
+  const movedPins = movedPinsOf(belief);
   if (movedPins.length === 0) return plainPlan(belief, planOf, solve, run);
-  const plan = await plainPlan(allowing(belief, movedPins), planOf, solve, run);
+  const left = movedPins.flatMap(({ groups }) => groups);
+  const plan = await plainPlan(allowing(belief, left), planOf, solve, run);
   const share = shares(belief, plan.settings);
   return {
     ...plan,
-    outcome: movedPins.some((g) => isOut(share[g])) ? 'out-of-reach' : plan.outcome,
+    outcome: left.some((g) => isOut(share[g])) ? 'out-of-reach' : plan.outcome,
     least: (await planOf(belief, solve, run)).settings,
     movedPins,
   };

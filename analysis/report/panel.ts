@@ -24,6 +24,7 @@ export const fonts = "'Source Sans 3', 'Segoe UI', 'Helvetica Neue', Arial, sans
 /** A sector's place along a panel. */
 export interface SectorExtent {
   readonly sector: string;
+  /** Steps, unwrapped: the last sector may reach past the barrel's last step. Where a report has no barrel, each is 1 long. */
   readonly from: number;
   readonly to: number;
 }

@@ -3,7 +3,7 @@ import * as Plot from '@observablehq/plot';
 import { type ChannelFacts, type Reading, withInterval } from '../../analysis/report/reading.ts';
 import { plain } from './element.ts';
 import { placed } from './picture.ts';
-import type { SectorSteps } from './take-model.ts';
+import type { SectorExtent } from '../../analysis/report/panel.ts';
 
 export interface PanelShape {
   readonly width: number;
@@ -17,7 +17,7 @@ export interface PanelShape {
 export interface Panel {
   readonly channel: ChannelFacts;
   readonly readings: readonly Reading[];
-  readonly columns: readonly SectorSteps[];
+  readonly columns: readonly SectorExtent[];
   /** Seconds at the right edge where strokes stand by time, null where they stand along the barrel. */
   readonly endS: number | null;
   /** Lateness at the upper edge, ms. */
@@ -135,10 +135,10 @@ function barrelMarks({ columns, readings, limitMs, shape }: Panel) {
         strokeWidth: 1.3,
       }),
       Plot.text(columns, {
-        x: ({ from, to }: SectorSteps) => (from + to) / 2,
+        x: ({ from, to }: SectorExtent) => (from + to) / 2,
         frameAnchor: 'bottom',
         dy: 14,
-        text: ({ sector }: SectorSteps) => plain(sector),
+        text: ({ sector }: SectorExtent) => plain(sector),
         fill: 'var(--ink)',
         fontWeight: 600,
       }),

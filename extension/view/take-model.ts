@@ -1,4 +1,5 @@
 /** The report as the page looks things up in it: which hits are a channel's, a sector's, a pin's. */
+import type { SectorExtent } from '../../analysis/report/panel.ts';
 import {
   type ChannelFacts,
   type Reading,
@@ -11,20 +12,13 @@ import type { Report } from '../../analysis/results/results.ts';
 import type { ReportMessage } from '../protocol/messages.ts';
 import { type HitColumns, type ReportHead, none } from '../protocol/page-report.ts';
 
-export interface SectorSteps {
-  readonly sector: string;
-  /** Steps, unwrapped: the last sector may reach past the barrel's last step. */
-  readonly from: number;
-  readonly to: number;
-}
-
 export interface TakeModel {
   readonly message: ReportMessage;
   readonly head: ReportHead;
   readonly hits: HitColumns;
   readonly channels: readonly ChannelFacts[];
   readonly sectors: readonly string[];
-  readonly columns: readonly SectorSteps[];
+  readonly columns: readonly SectorExtent[];
   readonly readings: readonly Reading[];
   /** Hits of a channel, in time order. */
   hitsOf(channel: string): Int32Array;
