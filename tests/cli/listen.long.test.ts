@@ -60,8 +60,14 @@ test('a file that grows is told of while it grows, and analysed when it grows no
   mkdirSync(folder, { recursive: true });
   writeFileSync(join(folder, 'take.jsonc'), recordingText);
   const file = join(folder, 'recording.wav');
-  const { ended } = start(['listen', root, file, '--tempo', '126', '--setpoint', '1000']);
-  await sleep(1000);
+  const { child, ended } = start(['listen', root, file, '--tempo', '126', '--setpoint', '1000']);
+  // The recorder starts when the command says it waits: a busy computer takes seconds to load it.
+  const waits = new Promise<void>((resolve) =>
+    child.stderr.on('data', (text: string) => {
+      if (text.includes('waiting for')) resolve();
+    }),
+  );
+  await Promise.race([waits, ended]);
   const head = bytes.slice(0, 44);
   new DataView(head.buffer).setUint32(4, 0, true);
   new DataView(head.buffer).setUint32(40, 0, true);
