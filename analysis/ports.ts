@@ -27,8 +27,7 @@ export interface Run {
 export type IntegerSolver = (
   model: string,
   options?: {
-    readonly timeLimitS?: number;
-    /** Nodes of the branch-and-bound tree: unlike time, the same on every computer, however busy it is. */
+    /** Nodes of the branch-and-bound tree; without it the program is solved to its end. Time is no bound: an answer must not depend on how busy a computer is. */
     readonly nodeLimit?: number;
     /** Values to start from, by variable; need be neither complete nor feasible. */
     readonly start?: ReadonlyMap<string, number>;
@@ -36,7 +35,7 @@ export type IntegerSolver = (
 ) => Promise<IntegerSolution>;
 
 export interface IntegerSolution {
-  readonly status: 'optimal' | 'infeasible' | 'time-limit' | 'node-limit' | 'other';
+  readonly status: 'optimal' | 'infeasible' | 'node-limit' | 'other';
   /** null where there is no feasible point */
   readonly objective: number | null;
   /** Relative gap between the solution and the proven bound; 0 when proven optimal, null when unknown. */

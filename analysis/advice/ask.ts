@@ -25,8 +25,6 @@ const MOST_ROUNDS = 12;
 export const SMALL = 400;
 /** Programs of the benches take two nodes at most; so many are a second or two, and the same answer on every computer. */
 export const NODE_LIMIT = 500;
-/** Only so that nobody waits for ever: a plan must not depend on how busy a computer is. */
-export const TIME_LIMIT_S = 20;
 
 /** Tangents are true of the belief, not of one question, so that later questions start from all found so far. */
 export class Asker {
@@ -76,8 +74,8 @@ export class Asker {
 
   /**
    * @param start settings to start the search from; what it makes of them is the answer where the solver finds none
-   *   better in time
-   * @returns settings by adjuster index; null where there are none, or none could be found in time
+   *   better within its nodes
+   * @returns settings by adjuster index; null where there are none, or none was found
    * @throws the signal's reason when the run is stopped
    */
   async ask(wanted: Question, start: readonly number[]): Promise<readonly number[] | null> {
@@ -94,15 +92,9 @@ export class Asker {
       this.run.signal?.throwIfAborted();
       const answer = await this.solve(programFor(belief, choices, this.tangents, question), {
         nodeLimit: NODE_LIMIT,
-        timeLimitS: TIME_LIMIT_S,
         start: best === null ? undefined : valuesFor(belief, choices, best),
       });
       if (answer.status === 'infeasible') return best;
-      if (answer.status === 'time-limit' && best !== null) {
-        // How far it got is a matter of the computer; what was found before is not.
-        this.unproven(gapTo(answer.bound, this.value(question, best)));
-        return best;
-      }
       const settings = answer.objective === null ? null : solvedSettings(belief, choices, answer.values);
       const judged = settings && this.judge(question, settings, answer.values);
       if (settings !== null && judged?.allowed) best = this.better(question, settings, best);
@@ -125,9 +117,7 @@ export class Asker {
       this.proven = false;
       return this.searched(question, start);
     }
-    const relaxed = await this.solve(programFor(belief, choices, this.tangents, question, true), {
-      timeLimitS: TIME_LIMIT_S,
-    });
+    const relaxed = await this.solve(programFor(belief, choices, this.tangents, question, true));
     if (relaxed.status === 'infeasible') return null;
     const first = this.searched(question, start);
     let best = this.judge(question, first).allowed ? first : null;

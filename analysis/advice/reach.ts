@@ -7,7 +7,7 @@ import { withMinus } from '../words/minus.ts';
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice } from '../results/results.ts';
 import { predict, type Belief } from './belief.ts';
-import { NODE_LIMIT, SMALL, TIME_LIMIT_S } from './ask.ts';
+import { NODE_LIMIT, SMALL } from './ask.ts';
 import { contradiction, shiftOf } from './effects.ts';
 import { choicesOf, type Choice } from './choices.ts';
 import { heldMs, isOut, leavingWith } from './leaving.ts';
@@ -95,16 +95,13 @@ function notTogether(belief: Belief): string {
     : 'no setting that can be proposed now brings it in together with the other groups';
 }
 
-/** Cut off by its time, an integer program says nothing of what cannot be; the relaxed one, which is quick, does. */
+/** Cut off by its nodes, an integer program says nothing of what cannot be; the relaxed one, which is quick, does. */
 async function solved(solve: IntegerSolver, program: (relaxed: boolean) => string, large: boolean) {
   if (!large) {
-    const { status, values } = await solve(program(false), {
-      nodeLimit: NODE_LIMIT,
-      timeLimitS: TIME_LIMIT_S,
-    });
+    const { status, values } = await solve(program(false), { nodeLimit: NODE_LIMIT });
     if (status === 'optimal') return values;
   }
-  return (await solve(program(true), { timeLimitS: TIME_LIMIT_S })).values;
+  return (await solve(program(true))).values;
 }
 
 interface Helpful {

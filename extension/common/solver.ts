@@ -6,9 +6,6 @@
 import loadHighs, { type Highs, type Model } from 'highs';
 import type { IntegerSolution, IntegerSolver } from '../../analysis/ports.ts';
 
-/** Longer than any advice needs, shorter than a person's patience. */
-const DEFAULT_TIME_LIMIT_S = 20;
-
 /**
  * A solver that blocks its thread while it solves; start it in a worker where that matters.
  *
@@ -28,11 +25,11 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
     return loadHighs({ instantiateWasm } as Parameters<typeof loadHighs>[0]);
   };
 
-  return async (model, { timeLimitS = DEFAULT_TIME_LIMIT_S, nodeLimit, start: guess } = {}) => {
+  return async (model, { nodeLimit, start: guess } = {}) => {
     instance ??= start();
     const highs = await instance;
     try {
-      return solveWith(highs, model, { timeLimitS, nodeLimit }, guess);
+      return solveWith(highs, model, nodeLimit, guess);
     } catch (error) {
       // After an abort the instance's memory cannot be trusted; the compiled code can.
       instance = undefined;
@@ -44,12 +41,12 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
 function solveWith(
   highs: Highs,
   text: string,
-  { timeLimitS, nodeLimit }: { readonly timeLimitS: number; readonly nodeLimit: number | undefined },
+  nodeLimit: number | undefined,
   guess: ReadonlyMap<string, number> | undefined,
 ): IntegerSolution {
   return highs.withModel({ format: 'lp', data: text }, (model) => {
     // The gap is closed all the way: a proposal is called proven only when it is.
-    model.options.set({ output_flag: false, time_limit: timeLimitS, mip_rel_gap: 0, random_seed: 0 });
+    model.options.set({ output_flag: false, mip_rel_gap: 0, random_seed: 0 });
     if (nodeLimit !== undefined) model.options.set({ mip_max_nodes: nodeLimit });
     const columns = model.raw.getDimensions().numCols;
     if (columns === 0) throw new Error('the text is no model: it has no variables');
@@ -62,8 +59,7 @@ function solveWith(
 
 function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolution {
   const code = model.getModelStatus();
-  const { optimal, infeasible, unboundedOrInfeasible, timeLimit, solutionLimit } =
-    highs.constants.modelStatus;
+  const { optimal, infeasible, unboundedOrInfeasible, solutionLimit } = highs.constants.modelStatus;
   const found = Number(model.info.get('primal_solution_status')) === FEASIBLE;
   const gap = Number(model.info.get('mip_gap'));
   const bound = Number(model.info.get('mip_dual_bound'));
@@ -74,11 +70,9 @@ function read(highs: Highs, model: Model, names: readonly string[]): IntegerSolu
         ? 'optimal'
         : code === infeasible || code === unboundedOrInfeasible
           ? 'infeasible'
-          : code === timeLimit
-            ? 'time-limit'
-            : code === solutionLimit
-              ? 'node-limit'
-              : 'other',
+          : code === solutionLimit
+            ? 'node-limit'
+            : 'other',
     objective: found ? model.getObjectiveValue() : null,
     gap: code === optimal ? 0 : found && Number.isFinite(gap) ? gap : null,
     bound: code !== infeasible && Number.isFinite(bound) ? bound : null,

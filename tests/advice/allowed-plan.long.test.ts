@@ -10,7 +10,6 @@ import type { Pieces } from '../../analysis/advice/pieces.ts';
 import { buildStacks, stockAllows } from '../../analysis/advice/stock.ts';
 import { orderOfWork } from '../../analysis/advice/order.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { adviceSchema } from '../../analysis/results/results.ts';
 import { excessShare } from '../../analysis/advice/question.ts';
@@ -18,9 +17,7 @@ import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { seededRandom, type Random } from '../../samples/random.ts';
 import { allSettings, block, machineOf, reportOf, shim } from './small.ts';
 
-const solver = nodeSolver();
-/** However slow the machine that runs the tests is, the solver may finish. */
-const solve: IntegerSolver = (model, options) => solver(model, { ...options, timeLimitS: 60 });
+const solve = nodeSolver();
 const gong = { id: 'gong' };
 const bell = { id: 'bell' };
 

@@ -2,13 +2,10 @@ import { levelSpan } from '../../analysis/advice/level-span.ts';
 import { describe, expect, test } from 'vitest';
 import { advise } from '../../analysis/advice/advise.ts';
 import { dropHeightMm, dropLevelDb } from '../../analysis/machine/effects.ts';
-import type { IntegerSolver } from '../../analysis/ports.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, drop as dropHeight, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
-const solver = nodeSolver();
-/** However slow the machine that runs the tests is, the solver may finish. */
-const solve: IntegerSolver = (model, options) => solver(model, { ...options, timeLimitS: 60 });
+const solve = nodeSolver();
 const drop = (extra: object = {}) => dropHeight('drop-gong', { channels: ['gong'] }, extra);
 const lever = (extra: object = {}) => shim('lever-gong', { channels: ['gong'] }, extra);
 const kept = { id: 'gong', keepLevel: { withinDb: 0.5, dropHeightMm: 100 } };

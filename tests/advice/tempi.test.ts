@@ -5,15 +5,12 @@ import { driveTable } from '../../analysis/advice/drive.ts';
 import { fallMs } from '../../analysis/machine/effects.ts';
 import { withTargets } from '../../analysis/machine/target.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { IntegerSolver } from '../../analysis/ports.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { adviceSchema, type Report } from '../../analysis/results/results.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, machineOf, reportOf, shim } from './small.ts';
 
-const solver = nodeSolver();
-/** However slow the machine that runs the tests is, the solver may finish. */
-const solve: IntegerSolver = (model, options) => solver(model, { ...options, timeLimitS: 60 });
+const solve = nodeSolver();
 
 /** Two and a half beats a turn: 10 s at 15 beats a minute. */
 const turnS = (bpm: number) => 150 / bpm;

@@ -3,13 +3,10 @@ import { expect, test } from 'vitest';
 import { adviceFindings, advise } from '../../analysis/advice/advise.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
-import type { IntegerSolver } from '../../analysis/ports.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { block, machineOf, reportOf, shim } from './small.ts';
 
-const solver = nodeSolver();
-/** However slow the machine that runs the tests is, the solver may finish. */
-const solve: IntegerSolver = (model, options) => solver(model, { ...options, timeLimitS: 60 });
+const solve = nodeSolver();
 const lever = shim('lever-drum', { channels: ['drum'] }, { perUnit: { mm: 0.064 }, installed: 5, max: 9 });
 const plain = machineOf([block, { id: 'drum', toleranceMs: 1 }, { id: 'bell' }], ['A', 'B'], [lever]);
 const tune = (name: string) => ({

@@ -12,13 +12,11 @@ import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { historyOf } from '../../analysis/report/history.ts';
 import { pinsText, tunesPinsTexts } from '../../analysis/report/freshness.ts';
 import { machineSchema } from '../../analysis/machine/schema.ts';
-import type { IntegerSolver } from '../../analysis/ports.ts';
 import { adviceSchema, type Report } from '../../analysis/results/results.ts';
 import { nodeSolver } from '../../extension/files/solver-node.ts';
 import { allSettings, block, latenessWith, machineOf, reportOf, shim } from './small.ts';
 
-const solver = nodeSolver();
-const solve: IntegerSolver = (model, options) => solver(model, { ...options, timeLimitS: 60 });
+const solve = nodeSolver();
 
 const plain = machineOf(
   [block, { id: 'gong' }, { id: 'bell' }],

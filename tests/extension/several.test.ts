@@ -14,9 +14,7 @@ import { machineText, markers, patternText } from '../cli/small-machine.ts';
 
 const bytes = (text: string) => new TextEncoder().encode(text);
 
-/** The solver given all the time it needs: where it is cut off, the bytes would go by how busy the computer is. */
 const solve = nodeSolver();
-const patient: typeof solve = (model, options) => solve(model, { ...options, timeLimitS: 600 });
 
 /** The two ends of a worker in one thread: what passes between them is copied, and comes later. */
 function threadHere(): AnalysisThread {
@@ -27,7 +25,7 @@ function threadHere(): AnalysisThread {
       post: (message) => void setImmediate(() => toHost(structuredClone(message))),
       listen: (listener) => (toWorker = listener),
     },
-    () => ({ analyseFiles: analyseFiles(patient, () => Promise.reject(new Error())) }) as Workers,
+    () => ({ analyseFiles: analyseFiles(solve, () => Promise.reject(new Error())) }) as Workers,
   );
   const port: WorkerPort = {
     post: (message) => void setImmediate(() => toWorker(structuredClone(message))),

@@ -102,17 +102,11 @@ describe('the integer solver', () => {
     return `Minimize\n off: ${slack}\nSubject To\n${lines.join('\n')}\nBinaries\n ${names}\nEnd\n`;
   };
 
-  it('stops at its time limit and says how far it got', async () => {
-    const solution = await solve(busy(), { timeLimitS: 0.3 });
-    expect(solution.status).toBe('time-limit');
-    expect(solution.gap === null || solution.gap > 0).toBe(true);
-    expect(solution.bound === null || solution.bound <= (solution.objective ?? Infinity)).toBe(true);
-  });
-
-  it('stops after so many nodes at the same place each time, however long that takes', async () => {
+  it('stops after so many nodes, says how far it got, and stops at the same place each time', async () => {
     const [first, again] = [await solve(busy(), { nodeLimit: 5 }), await solve(busy(), { nodeLimit: 5 })];
     expect(first.status).toBe('node-limit');
     expect(first.gap === null || first.gap > 0).toBe(true);
+    expect(first.bound === null || first.bound <= (first.objective ?? Infinity)).toBe(true);
     expect(again).toEqual(first);
   });
 

@@ -1,7 +1,6 @@
 /** Many workshops at once: each thread runs this same program, which takes jobs from the first until there are none. */
 import { isMainThread, parentPort, Worker } from 'node:worker_threads';
 import { nodeSolver } from '../../../extension/files/solver-node.ts';
-import type { IntegerSolver } from '../../../analysis/ports.ts';
 import { runWorkshop, type Run } from './loop.ts';
 import { faultless, situations } from './situations.ts';
 
@@ -12,13 +11,9 @@ export interface Job {
   readonly seed: number;
 }
 
-/** Far beyond what these small programs take, so that a busy computer gets the same advice as an idle one. */
-const patienceS = 60;
-
 /** To be called in a thread that `runAll` started; ends when there is nothing more to do. */
 export function serveJobs(): Promise<void> {
-  const inner = nodeSolver();
-  const solve: IntegerSolver = (model, options) => inner(model, { ...options, timeLimitS: patienceS });
+  const solve = nodeSolver();
   return new Promise((resolve) => {
     parentPort!.on('message', (job: Job | null) => {
       if (job === null) {
