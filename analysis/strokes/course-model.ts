@@ -117,8 +117,12 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
   );
   prior.forEach((value, j) => equations.set(j, j, equations.get(j, j) + 1 / value));
   const factor = new CholeskyDecomposition(equations);
+  // Variances so far apart that the equations have no solution in double precision: NaN, and no likelihood.
+  const isSolvable = factor.isPositiveDefinite();
   const solve = (right: Float64Array) =>
-    Float64Array.from(factor.solve(Matrix.columnVector(right)).getColumn(0));
+    isSolvable
+      ? Float64Array.from(factor.solve(Matrix.columnVector(right)).getColumn(0))
+      : new Float64Array(right.length).fill(NaN);
   const project = (z: Float64Array): Projected & { effects: Float64Array } => {
     const effects = solve(design.transposed(withoutCourse(z).strokes));
     const explained = design.times(effects);
@@ -155,7 +159,7 @@ export function solveCourse(data: CourseData, variances: Variances): SolvedCours
     return out;
   };
 
-  let deviance = band.logDeterminant;
+  let deviance = isSolvable ? band.logDeterminant : NaN;
   for (let i = 0; i < n; i++) deviance += y[i] * left.strokes[i] - Math.log(precision[i]);
   for (let k = 0; k < x.length; k++) deviance -= Math.log(knotVariance[k]);
   for (const value of factor.lowerTriangularMatrix.diagonal()) deviance += 2 * Math.log(value);

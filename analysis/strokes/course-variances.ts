@@ -47,7 +47,9 @@ export function fitVariances(
   const { keepers, ownPins } = data;
   const live = [true, ...ownPins.map(() => true), ...ownPins];
   const begun = near ?? likeliestStart(data, start);
-  const prior = listOf(begun).map((value) => Math.log(value));
+  // What played no part in the near fit is 0 there.
+  const first = listOf(start);
+  const prior = listOf(begun).map((value, k) => Math.log(value > 0 ? value : first[k]));
   const log = Float64Array.from(prior);
   const floors = [-Infinity, ...Array.from(least, (value) => Math.log(value))];
   const probes = probesOf(data, live);
