@@ -25,7 +25,9 @@ export function serveJobs(): Promise<void> {
       void runWorkshop(job.without ? faultless(situation) : situation, job.seed, solve).then(
         (run) => parentPort!.postMessage({ run }),
         (error: unknown) =>
-          parentPort!.postMessage({ error: `${situation.name}, seed ${job.seed}: ${error instanceof Error ? error.stack : String(error)}` }),
+          parentPort!.postMessage({
+            error: `${situation.name}, seed ${job.seed}: ${error instanceof Error ? error.stack : String(error)}`,
+          }),
       );
     });
     parentPort!.postMessage({});
