@@ -4,7 +4,9 @@
  */
 import { drawBarrel, mostPins } from './barrel-drawing.ts';
 import { marked, sheetFile } from '../own-file.ts';
-import type { SheetOpening, Sheet, Task } from './sheet.ts';
+import { withMinus } from '../../words/minus.ts';
+import type { SheetOpening, Task } from './openings.ts';
+import type { Sheet } from './sheet.ts';
 
 /** Plain colours: it is printed, and read in daylight. */
 const style = `
@@ -56,7 +58,7 @@ export function renderSheet(sheet: Sheet, tune: string | undefined, document: Do
       'li',
       {},
       tick(
-        make('span', { class: 'task' }, `${adjuster}: from ${from} to ${to}`),
+        make('span', { class: 'task' }, `${adjuster}: from ${withMinus(from)} to ${withMinus(to)}`),
         make('p', {}, `${what[0].toUpperCase()}${what.slice(1)}${name === null ? '' : ` (${name})`}.`),
         ...(why === null ? [] : [make('p', { class: 'quiet' }, `${why}.`)]),
       ),
