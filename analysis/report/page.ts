@@ -30,6 +30,10 @@ export const safetyLine =
   'parts come to rest (29 CFR 1910.147 lockout/tagout; ISO 14118 unexpected start-up; ISO 13854 gaps against ' +
   'crushing). Local codes and licensed electricians come before anything printed here.';
 
+/** The same where a person has read the whole of it a moment ago and needs the room. */
+export const safetyBrief =
+  'Stop the drive, isolate it and lock it out, and let moving and raised parts come to rest before reaching in.';
+
 /** What `report.md.hbs` and `entry.md.hbs` can ask for. */
 export function pageOf(report: Report) {
   const facts = new Map(channelsOf(report).map((channel) => [channel.id, channel]));

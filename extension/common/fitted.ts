@@ -6,7 +6,7 @@ export type Fitted = Readonly<Record<string, number>>;
 
 /** What is wrong with a setting as typed, with its mend; null where nothing is. */
 export function faultOfSetting(
-  adjuster: Adjuster,
+  adjuster: Pick<Adjuster, 'id' | 'unit' | 'installed' | 'min' | 'max'>,
   text: string,
 ): readonly [what: string, mend: string] | null {
   const { id, unit, installed, min, max } = adjuster;

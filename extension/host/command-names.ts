@@ -12,6 +12,7 @@ export const commandNames = [
   'acceptSomeSettings',
   'enterFittedSettings',
   'writeWorkSheet',
+  'workAtMachine',
   'showBarrel',
   'showNext',
   'showTempo',

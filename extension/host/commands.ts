@@ -60,10 +60,18 @@ export function commandsOf(shop: Workshop): Commands {
       ),
     ),
     enterFittedSettings: writing(async (clicked: Clicked, fitted?: unknown, asProposed?: unknown) =>
-      (await settings()).enterFittedSettings(shop, clicked, fittedIn(fitted), asProposed === true),
+      (await settings()).enterFittedSettings(
+        shop,
+        clicked,
+        fittedIn(fitted),
+        Array.isArray(asProposed) ? asProposed.map(String) : [],
+      ),
     ),
     writeWorkSheet: writing(async (clicked: Clicked) =>
       (await import('./work-sheet.ts')).writeWorkSheet(shop, clicked),
+    ),
+    workAtMachine: writing(async (clicked: Clicked) =>
+      (await import('./open-report.ts')).workAtMachine(shop, clicked),
     ),
     showBarrel: reading(async (clicked: Clicked) =>
       (await import('./barrel-preview.ts')).showBarrel(shop, clicked),

@@ -4,6 +4,7 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
+import { openingsOf } from '../../analysis/report/sheet/openings.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
 import { earlierReport } from './report-files.ts';
@@ -58,7 +59,10 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
         told: [...(stands ? [stands] : []), ...unnoted].join('; ') || null,
       };
     },
-    adviceNow: async (_, signal) => (await adviceNow(shop, root, signal)).advice,
+    async adviceNow(_, signal) {
+      const { machine, newest, advice } = await adviceNow(shop, root, signal);
+      return { advice, openings: openingsOf(machine, newest, advice) };
+    },
     async showNewest() {
       const newest = (await takesOf(root, null)).findLast(({ report }) => report !== null);
       if (newest) await vscode.commands.executeCommand('shimwright.openReport', newest.folder);
@@ -103,8 +107,13 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     review: async () => {
       await vscode.commands.executeCommand('shimwright.reviewSettings', root);
     },
-    async accept(_, fitted) {
-      const done = await vscode.commands.executeCommand('shimwright.enterFittedSettings', root, fitted, true);
+    async accept(_, asProposed, others) {
+      const done = await vscode.commands.executeCommand(
+        'shimwright.enterFittedSettings',
+        root,
+        { ...asProposed, ...others },
+        Object.keys(asProposed),
+      );
       return done === true ? recorded : null;
     },
     async fitted() {

@@ -10,16 +10,27 @@ import type { Workshop } from './workshop.ts';
 /** The panel's and the serializer's name. */
 export const reportView = 'shimwright.report';
 
-const open = new Map<string, vscode.WebviewPanel>();
+interface Shown {
+  readonly panel: vscode.WebviewPanel;
+  readonly session: ReportSession;
+}
+const open = new Map<string, Shown>();
 
-/** Shows a take's report: in its tab where it has one, else in a new one. */
-export function showReport(shop: Workshop, take: TakePlace): void {
+/**
+ * Shows a take's report: in its tab where it has one, else in a new one.
+ *
+ * @returns what answers the page
+ */
+export function showReport(shop: Workshop, take: TakePlace): ReportSession {
   const known = open.get(take.folder.toString());
-  if (known !== undefined) return known.reveal();
-  attach(
-    shop,
-    take,
-    vscode.window.createWebviewPanel(reportView, words(take.name), vscode.ViewColumn.Active),
+  known?.panel.reveal();
+  return (
+    known?.session ??
+    attach(
+      shop,
+      take,
+      vscode.window.createWebviewPanel(reportView, words(take.name), vscode.ViewColumn.Active),
+    )
   );
 }
 
@@ -39,7 +50,7 @@ export function reportSerializer(shop: Workshop): vscode.WebviewPanelSerializer 
   };
 }
 
-function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): void {
+function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): ReportSession {
   const { webview } = panel;
   const address = take.folder.toString();
   const dist = vscode.Uri.joinPath(shop.extensionUri, 'dist');
@@ -49,7 +60,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
     (message) => void webview.postMessage(message),
     (error) => shop.log.error(error instanceof Error ? (error.stack ?? error.message) : String(error)),
   );
-  open.set(address, panel);
+  open.set(address, { panel, session });
   // The only place that says what a page may do and load, for new and for restored ones.
   webview.options = { enableScripts: true, localResourceRoots: [dist] };
   panel.title = vscode.l10n.t('Report: {0}', words(take.name));
@@ -77,6 +88,7 @@ function attach(shop: Workshop, take: TakePlace, panel: vscode.WebviewPanel): vo
   });
   const at = (name: string) => webview.asWebviewUri(vscode.Uri.joinPath(dist, name)).toString();
   webview.html = reportHtml(at('view.js'), at('view-style.css'), newNonce());
+  return session;
 }
 
 /** Another value where the page would show something else. */

@@ -1,6 +1,8 @@
 /** What the report page needs of an editor, however it reaches files; report-session.ts asks, the editor answers. */
 import type { Machine } from '../../analysis/machine/machine.ts';
+import type { SheetOpening } from '../../analysis/report/sheet/openings.ts';
 import type { Advice, EarlierReport, Finding, Report } from '../../analysis/results/results.ts';
+import type { Fitted } from '../common/fitted.ts';
 import type { SoundClip, ClipOrder } from '../work/jobs.ts';
 
 /** A take folder by its address. The page carries it back and never reads anything into it. */
@@ -18,6 +20,12 @@ export interface TakeStanding {
   readonly told: string | null;
 }
 
+export interface WorkNow {
+  readonly advice: Advice;
+  /** The same as openings of the machine, in the order of the work. */
+  readonly openings: readonly SheetOpening[];
+}
+
 /** Every member may throw an InputProblem: one line for the person. */
 export interface ReportServices {
   /** false in a workspace that is not trusted: nothing is written or run. */
@@ -33,7 +41,7 @@ export interface ReportServices {
   /** Where the take stands among the machine's, and its report to what it was made from. */
   standing(take: TakeAddress): Promise<TakeStanding>;
   /** What to change on the machine as it is now, from all its takes. */
-  adviceNow(take: TakeAddress, signal: AbortSignal): Promise<Advice>;
+  adviceNow(take: TakeAddress, signal: AbortSignal): Promise<WorkNow>;
   /**
    * Writes the take as it is and as its advice would have it, as two WAVE files.
    *
@@ -58,11 +66,13 @@ export interface ReportServices {
   /** The editor's own diff of machine.jsonc now against proposed. */
   review(take: TakeAddress): Promise<void>;
   /**
-   * Records that these settings (adjuster → setting) were fitted: machine.jsonc and CALIBRATION.md.
+   * Records what was fitted: machine.jsonc and CALIBRATION.md.
    *
+   * @param asProposed proposals that were carried out
+   * @param others     numbers that a person says are fitted instead
    * @returns what to tell the person; null where they decided otherwise
    */
-  accept(take: TakeAddress, fitted: Readonly<Record<string, number>>): Promise<string | null>;
+  accept(take: TakeAddress, asProposed: Fitted, others: Fitted): Promise<string | null>;
   /** Opens the page of the newest take. */
   showNewest(take: TakeAddress): Promise<void>;
   /** Asks what was fitted instead, and records that. */

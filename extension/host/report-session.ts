@@ -4,7 +4,7 @@ import { evenlyWithEnds } from '../../analysis/numbers/evenly.ts';
 import { withItsTune } from '../../analysis/machine/tune.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { historyOf } from '../../analysis/report/history.ts';
-import type { Advice, Report } from '../../analysis/results/results.ts';
+import type { Report } from '../../analysis/results/results.ts';
 import {
   type Correction,
   type PinInTake,
@@ -14,7 +14,8 @@ import {
 } from '../protocol/messages.ts';
 import { packReport } from '../protocol/page-report.ts';
 import { addCorrection, readCorrections, takeBackCorrection } from '../common/corrections-file.ts';
-import type { ReportServices, TakeAddress } from './report-services.ts';
+import type { ReportServices, TakeAddress, WorkNow } from './report-services.ts';
+import type { Fitted } from '../common/fitted.ts';
 import { tempoCourseOf } from './report-tempo.ts';
 import { soundOf } from './report-sound.ts';
 
@@ -31,7 +32,9 @@ export class ReportSession {
   private ready = false;
   private report: Report | null = null;
   /** What to change now; null while it is worked out. */
-  private advice: Advice | null = null;
+  private work: WorkNow | null = null;
+  /** The person asked to be led through the work before the page could do so. */
+  private leads = false;
   private advising: AbortController | null = null;
   private analysing: AbortController | null = null;
 
@@ -89,7 +92,7 @@ export class ReportSession {
     if (run !== this.readings) return; // a later one is on its way
     this.run = run;
     this.report = report;
-    this.advice = null;
+    this.work = null;
     const { mayChange } = this.services;
     this.post({
       kind: 'report',
@@ -103,24 +106,31 @@ export class ReportSession {
       newest,
       told,
     });
+    if (this.leads) this.leadThroughWork();
     if (newest === null) void this.adviseNow(run);
+  }
+
+  /** Has the page lead through the work, at once or as soon as it shows a report. */
+  leadThroughWork(): void {
+    this.leads = this.report === null;
+    if (!this.leads) this.post({ kind: 'at-machine' });
   }
 
   /** The report's own advice is of its day: what to do now rests on the machine and the log as they are now. */
   private async adviseNow(run: number): Promise<void> {
     this.advising?.abort(new DOMException('a newer report came up', 'AbortError'));
     const own = (this.advising = new AbortController());
-    let advice: Advice | null = null;
+    let work: WorkNow | null = null;
     try {
-      advice = await this.services.adviceNow(this.take, own.signal);
+      work = await this.services.adviceNow(this.take, own.signal);
     } catch (error) {
       if (isAbort(error) || run !== this.run) return;
       if (error instanceof InputProblem) this.post({ kind: 'problem', message: error.message });
       else this.defect(error);
     }
     if (run !== this.run) return;
-    this.advice = advice;
-    this.post({ kind: 'advice', run, advice });
+    this.work = work;
+    this.post({ kind: 'advice', run, advice: work?.advice ?? null, openings: work?.openings ?? [] });
   }
 
   close(): void {
@@ -190,7 +200,7 @@ export class ReportSession {
         return this.takeBack(message.place, message.row);
       case 'accept':
         await this.refuseOlder();
-        return this.tell(await this.services.accept(this.take, this.proposed(message.adjusters)));
+        return this.accept(message);
       case 'hear':
         return this.hear();
       case 'fitted':
@@ -208,7 +218,7 @@ export class ReportSession {
 
   /** What the page shows as proposed now, which is what the person says was fitted. */
   private proposed(adjusters: readonly string[]): Record<string, number> {
-    const settings = this.advice?.settings ?? [];
+    const settings = this.work?.advice.settings ?? [];
     if (settings.length === 0)
       throw new InputProblem('machine.jsonc', '', 'what to change is still being worked out', 'choose again');
     return Object.fromEntries(
@@ -216,6 +226,13 @@ export class ReportSession {
         .filter(({ adjuster }) => adjusters.includes(adjuster))
         .map(({ adjuster, proposed }) => [adjuster, proposed]),
     );
+  }
+
+  private async accept({ adjusters, others }: Extract<ToHost, { kind: 'accept' }>): Promise<void> {
+    const typed: Fitted = Object.fromEntries(others.map(({ adjuster, setting }) => [adjuster, setting]));
+    const asProposed = adjusters.length === 0 ? {} : this.proposed(adjusters);
+    const message = await this.services.accept(this.take, asProposed, typed);
+    this.post({ kind: 'noted', done: message !== null, message });
   }
 
   private tell(message: string | null): void {
@@ -267,7 +284,7 @@ export class ReportSession {
     this.post({ kind: 'progress', stage: 'rewriting', fraction: 0 });
     try {
       // As the page shows it: what to change now, where that is known.
-      const shown = { ...this.report, advice: this.advice ?? this.report.advice };
+      const shown = { ...this.report, advice: this.work?.advice ?? this.report.advice };
       this.tell(await this.services.hear(this.take, shown, own.signal));
     } finally {
       if (this.analysing === own) {

@@ -90,20 +90,20 @@ async function pickSettings({ advice }: Proposal): Promise<string[] | undefined>
 
 /**
  * @param given      what was fitted; asked for where absent
- * @param asProposed these are proposals that were ticked as done, and not numbers that a person typed
+ * @param asProposed adjusters of `given` whose proposal was ticked as done; of others a person typed the number
  */
 export async function enterFittedSettings(
   shop: Workshop,
   clicked: Clicked,
   given?: Fitted,
-  asProposed = false,
+  asProposed: readonly string[] = [],
 ): Promise<boolean> {
   const root = await pickMachine(shop, clicked);
   if (!root) return false;
   const proposal = await proposalFor(shop, root);
   const fitted = given ?? (await askFitted(proposal));
   if (!fitted || Object.keys(fitted).length === 0) return false;
-  if (asProposed) await refuseInDoubt(proposal, Object.keys(fitted));
+  if (asProposed.length > 0) await refuseInDoubt(proposal, asProposed);
   const { adjusters } = proposal.machine.description;
   for (const [id, setting] of Object.entries(fitted)) {
     const adjuster = adjusters.find((each) => each.id === id);

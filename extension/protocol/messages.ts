@@ -70,8 +70,15 @@ const toHostSchema = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('analyse') }),
   z.object({ kind: z.literal('stop') }),
   z.object({ kind: z.literal('review') }),
-  /** "This is done": the proposed settings of these adjusters were fitted. */
-  z.object({ kind: z.literal('accept'), run, adjusters: z.array(z.string()).min(1) }),
+  /** "This is done": the proposed settings of `adjusters` were fitted, and other numbers than proposed of `others`. */
+  z
+    .object({
+      kind: z.literal('accept'),
+      run,
+      adjusters: z.array(z.string()),
+      others: z.array(z.object({ adjuster: z.string(), setting: z.number().int() })),
+    })
+    .refine(({ adjusters, others }) => adjusters.length + others.length > 0, 'something that was fitted'),
   /** Something else than proposed was fitted. */
   z.object({ kind: z.literal('fitted') }),
   /** Opens the page of the newest take, where work is noted. */
@@ -134,6 +141,27 @@ const tempoPointSchema = z.object({
   bpmCi95: z.number(),
 });
 
+/** What is reached by one opening of the machine, and what to change there, in the order of the work. */
+const openingSchema = z.object({
+  access: z.string().nullable(),
+  minutes: known,
+  tasks: z
+    .array(
+      z.object({
+        adjuster: z.string(),
+        name: z.string().nullable(),
+        unit: z.string(),
+        from: z.number().int(),
+        to: z.number().int(),
+        min: z.number().int(),
+        max: z.number().int(),
+        what: z.string(),
+        why: z.string().nullable(),
+      }),
+    )
+    .readonly(),
+});
+
 const toPageSchema = z.discriminatedUnion('kind', [
   z.object({
     kind: z.literal('report'),
@@ -155,7 +183,16 @@ const toPageSchema = z.discriminatedUnion('kind', [
     told: z.string().nullable(),
   }),
   /** What to change on the machine as it is now, from all takes; of the newest take alone. null: it cannot be worked out. */
-  z.object({ kind: z.literal('advice'), run, advice: adviceSchema.nullable() }),
+  z.object({
+    kind: z.literal('advice'),
+    run,
+    advice: adviceSchema.nullable(),
+    openings: z.array(openingSchema).readonly(),
+  }),
+  /** What was to be noted as fitted is written, or nothing is. `message`: what to tell; null where the editor has told. */
+  z.object({ kind: z.literal('noted'), done: z.boolean(), message: z.string().nullable() }),
+  /** Leads through the work, one change after another. */
+  z.object({ kind: z.literal('at-machine') }),
   z.object({
     kind: z.literal('clips'),
     run,

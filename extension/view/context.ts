@@ -1,4 +1,5 @@
 /** What every section is given: the report, the editor, and what a person has chosen. */
+import type { SheetOpening } from '../../analysis/report/sheet/openings.ts';
 import type { Advice } from '../../analysis/results/results.ts';
 import type { Editor } from './editor.ts';
 import type { TakeModel } from './take-model.ts';
@@ -15,6 +16,12 @@ export interface Context {
   readonly editor: Editor;
   /** What to change on the machine as it is now; null while that is worked out, and on pages of older takes. */
   readonly adviceNow: Advice | null;
+  /** The same as openings of the machine, in the order of the work. */
+  readonly openings: readonly SheetOpening[];
+  /** Only the newest take's page notes work, and only what it proposes for the machine as it is now. */
+  mayNote(): boolean;
+  /** Has the editor write what was said to be fitted. */
+  note(): void;
   readonly choice: Choice;
   /**
    * Chooses a hit, or a channel without one.

@@ -9,6 +9,8 @@ import type {
   ToPage,
 } from '../protocol/messages.ts';
 
+import { saidSchema } from './work-said.ts';
+
 interface EditorApi {
   postMessage(message: ToHost): void;
   getState(): unknown;
@@ -32,8 +34,13 @@ const keptSchema = z.object({
   /** Whether the channels' course over the takes was asked for. */
   courses: z.boolean().default(false),
   scroll: z.number().default(0),
-  /** Adjusters ticked as fitted and not noted yet. */
-  ticked: z.array(z.string()).default([]),
+  /** What was said of proposed changes and is not noted yet. */
+  said: z.array(saidSchema).default([]),
+  /** Where the way through the work stands; null: the report is shown. */
+  atMachine: z
+    .object({ screen: z.enum(['start', 'change', 'end']), adjuster: z.string() })
+    .nullable()
+    .default(null),
 });
 export type Kept = z.output<typeof keptSchema>;
 

@@ -2,7 +2,8 @@
 import './no-generated-code.ts';
 import type { Advice } from '../../analysis/results/results.ts';
 import { type AdviceMessage, type ReportMessage, type ToPage, readToPage } from '../protocol/messages.ts';
-import { advicePart } from './advice.ts';
+import { advicePart, changesOf } from './advice.ts';
+import { type AtMachine, atMachine } from './at-machine.ts';
 import { barrelPart } from './barrel.ts';
 import { chosenStrokePart } from './chosen-stroke.ts';
 import type { Choice, Context, Part } from './context.ts';
@@ -21,6 +22,7 @@ import { panelsPart } from './panels.ts';
 import { modelOf } from './take-model.ts';
 import { tempoPart } from './tempo.ts';
 import { onThemeChange } from './theme.ts';
+import { fittedOf, type Said, saidOf } from './work-said.ts';
 
 const page = document.getElementById('page')!;
 const editor = new Editor();
@@ -28,6 +30,9 @@ const spoken = make('div', { class: 'unseen', 'aria-live': 'polite', role: 'stat
 const strip = make('div', { class: 'strip', hidden: true });
 const body = make('main', {});
 let parts: readonly Part[] = [];
+let way: AtMachine | null = null;
+/** What the editor is writing down now: until it has answered, nothing is sent twice. */
+let noting: readonly Said[] | null = null;
 let earlier: { readonly take: string; readonly means: EarlierMeans } | null = null;
 
 const stageWords: Readonly<Record<string, string>> = {
@@ -47,7 +52,8 @@ window.addEventListener('message', ({ data }) => {
 window.addEventListener('resize', inNextFrame(redraw));
 document.addEventListener(
   'scroll',
-  inNextFrame(() => editor.keep({ scroll: window.scrollY })),
+  // Where the report was left stays known while the work is gone through.
+  inNextFrame(() => body.hidden || editor.keep({ scroll: window.scrollY })),
   { passive: true },
 );
 onThemeChange(redraw);
@@ -68,16 +74,36 @@ function receive(message: ToPage): void {
     case 'notice':
       return say(message.message, 'notice');
     case 'problem':
+      noting = null;
       return say(message.message, 'problem');
+    case 'noted':
+      return showNoted(message.done, message.message);
+    case 'at-machine':
+      return way?.open();
   }
 }
 
 /** What to change now takes the place of what the report said on its day. */
 let showAdvice: (message: AdviceMessage) => void = () => undefined;
+/** What was said of the work is another now. */
+let showSaid: () => void = () => undefined;
+
+function showNoted(done: boolean, words: string | null): void {
+  const noted = noting ?? [];
+  noting = null;
+  if (!done) return say('Nothing was written.', 'notice');
+  const left = editor.state.said.filter(
+    (each) => each.what !== 'skipped' && !noted.some((one) => saidOf([one], each) === each.what),
+  );
+  editor.keep({ said: left, atMachine: null });
+  showSaid();
+  if (words !== null) say(words, 'notice');
+}
 
 function show(message: ReportMessage): void {
   editor.begin(message.run);
   let adviceNow: Advice | null = null;
+  let openings: AdviceMessage['openings'] = [];
   for (const part of parts) part.end?.();
   const model = modelOf(message);
   const first = parts.length === 0;
@@ -92,7 +118,19 @@ function show(message: ReportMessage): void {
     get adviceNow() {
       return adviceNow;
     },
+    get openings() {
+      return openings;
+    },
     editor,
+    mayNote: () => message.mayChange && message.newest === null && adviceNow !== null,
+    note() {
+      const { said } = editor.state;
+      const changes = changesOf(adviceNow!);
+      const fitted = fittedOf(said, changes);
+      if (noting !== null || fitted.adjusters.length + fitted.others.length === 0) return;
+      noting = said.filter((each) => changes.some((change) => saidOf([each], change) !== null));
+      editor.send({ kind: 'accept', run: editor.run, ...fitted });
+    },
     get choice() {
       return choice;
     },
@@ -107,15 +145,33 @@ function show(message: ReportMessage): void {
   };
   const chosenStroke = chosenStrokePart(context);
   const hear = hearButtons(context);
-  let advice = advicePart(context, hear);
-  showAdvice = ({ run, advice: now }) => {
-    if (run !== message.run) return;
+  let failed = false;
+  const ownWay = (way = atMachine(context, (isOpen) => {
+    body.hidden = isOpen;
+    document.body.classList.toggle('at-machine-open', isOpen);
+    if (isOpen) return;
+    remakeAdvice();
+    redraw();
+    window.scrollTo(0, editor.state.scroll);
+  }));
+  const lead = () => ownWay.open();
+  let advice = advicePart(context, hear, lead);
+  const remakeAdvice = () => {
     const before = advice;
-    adviceNow = now;
-    advice = advicePart(context, hear, now === null);
+    advice = advicePart(context, hear, lead, failed);
     before.element.replaceWith(advice.element);
     parts = parts.map((part) => (part === before ? advice : part));
-    advice.redraw?.();
+  };
+  showAdvice = (now) => {
+    if (now.run !== message.run) return;
+    ({ advice: adviceNow, openings } = now);
+    failed = adviceNow === null;
+    showSaid();
+  };
+  showSaid = () => {
+    remakeAdvice();
+    ownWay.show(failed);
+    if (!body.hidden) advice.redraw?.();
   };
   const outcome = outcomePart(context);
   const dropped = droppedPart(context);
@@ -136,11 +192,12 @@ function show(message: ReportMessage): void {
   ];
   parts = [...laid, chosenStroke, hear];
   earlier = { take: message.take, means: meansOf(model.readings) };
-  const scroll = first ? editor.state.scroll : window.scrollY;
+  const scroll = first || body.hidden ? editor.state.scroll : window.scrollY;
   // What a person was told of their own deed is read after it, and the deed itself brings up a newer report.
   if (strip.dataset.kind !== 'notice' || !sameTake) strip.hidden = true;
   body.replaceChildren(...laid.map(({ element }) => element));
-  page.replaceChildren(strip, body, spoken);
+  page.replaceChildren(strip, body, ownWay.element, spoken);
+  ownWay.show(false);
   redraw();
   const hit = hitAt(model.hits.timeS, editor.state.timeS);
   if (hit !== null || editor.state.channel !== null) {
@@ -148,7 +205,7 @@ function show(message: ReportMessage): void {
     if (channel === null || model.channels.some(({ id }) => id === channel))
       context.choose({ channel, hit }, 'keys');
   }
-  window.scrollTo(0, scroll);
+  if (!body.hidden) window.scrollTo(0, scroll);
   page.dataset.run = `${message.run}`;
 
   page.onkeydown = (event) => {
@@ -175,6 +232,7 @@ function hitAt(timeS: Float64Array, at: number | null): number | null {
 }
 
 function redraw(): void {
+  if (body.hidden) return;
   for (const part of parts) part.redraw?.();
 }
 

@@ -84,6 +84,38 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       await report.getByText('Recorded in machine.jsonc').waitFor({ timeout: patienceMs });
     });
 
+    await test('4 at the machine, one change at a time: another number than proposed is one entry', async () => {
+      const entries = () => text('CALIBRATION.md').split('settings fitted after take 2-april').length - 1;
+      const before = entries();
+      await page.setViewportSize({ width: 900, height: 900 });
+      await screen.asks('Shimwright: Work at the Machine');
+      const way = report.locator('.at-machine');
+      await way.getByRole('button', { name: 'Begin' }).click({ timeout: patienceMs });
+      // The change is joint-AB's: that of lever-drum is noted already, and may be proposed anew.
+      for (let i = 0; i < 4 && !(await way.locator('h1').innerText()).startsWith('joint-AB'); i++)
+        await way.getByRole('button', { name: 'Skip' }).click();
+      await way.getByRole('button', { name: 'Another number' }).click();
+      await way.locator('input').fill('9');
+      await way.getByRole('button', { name: 'This is fitted' }).click();
+      await way
+        .getByRole('alert')
+        .filter({ hasText: '9 is outside 0 to 8' })
+        .waitFor({ timeout: patienceMs });
+      await way.locator('input').fill('7');
+      await way.getByRole('button', { name: 'This is fitted' }).click();
+      while ((await way.locator('.said').count()) === 0)
+        await way.getByRole('button', { name: 'Skip' }).click({ timeout: patienceMs });
+      if (entries() !== before) throw new Error('something was written before the end');
+      const file = join(place, 'at-machine-in-editor.png');
+      await page.screenshot({ path: file });
+      console.log(`  picture: ${file}`);
+      await way.getByRole('button', { name: /^Note this/ }).click();
+      await eventually(() => entries() === before + 1);
+      await eventually(() => /"joint-AB"[^]*?"installed": 7/.test(text('machine.jsonc')));
+      await report.locator('#advice').waitFor({ timeout: patienceMs });
+      await page.setViewportSize({ width: 1280, height: 860 });
+    });
+
     await test('3 a channel over the takes is shown on the page', async () => {
       await report.getByRole('button', { name: 'Show how each channel went' }).click();
       await report.locator('#history svg.plot').waitFor({ timeout: patienceMs });

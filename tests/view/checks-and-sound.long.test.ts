@@ -183,7 +183,7 @@ describe.skipIf(noBrowser !== null)(
       expect(played[0]).toEqual(clickAt.map((s) => Math.round(s * sampleRate) - from));
       expect(played[1]).toEqual([played[0][0], played[0][1] - 187, played[0][2]]);
       // What to change now comes later than the page: it takes the place of the table, not of what is heard.
-      await open.post({ kind: 'advice', run: 1, advice: exampleReport().advice });
+      await open.post({ kind: 'advice', run: 1, advice: exampleReport().advice, openings: [] });
       expect(await page.getByText('Playing as advised').count()).toBe(1);
       expect(open.complaints).toEqual([]);
     });

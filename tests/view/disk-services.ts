@@ -2,6 +2,7 @@
 import { asText } from '../../extension/common/utf8.ts';
 import { join } from 'node:path';
 import { advise } from '../../analysis/advice/advise.ts';
+import { openingsOf } from '../../analysis/report/sheet/openings.ts';
 import type { Finding } from '../../analysis/results/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
@@ -43,7 +44,9 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     },
     async adviceNow(_, signal) {
       const reports = (await takes()).flatMap(({ report }) => report ?? []);
-      return advise((await readMachineFolder(root, root)).machine, reports, nodeSolver(), { signal });
+      const { machine } = await readMachineFolder(root, root);
+      const advice = await advise(machine, reports, nodeSolver(), { signal });
+      return { advice, openings: openingsOf(machine, reports.at(-1)!, advice) };
     },
     showNewest: () => Promise.resolve(),
     machineOf: async () => (await readMachineFolder(root, root)).machine,
@@ -96,10 +99,11 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       shown.reviews++;
       return Promise.resolve();
     },
-    async accept(name, fitted) {
+    async accept(name, asProposed, others) {
       const report = (await takes()).find((take) => take.name === name)?.report ?? null;
       if (report === null) return null;
-      const advice = await this.adviceNow(name, never);
+      const { advice } = await this.adviceNow(name, never);
+      const fitted = { ...asProposed, ...others };
       return applyWork(await readMachineFolder(root, root), report, advice, fitted, never);
     },
     fitted: () => Promise.resolve(null),

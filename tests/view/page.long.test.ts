@@ -202,14 +202,25 @@ describe.skipIf(noBrowser !== null)(
       const note = page.getByRole('button', { name: /^Write what is ticked/ });
       // Until it is known what to change now, there is nothing to note.
       expect(await note.count()).toBe(0);
-      await open.post({ kind: 'advice', run: 1, advice: exampleReport().advice });
+      const advice = { kind: 'advice', run: 1, advice: exampleReport().advice, openings: [] } as const;
+      await open.post(advice);
       expect(await note.isDisabled()).toBe(true);
       await page.getByRole('checkbox', { name: 'lever-gong: this is done' }).check();
       expect(last('accept')).toBeUndefined();
       await note.click();
-      await expect.poll(() => last('accept')).toEqual({ kind: 'accept', run: 1, adjusters: ['lever-gong'] });
-      // What was sent is no longer ticked; all of a sitting goes as one.
-      await open.post({ kind: 'advice', run: 1, advice: exampleReport().advice });
+      await expect
+        .poll(() => last('accept'))
+        .toEqual({ kind: 'accept', run: 1, adjusters: ['lever-gong'], others: [] });
+      // Until it is written it stays ticked and is not sent twice; all of a sitting goes as one.
+      const sent = open.sent.length;
+      await note.click();
+      await open.post({ kind: 'noted', done: false, message: null });
+      expect(open.sent).toHaveLength(sent);
+      expect(await note.textContent()).toBe('Note 1 as fitted');
+      await note.click();
+      await open.post({ kind: 'noted', done: true, message: 'Recorded.' });
+      expect(await note.isDisabled()).toBe(true);
+      await open.post(advice);
       await page.getByRole('button', { name: 'Tick all' }).click();
       await note.click();
       await expect.poll(() => last('accept')?.adjusters).toEqual(['joint-AB', 'lever-gong']);

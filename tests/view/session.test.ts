@@ -18,7 +18,7 @@ beforeAll(async () => {
 });
 afterAll(() => rmSync(root, { recursive: true, force: true }));
 
-const accept = (run: number) => ({ kind: 'accept', run, adjusters: ['lever-drum'] });
+const accept = (run: number) => ({ kind: 'accept', run, adjusters: ['lever-drum'], others: [] });
 const changelog = () => readFileSync(join(root, 'CALIBRATION.md'), 'utf8');
 
 test('what was chosen on a page that a newer report has replaced is not written, and the person is told', async () => {
@@ -63,7 +63,7 @@ test('while a newer report is only being read, what the page shows still counts'
   expect(changelog()).toContain('settings fitted after take one');
   read();
   await refreshed;
-  expect(posted.map(({ kind }) => kind).slice(0, 4)).toEqual(['report', 'advice', 'notice', 'report']);
+  expect(posted.map(({ kind }) => kind).slice(0, 4)).toEqual(['report', 'advice', 'noted', 'report']);
 });
 
 test('only the newest take’s page notes work, against what is to change now; an older one leads there', async () => {
@@ -101,7 +101,7 @@ test('only the newest take’s page notes work, against what is to change now; a
     const advice = onNewest.at(-1) as Extract<ToPage, { kind: 'advice' }>;
     const adjusters = advice.advice!.settings.map(({ adjuster }) => adjuster);
     // Ticks of a sitting are one entry, in which nothing is said not to have been followed.
-    await newest.receive({ kind: 'accept', run: 1, adjusters });
+    await newest.receive({ kind: 'accept', run: 1, adjusters, others: [] });
     expect(log().split('settings fitted')).toHaveLength(2);
     expect(log()).toContain('settings fitted after take may');
     expect(log()).not.toContain('not followed');
