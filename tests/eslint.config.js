@@ -65,7 +65,7 @@ const layers = order.map((folder, i) => ({
 
 /** Files of strangers are opened and written by these alone: links, pipes, devices and half-written files are met there. */
 const doors = [
-  'extension/files/{plain,read,write,lock,temporary,unfinished,new-folder,capture}.ts',
+  'extension/files/{plain,read,write,lock,temporary,unfinished,new-folder,inbox,capture}.ts',
   'extension/host/disk.ts',
   // Their own files, beside the bundle.
   'extension/files/solver-node.ts',

@@ -226,6 +226,8 @@ export function reach(secondsPerStep: number): number {
 export interface RotationScore {
   /** Log likelihood against noise alone. */
   readonly score: number;
+  /** Hits that are a pin's, each pin at most one's. */
+  readonly pinned: number;
   /** Places (`EndlessPattern`) with a hit that is a pin's of theirs. */
   readonly matched: number;
   /** Places that were due. */
@@ -259,7 +261,7 @@ export function rotationScore(
     return list.map((miss) => Math.abs(miss - middle));
   });
   const hits = rests.length;
-  if (hits === 0) return { score: 0, matched: 0, due: 0 };
+  if (hits === 0) return { score: 0, pinned: 0, matched: 0, due: 0 };
   const heard = missesOf.filter((list) => list.length > 0);
   // 1.4826 makes the median absolute deviation a normal standard deviation; each channel's own median costs one.
   const freedom = Math.max(1, hits - heard.length);
@@ -289,5 +291,5 @@ export function rotationScore(
   const matched = places.size;
   const unheard = Math.max(0, due - matched);
   const covered = Math.max(0, pins - hits - unheard);
-  return { score: score + unheard * logMissing + covered * logCovered, matched, due };
+  return { score: score + unheard * logMissing + covered * logCovered, pinned: hits, matched, due };
 }

@@ -8,7 +8,7 @@
  */
 import { modulo } from '../numbers/modulo.ts';
 import type { Machine } from '../machine/machine.ts';
-import { assign, fitCurve, reach, rotationScore } from './curve.ts';
+import { assign, fitCurve, reach, rotationScore, type RotationScore } from './curve.ts';
 import { followPins, standPins, type FollowedPins } from './follow.ts';
 import { guessRotation, type Events, type Guess } from './guess.ts';
 import { endlessPattern, type EndlessPattern } from './pattern.ts';
@@ -40,6 +40,13 @@ export interface RoughRotation {
   readonly pieces: readonly { readonly from: number; readonly to: number }[];
   /** By channel: how late it lies against the rotation, s, roughly; 0 where it was not heard. */
   readonly offsetS: Float64Array;
+  /** How well it explains what was heard; all 0 where it was not found. */
+  readonly fit: RotationFit;
+}
+
+export interface RotationFit extends RotationScore {
+  /** Hits that may be a pin's at all. */
+  readonly hits: number;
 }
 
 const tempoRange = 0.3;
@@ -120,7 +127,7 @@ export function findRotation(machine: Machine, heard: Events, options: RotationO
   )
     return notFound(channels.length);
   const rivals = all.filter(({ score }) => score >= top.score - asWell);
-  return settle(machine, rivals, options, pattern, events.timeS[0]);
+  return settle(machine, rivals, options, pattern, events);
 }
 
 /** For each channel the first of those of which some hit may be either; itself where every hit tells it from the others. */
@@ -176,7 +183,7 @@ function settle(
   starts: readonly Start[],
   options: RotationOptions,
   pattern: EndlessPattern,
-  firstHitS: number,
+  { timeS }: Events,
 ): RoughRotation {
   const { steps, sectors } = machine.description.barrel;
   const startStepOf = ({ curve, shift }: Start) => modulo(Math.round(curve.positionAt(0) + shift), steps);
@@ -205,9 +212,9 @@ function settle(
       'sector-markers',
     );
   }
-  const [{ curve, shift }] = order;
+  const [{ curve, shift, score, pinned, matched, due }] = order;
   const atZero = curve.positionAt(0) + shift;
-  const atFirst = curve.positionAt(firstHitS) + shift;
+  const atFirst = curve.positionAt(timeS[0]) + shift;
   // Where pin after pin would have been due before the first hit the drive was not yet running: turns count from there.
   const began = pattern.passed(atZero + 0.5, atFirst - 0.5) >= standPins ? atFirst : atZero;
   const turns = Math.floor((began + 0.5) / steps) * steps;
@@ -226,6 +233,7 @@ function settle(
     settledBy,
     pieces: ends.map(([from, to]) => ({ from: from + by, to: to + by })),
     offsetS: curve.offsetS,
+    fit: { score, pinned, matched, due, hits: timeS.length },
   };
 }
 
@@ -268,5 +276,6 @@ function notFound(channels: number): RoughRotation {
     settledBy: 'unsettled',
     pieces: [],
     offsetS: new Float64Array(channels),
+    fit: { score: 0, pinned: 0, matched: 0, due: 0, hits: 0 },
   };
 }

@@ -8,6 +8,7 @@ import { draft } from './draft.ts';
 import { drive } from './drive.ts';
 import { hear } from './hear.ts';
 import { history } from './history.ts';
+import { inbox } from './inbox.ts';
 import { listenCommand } from './listen.ts';
 import { create } from './new.ts';
 import { next } from './next.ts';
@@ -29,6 +30,7 @@ export const commands: readonly Command[] = [
   voices,
   create,
   take,
+  inbox,
   listenCommand,
   draft,
   demo,

@@ -36,10 +36,10 @@ export function codeOf(error: unknown): string {
 }
 
 /**
- * @param doing what was tried: 'read' or 'written'
+ * @param doing what was tried
  * @returns the refusal as an InputProblem about `path`; an error that is no refusal is returned as it is
  */
-export function asProblem(error: unknown, path: string, doing: 'read' | 'written'): unknown {
+export function asProblem(error: unknown, path: string, doing: 'read' | 'written' | 'removed'): unknown {
   const fault = faults[codeOf(error)];
   return fault ? new InputProblem(path, '', fault[0].replace('%', doing), fault[1]) : error;
 }

@@ -4,6 +4,7 @@
  * start-web.ts start the thread. To add a job, add it here; the compiler then names what is missing.
  */
 import type { LearntVoices } from '../../analysis/hits/hear.ts';
+import type { WhichMachine } from '../../analysis/hits/which-machine.ts';
 import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../analysis/ports.ts';
@@ -53,6 +54,11 @@ export interface Jobs {
     /** Length of the stretch, s. */
     readonly lastS: number;
   }): StretchReport | null;
+  /** Which machine a recording is of that lies anywhere on the disk; null where it is no recording. */
+  whichMachineOf(order: {
+    readonly machines: readonly { readonly root: string; readonly shown: string }[];
+    readonly file: string;
+  }): JudgedRecording | null;
   /** How each channel sounds in a take on the disk. */
   voicesOfFolder(order: {
     readonly root: string;
@@ -88,6 +94,11 @@ export interface Jobs {
   }): string | null;
   /** Every file of the demo machine's folder, machine.jsonc last: a folder whose writing was cut short is no machine's. */
   demo(order: Record<string, never>): readonly { readonly path: string; readonly bytes: Uint8Array }[];
+}
+
+export interface JudgedRecording {
+  readonly which: WhichMachine;
+  readonly lengthS: number;
 }
 
 export interface FolderOrder {

@@ -2,6 +2,9 @@
 import { join } from 'node:path';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { voicesInStep } from '../../analysis/hits/hear-in-step.ts';
+import { asTakeOf, whichMachine, type Possible } from '../../analysis/hits/which-machine.ts';
+import { openAudio } from '../../analysis/take/audio/open.ts';
+import { kindOf } from '../../analysis/take/kinds.ts';
 import { measure } from '../../analysis/pipeline.ts';
 import { stretchOf } from '../../analysis/take/audio/growing.ts';
 import { takeFileName } from '../../analysis/take/description.ts';
@@ -88,6 +91,22 @@ export const listenTo: Workers['listenTo'] = async ({ root: given, shown, file, 
     const voices = await readVoices(root, shown);
     const report = await measure({ machine, name: 'listening', files, earlier: null, voices }, run);
     return { report, recordedS, stretchS: recordedS - fromS };
+  } finally {
+    await close();
+  }
+};
+
+export const whichMachineOf: Workers['whichMachineOf'] = async ({ machines, file }, run) => {
+  const { file: source, close } = await openNamed(file);
+  try {
+    if ((await kindOf(source)) !== 'audio') return null;
+    const audio = await openAudio(source);
+    const possible: Possible[] = [];
+    for (const { root, shown } of machines) {
+      const { machine } = await readMachineFolder(await realRoot(root), shown);
+      possible.push({ machine, take: asTakeOf(machine, audio), voices: await readVoices(root, shown) });
+    }
+    return { which: await whichMachine(possible, run), lengthS: audio.length / audio.sampleRate };
   } finally {
     await close();
   }

@@ -9,6 +9,7 @@ import {
   hearFolder,
   listenTo,
   voicesOfFolder,
+  whichMachineOf,
 } from './on-disk.ts';
 import {
   adviseFrom,
@@ -41,6 +42,7 @@ serve(
       hearFolder,
       listenTo,
       voicesOfFolder,
+      whichMachineOf,
       voicesOfFiles,
       hearFiles,
       advise: adviseFrom(solve),

@@ -34,6 +34,7 @@ serve(
       voicesOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       listenTo: () => Promise.reject(new Error('a browser reaches no disk')),
+      whichMachineOf: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFiles,
       voicesOfFiles,
       advise: adviseFrom(solve),

@@ -20,6 +20,7 @@ const rotation: RoughRotation = {
   settledBy: 'pattern',
   pieces: [{ from: 0, to: 9600 }],
   offsetS: new Float64Array(1),
+  fit: { score: 0, pinned: 0, matched: 0, due: 0, hits: 0 },
 };
 const strike = (timeS: number, gain = 1): Strike => ({
   timeS,

@@ -13,6 +13,7 @@ import { hearGuided, type GuidedStrikes } from '../explain/guided.ts';
 import type { OnsetCandidates } from '../detect/listen.ts';
 import { prominence, type Prominence } from '../detect/prominence.ts';
 import type { TrackStrikes } from '../explain/track.ts';
+import { loudest, loudness, momentsIn } from './sure-moments.ts';
 import type { Labelled } from './by-rhythm.ts';
 
 /** Hears a track without the pattern; it may be asked for in several attempts. */
@@ -44,8 +45,6 @@ function atOwnPins(
   return count;
 }
 
-/** Where much else sounds, only moments so loud against a track's loudest are taken for strikes, until the pattern is met. */
-const loudness = [0, 0.2, 0.4];
 /** The pattern counts as met where the track that heard most of it (`fulfilled`) heard this share; by chance a fifth is. */
 const met = 0.75;
 /**
@@ -127,28 +126,6 @@ async function byPattern(
     guided,
     fulfilled: Math.max(...guided.map((own) => own?.fulfilled ?? 0)),
   };
-}
-
-/** The sure moments without those fainter than a share of the track's loudest tenth. */
-function loudest(prominent: Prominence, { peak }: OnsetCandidates, share: number): Prominence {
-  if (share === 0) return prominent;
-  const peaks = Float32Array.from(peak.filter((_, m) => prominent.sure[m] === 1)).sort();
-  const least = share * peaks[Math.floor(0.9 * (peaks.length - 1))];
-  return { ...prominent, sure: prominent.sure.map((is, m) => Number(is === 1 && peak[m] >= least)) };
-}
-
-/** The sure moments: each may be any channel of its track. */
-function momentsIn(
-  take: Take,
-  heard: readonly OnsetCandidates[],
-  prominent: readonly Prominence[],
-): Moment[] {
-  return heard.flatMap(({ at }, t) => {
-    const { channels, sampleRate } = take.tracks[t];
-    return [...at].flatMap((sample, m) =>
-      prominent[t].sure[m] === 1 ? [{ timeS: sample / sampleRate, channels }] : [],
-    );
-  });
 }
 
 /** Strikes whose channel is known. */
