@@ -9,7 +9,6 @@ import { fitColumns, wrapped } from './terminal-text.ts';
 /** Markdown; every label is inert. */
 export function renderComparison(comparison: Comparison): string {
   const { groups, settings, came, went } = comparison;
-  const moved = groups.filter(({ moreThanChance }) => moreThanChance === true);
   const text = (value: string) => markdownText(value);
   const findings = (list: readonly Finding[]) =>
     list.length === 0
@@ -23,7 +22,7 @@ export function renderComparison(comparison: Comparison): string {
       : [`**${text(differentMachines(comparison))}**`]),
     `${text(when(comparison))} ${text(tempoWords(comparison))}`,
     '',
-    `**${text(outcome(comparison, moved))}**`,
+    `**${text(outcome(comparison))}**`,
     '',
     '## What moved',
     '',
@@ -31,7 +30,7 @@ export function renderComparison(comparison: Comparison): string {
     '| --- | --- | ---: | ---: | ---: | --- | --- |',
     ...groups.map(
       (group) =>
-        `| ${text(group.name)} | ${text(group.sector)} | ${withInterval(group.beforeMs, group.beforeCi95Ms)} | ${withInterval(group.afterMs, group.afterCi95Ms)} | ${withInterval(group.movedMs, group.movedCi95Ms)} | ${chanceWords(group)} | ${toleranceWords(group)} |`,
+        `| ${text(group.name)} | ${text(group.sector)} | ${withInterval(group.beforeMs, group.beforeCi95Ms)} | ${withInterval(group.afterMs, group.afterCi95Ms)} | ${withInterval(group.movedMs, group.movedCi95Ms)} | ${group.moreThanChance === true ? `**${chanceWords(group)}**` : chanceWords(group)} | ${toleranceWords(group)} |`,
     ),
     '',
     '## Settings that changed',
@@ -60,7 +59,7 @@ export function renderComparison(comparison: Comparison): string {
   ].join('\n');
 }
 
-const methodNote = `“More than chance” is Welch’s test on each group’s mean with Holm’s correction over all of them, at ${significance * 100} %. It weighs turn-to-turn chance only: taking parts out and putting them back moves things too.`;
+export const methodNote = `“More than chance” is Welch’s test on each group’s mean with Holm’s correction over all of them, at ${significance * 100} %. It weighs turn-to-turn chance only: taking parts out and putting them back moves things too.`;
 
 /** Up to 100 columns; groups that moved no more than chance are counted, not listed. */
 export function comparisonTable(comparison: Comparison): string {
@@ -71,7 +70,7 @@ export function comparisonTable(comparison: Comparison): string {
   lines.push(
     wrapped(`${when(comparison)} ${tempoWords(comparison)}`.trim()),
     '',
-    wrapped(outcome(comparison, moved)),
+    wrapped(outcome(comparison)),
   );
   if (moved.length > 0) {
     lines.push('', row(['moved, ms', 'sector', 'before', 'after', 'moved', 'tolerance']));
@@ -128,7 +127,18 @@ function tempoWords({ tempo }: Comparison): string {
   return `${from}, ${Math.abs(changeBpm) > changeCi95Bpm ? 'more than' : 'within'} what the two intervals allow.`;
 }
 
-function outcome({ groups, tunes }: Comparison, moved: readonly MovedGroup[]): string {
+/** What a comparison says before its tables, a line each: whose it is, when and at what tempo, and what moved. */
+export function comparisonHead(comparison: Comparison): string[] {
+  const { sameMachine, after } = comparison;
+  return [
+    sameMachine ? `${oneLine(after.machine)}.` : differentMachines(comparison),
+    `${when(comparison)} ${tempoWords(comparison)}`.trim(),
+    outcome(comparison),
+  ].filter((line) => line !== '');
+}
+
+function outcome({ groups, tunes }: Comparison): string {
+  const moved = groups.filter(({ moreThanChance }) => moreThanChance === true);
   if (tunes !== null)
     return `They are takes of different tunes (${tunes.map(oneLine).join(', ')}): their pins are others, and no group is compared.`;
   const compared = groups.filter(({ moreThanChance }) => moreThanChance !== null);
@@ -146,13 +156,14 @@ function outcome({ groups, tunes }: Comparison, moved: readonly MovedGroup[]): s
   return `${[head, ...changes].join('; ')}.${lost > 0 ? ` ${plural(lost, 'group')} could not be compared.` : ''}`;
 }
 
-function chanceWords({ moreThanChance, movedMs }: MovedGroup): string {
+export function chanceWords({ moreThanChance, movedMs }: MovedGroup): string {
   if (moreThanChance === null) return 'not comparable';
-  return moreThanChance ? `**${(movedMs ?? 0) > 0 ? 'later' : 'earlier'}**` : 'no more than chance';
+  if (!moreThanChance) return 'no more than chance';
+  return (movedMs ?? 0) > 0 ? 'later' : 'earlier';
 }
 
 /** "LATE → in tolerance" */
-function toleranceWords({ judgedBefore, judgedAfter }: MovedGroup): string {
+export function toleranceWords({ judgedBefore, judgedAfter }: MovedGroup): string {
   const after = judgementWords[judgedAfter];
   return judgedBefore === judgedAfter ? after : `${judgementWords[judgedBefore]} → ${after}`;
 }

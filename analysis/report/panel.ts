@@ -52,13 +52,13 @@ export interface PanelFrame {
 const marginLeft = 40;
 const marginRight = 8;
 /** A panel reaches so many times beyond its limit, so that marks on the limit are whole. */
-const headroom = 1.1;
+export const headroom = 1.1;
 
 /** Cells along and across a panel into which strokes are gathered when they are many. */
 const thinAlong = 60;
 const thinAcross = 40;
 
-interface Dot {
+export interface Dot {
   readonly x: number;
   readonly y: number;
   /** 0 to 1 where several strokes share the dot, null where it is one. */
@@ -215,8 +215,8 @@ function short(ms: number): string {
   return Number(text) === 0 ? '0' : `${ms < 0 ? '−' : '+'}${text}`;
 }
 
-/** Zero and one or two round values either side. */
-function ticks(limitMs: number): number[] {
+/** Zero and one or two round values either side, ms. */
+export function ticks(limitMs: number): number[] {
   const rough = limitMs / 2;
   const power = 10 ** Math.floor(Math.log10(rough));
   const step = [5, 2, 1].map((m) => m * power).find((s) => s <= rough * 1.001) ?? power;
@@ -225,7 +225,10 @@ function ticks(limitMs: number): number[] {
 }
 
 /** Strokes as dots; those beyond the panel are drawn at its edge. */
-function dotsOf({ strokes, limitMs }: Panel, { placeOf, columns, strokesToThin }: PanelFrame): Dot[] {
+export function dotsOf(
+  { strokes, limitMs }: Pick<Panel, 'strokes' | 'limitMs'>,
+  { placeOf, columns, strokesToThin }: Pick<PanelFrame, 'placeOf' | 'columns' | 'strokesToThin'>,
+): Dot[] {
   const edgeMs = limitMs * (headroom - 0.03);
   const place = (stroke: HitRow) => ({
     x: placeOf(stroke),

@@ -4,6 +4,7 @@ import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { machineAt, machineDocument, machineOf, reportsOf, tuneOfPattern } from './machine-files.ts';
 import { escaped } from './report-html.ts';
+import { stillPage } from './still-page.ts';
 import { isUri, machineAbove, pickMachine, type Clicked } from './targets.ts';
 import { shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -28,7 +29,12 @@ export function barrelPreview(shop: Workshop): vscode.CustomTextEditorProvider {
         const { fault, words, svg } = await drawingOf(shop, document);
         if (own !== round) return; // a newer one is under way
         drawn = svg ?? drawn; // while a row is half typed the last drawing stays
-        webview.html = frame(webview.cspSource, style, [fault, words], drawn);
+        webview.html = stillPage(
+          webview.cspSource,
+          style,
+          'Shimwright barrel',
+          contentOf([fault, words], drawn),
+        );
       };
       const soon = () => {
         clearTimeout(timer);
@@ -100,24 +106,8 @@ async function drawingOf(shop: Workshop, document: vscode.TextDocument): Promise
   }
 }
 
-/** Nothing runs and nothing loads but the style sheet: names in the drawing come from strangers' files. */
-function frame(source: string, style: string, lines: readonly (string | null)[], svg: string): string {
+function contentOf(lines: readonly (string | null)[], svg: string): string {
   const said = lines.flatMap((line) => (line === null ? [] : [`<p role="status">${escaped(line)}</p>`]));
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${source}; base-uri 'none'; form-action 'none'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Shimwright barrel</title>
-<link rel="stylesheet" href="${escaped(style)}">
-</head>
-<body>
-<div id="page" class="preview">
-${said.join('\n')}
-<div class="barrel">${svg}</div>
-</div>
-</body>
-</html>
-`;
+  return `${said.join('\n')}
+<div class="barrel">${svg}</div>`;
 }

@@ -23,6 +23,7 @@ export const commandNames = [
   'compareTakes',
   'compareCommits',
   'copyComparison',
+  'showComparison',
   'refreshTakes',
   'showLog',
   'openGuide',

@@ -97,6 +97,7 @@ export function commandsOf(shop: Workshop): Commands {
       (await import('./compare.ts')).compareCommits(shop, clicked, pairIn(commits)),
     ),
     copyComparison: reading(async (uri?: vscode.Uri) => (await import('./compare.ts')).copyComparison(uri)),
+    showComparison: reading(async (uri?: vscode.Uri) => (await import('./compare.ts')).showComparison(uri)),
     notePin: writing(async (root: vscode.Uri, finding: Finding) =>
       (await import('./quick-fixes.ts')).notePin(root, finding),
     ),

@@ -4,6 +4,7 @@ import { compareReports } from '../../analysis/report/compare.ts';
 import { renderComparison } from '../../analysis/report/comparison-text.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { Report } from '../../analysis/results/results.ts';
+import { comparisonOnTop, showComparisonPage } from './comparison-view.ts';
 import { committed, readWithin } from './disk.ts';
 import { repositoryOf, sayNoGit } from './git.ts';
 import { wholeReport } from './report-files.ts';
@@ -27,7 +28,7 @@ export async function compareTakes(
   const [before, after] = given ?? (await pickTwo(takes));
   if (!before || !after) return null;
   const [earlier, later] = await Promise.all([wholeReport(before.folder), wholeReport(after.folder)]);
-  return earlier && later ? show(before.name, earlier, after.name, later) : null;
+  return earlier && later ? show(shop, before.name, earlier, after.name, later) : null;
 }
 
 async function pickTwo(takes: Awaited<ReturnType<typeof takesListed>>) {
@@ -68,7 +69,7 @@ export async function compareCommits(
   const [before, after] = pair;
   const label = (commit: string | null) =>
     `${take.name} (${commit === null ? vscode.l10n.t('working tree') : commit.slice(0, 8)})`;
-  return show(label(before), await at(before), label(after), await at(after));
+  return show(shop, label(before), await at(before), label(after), await at(after));
 }
 
 async function pickCommits(
@@ -100,6 +101,7 @@ async function pickCommits(
 }
 
 async function show(
+  shop: Workshop,
   beforeName: string,
   before: Report,
   afterName: string,
@@ -108,8 +110,16 @@ async function show(
   const text = renderComparison(compareReports(before, after));
   const uri = publish([before.machine, `${beforeName} → ${afterName}.md`], text);
   last = uri;
-  await vscode.commands.executeCommand('markdown.showPreview', uri);
+  const names = [beforeName, afterName] as const;
+  const page = await shop.thread.call('comparison', { before, after, names });
+  showComparisonPage(shop, uri, `${beforeName} → ${afterName}`, page);
   return uri;
+}
+
+/** The same as Markdown, rendered. */
+export async function showComparison(uri: vscode.Uri | undefined): Promise<void> {
+  const from = uri ?? shownComparison();
+  if (from) await vscode.commands.executeCommand('markdown.showPreview', from);
 }
 
 /** Markdown for a commit or a pull request. */
@@ -121,10 +131,10 @@ export async function copyComparison(uri: vscode.Uri | undefined): Promise<void>
   vscode.window.setStatusBarMessage(vscode.l10n.t('Comparison copied as Markdown'), 4000);
 }
 
-/** The comparison published last: a preview does not tell what it shows. */
+/** The comparison published last: a preview of Markdown does not tell what it shows. */
 let last: vscode.Uri | undefined;
 
 function shownComparison(): vscode.Uri | undefined {
   const open = vscode.window.activeTextEditor?.document.uri;
-  return open?.scheme === scheme ? open : last;
+  return open?.scheme === scheme ? open : (comparisonOnTop() ?? last);
 }

@@ -149,6 +149,8 @@ function show(message: ReportMessage): void {
   const ownWay = (way = atMachine(context, (isOpen) => {
     body.hidden = isOpen;
     document.body.classList.toggle('at-machine-open', isOpen);
+    // What was told of an earlier deed does not stand above the line on safety.
+    if (isOpen && strip.dataset.kind === 'notice') strip.hidden = true;
     if (isOpen) return;
     remakeAdvice();
     redraw();

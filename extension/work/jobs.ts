@@ -84,6 +84,13 @@ export interface Jobs {
     readonly newest: EarlierReport;
     readonly advice: Advice;
   }): string;
+  /** Two takes over each other, as a page's markup. */
+  comparison(order: {
+    readonly before: Report;
+    readonly after: Report;
+    /** What the two are called. */
+    readonly names: readonly [before: string, after: string];
+  }): string;
   /** The barrel unrolled, as markup; null where it has more pins than a drawing can show apart. */
   barrel(order: {
     readonly machine: Machine;

@@ -11,6 +11,7 @@ import { takeFileName } from '../../analysis/take/description.ts';
 import { readTake } from '../../analysis/take/read.ts';
 import { demoFiles } from '../../samples/make.ts';
 import { barrelText } from '../common/barrel-text.ts';
+import { comparisonPage } from '../common/comparison-page.ts';
 import { readCorrections, unreadCorrections } from '../common/corrections-file.ts';
 import { digestOf, inputFiles, inputsOf, machineDigests, webSha256, withStub } from '../common/inputs.ts';
 import { withLabelStub } from '../common/label-stub.ts';
@@ -83,6 +84,9 @@ export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
 
 export const sheet: Workers['sheet'] = ({ machine, newest, advice }) =>
   Promise.resolve(sheetText(machine, newest, advice));
+
+export const comparison: Workers['comparison'] = ({ before, after, names }) =>
+  Promise.resolve(comparisonPage(before, after, names));
 
 export const barrel: Workers['barrel'] = ({ machine, tune, report }) =>
   Promise.resolve(barrelText(machine, tune, report));

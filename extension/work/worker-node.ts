@@ -16,6 +16,7 @@ import {
   analyseFiles,
   barrel,
   clipsOfFiles,
+  comparison,
   demo,
   hearFiles,
   sheet,
@@ -48,6 +49,7 @@ serve(
       advise: adviseFrom(solve),
       demo,
       sheet,
+      comparison,
       barrel,
     };
   },

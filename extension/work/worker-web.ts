@@ -6,6 +6,7 @@ import {
   analyseFiles,
   barrel,
   clipsOfFiles,
+  comparison,
   demo,
   hearFiles,
   sheet,
@@ -40,6 +41,7 @@ serve(
       advise: adviseFrom(solve),
       demo,
       sheet,
+      comparison,
       barrel,
     };
   },

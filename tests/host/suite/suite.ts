@@ -278,6 +278,8 @@ test('6', 'two takes are compared as a page and as Markdown', async () => {
   const uri = await run<vscode.Uri>('compareTakes', root(), ['1-march', '2-april']);
   const text = (await vscode.workspace.openTextDocument(uri)).getText();
   matches(text, /# 1-march → 2-april[^]*## What moved[^]*Low drum \| A/, 'the comparison');
+  const tabs = () => vscode.window.tabGroups.all.flatMap((group) => group.tabs.map(({ label }) => label));
+  equal(tabs().includes('Compare: 1-march → 2-april'), true, `both over each other: ${tabs().join(', ')}`);
   await run('copyComparison', uri);
   equal(await vscode.env.clipboard.readText(), text, 'the clipboard');
 });
