@@ -35,6 +35,15 @@ const strokesInPanel = 150;
  * @returns a whole SVG file
  */
 export function drawReport(report: Report, document: Document): string {
+  return serialise(pictureOf(report, [], document));
+}
+
+/**
+ * The same as an element.
+ *
+ * @param below lines below the verdict
+ */
+export function pictureOf(report: Report, below: readonly string[], document: Document): Element {
   const channels = channelsOf(report);
   const readings = readingsOf(report);
   const columns = sectorExtents(report);
@@ -97,7 +106,7 @@ export function drawReport(report: Report, document: Document): string {
   svg.setAttribute('height', `${height}`);
   svg.setAttribute('viewBox', `0 0 ${width} ${height}`);
   ground.setAttribute('height', `${height}`);
-  return serialise(svg);
+  return svg;
 
   function drawHeading({ state, sentence }: Verdict): number {
     const { bpm, secondsPerTurn } = report.tempo;
@@ -125,7 +134,12 @@ export function drawReport(report: Report, document: Document): string {
         element('text', { x: margin + 13, y: 83 + 17 * i, 'font-size': 14, 'font-weight': 600 }, line),
       );
     });
-    const keyTop = 83 + 17 * lines.length + 8;
+    const more = below.flatMap((line) => wrap(clean(line), 130));
+    more.forEach((line, i) => {
+      const y = 83 + 17 * lines.length + 4 + 16 * i;
+      svg.append(element('text', { x: margin + 13, y, 'font-size': 12 }, line));
+    });
+    const keyTop = 83 + 17 * lines.length + 8 + 16 * more.length;
     svg.append(...drawKey(element, margin + 8, keyTop));
     return keyTop + 18;
   }

@@ -12,6 +12,7 @@ import { machineAt, earlierReports, takesOf } from './machine-files.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { adviceNow } from './proposal.ts';
 import { wholeReport } from './report-files.ts';
+import { savePicture } from './save-picture.ts';
 import type { ReportServices } from './report-services.ts';
 import type { TakePlace } from './targets.ts';
 import { unnotedLines } from './unnoted.ts';
@@ -68,6 +69,7 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       if (newest) await vscode.commands.executeCommand('shimwright.openReport', newest.folder);
     },
     hear: (_, report, signal) => hearHere(shop, take, report, signal),
+    savePicture: (_, png) => savePicture(take, png),
     clips: (address, wants) => clipsOf(shop, root, vscode.Uri.parse(address), wants),
     async readCorrections() {
       const bytes = await readWithin(root, corrections);

@@ -73,6 +73,13 @@ export interface ReportServices {
    * @returns what to tell the person; null where they decided otherwise
    */
   accept(take: TakeAddress, asProposed: Fitted, others: Fitted): Promise<string | null>;
+  /**
+   * Keeps a picture of the report beside its other files.
+   *
+   * @param png whatever the page sent as one
+   * @returns what to tell the person
+   */
+  savePicture(take: TakeAddress, png: Uint8Array): Promise<string>;
   /** Opens the page of the newest take. */
   showNewest(take: TakeAddress): Promise<void>;
   /** Asks what was fitted instead, and records that. */

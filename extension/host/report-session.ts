@@ -183,13 +183,17 @@ export class ReportSession {
       case 'accept':
       case 'fitted':
       case 'hear':
+      case 'save-picture':
         // The page does not offer these where nothing may change; a message all the same is not obeyed.
         return services.mayChange ? this.change(message) : undefined;
     }
   }
 
   private async change(
-    message: Extract<ToHost, { kind: 'analyse' | 'correct' | 'take-back' | 'accept' | 'fitted' | 'hear' }>,
+    message: Extract<
+      ToHost,
+      { kind: 'analyse' | 'correct' | 'take-back' | 'accept' | 'fitted' | 'hear' | 'save-picture' }
+    >,
   ): Promise<void> {
     switch (message.kind) {
       case 'analyse':
@@ -203,6 +207,8 @@ export class ReportSession {
         return this.accept(message);
       case 'hear':
         return this.hear();
+      case 'save-picture':
+        return this.tell(await this.services.savePicture(this.take, message.png));
       case 'fitted':
         await this.refuseOlder();
         return this.tell(await this.services.fitted(this.take));

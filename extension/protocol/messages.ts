@@ -12,6 +12,9 @@ export const mostClips = 96;
 /** The longest clip, s: long enough to hear a stroke among its neighbours. */
 export const longestClipS = 5;
 
+/** Bytes; a picture of sixty channels has some three million. */
+export const largestPicture = 40e6;
+
 const run = z.number().int();
 const request = z.number().int();
 const known = z.number().nullable();
@@ -61,6 +64,14 @@ const toHostSchema = z.discriminatedUnion('kind', [
   z.object({ kind: z.literal('history'), run, request }),
   /** Writes the take as it is and as advised, as two WAVE files. */
   z.object({ kind: z.literal('hear'), run }),
+  /** Keeps a picture of the report beside its other files. */
+  z.object({
+    kind: z.literal('save-picture'),
+    run,
+    png: z.custom<Uint8Array<ArrayBuffer>>(
+      (value) => value instanceof Uint8Array && value.length > 0 && value.length <= largestPicture,
+    ),
+  }),
   z.object({ kind: z.literal('show-pin'), channel: z.string(), step: z.number().min(0) }),
   /** Opens where a finding points; the index is that of the report's findings. */
   z.object({ kind: z.literal('show-finding'), run, finding: z.number().int().min(0) }),

@@ -2,6 +2,7 @@
 import { plural, tempoWithInterval, verdictOf } from '../../analysis/report/reading.ts';
 import type { Context, Part } from './context.ts';
 import { button, make } from './element.ts';
+import { pngOf } from './save-picture.ts';
 import { asReport } from './take-model.ts';
 
 const stateWords = {
@@ -23,7 +24,8 @@ const places = [
   ['list', 'List of strokes'],
 ] as const;
 
-export function headingPart({ model, editor }: Context): Part {
+export function headingPart(context: Context): Part {
+  const { model, editor } = context;
   const { head, hits, message } = model;
   const verdict = verdictOf(asReport(head));
   const { bpm, bpmCi95, secondsPerTurn } = head.tempo;
@@ -58,9 +60,18 @@ export function headingPart({ model, editor }: Context): Part {
       ...facts.map((fact) => make('li', {}, fact)),
     ),
   );
+  const picture = button('Save picture', () => void save(), {
+    class: 'plain',
+    title: 'Machine, take, verdict, every channel and what to change, as one PNG',
+  });
   if (message.mayChange)
     element.append(
-      button('Analyse again', () => editor.send({ kind: 'analyse' }), { class: 'plain analyse' }),
+      make(
+        'p',
+        { class: 'analyse' },
+        picture,
+        button('Analyse again', () => editor.send({ kind: 'analyse' }), { class: 'plain' }),
+      ),
     );
   else
     element.append(
@@ -72,6 +83,17 @@ export function headingPart({ model, editor }: Context): Part {
       nav.append(button(words, () => goTo(id), { class: 'place' }));
   element.append(nav);
   return { element };
+
+  async function save(): Promise<void> {
+    picture.disabled = true;
+    try {
+      const png = await pngOf(model, context.adviceNow ?? head.advice);
+      if (png === null) picture.textContent = 'No picture could be made here';
+      else editor.send({ kind: 'save-picture', run: editor.run, png });
+    } finally {
+      picture.disabled = false;
+    }
+  }
 }
 
 /** Addresses with a mark do not move a webview; this does, and takes the reader along. */

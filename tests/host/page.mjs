@@ -207,6 +207,30 @@ export async function pageTests({ makeWorkspace, addDemo, count, open, withServe
       await screen.report.getByRole('button', { name: 'Close' }).click();
     });
 
+    await test('8 a picture of the report is saved beside it, and one that a person put there is left alone', async () => {
+      const save = screen.report.getByRole('button', { name: 'Save picture' });
+      const file = join(take, 'report.png');
+      await save.click({ timeout: patienceMs });
+      await eventually(() => existsSync(file));
+      await screen.report
+        .getByText('The picture is in takes/1-as-built/report.png')
+        .waitFor({ timeout: patienceMs });
+      const png = readFileSync(file);
+      if (png.subarray(1, 4).toString() !== 'PNG') throw new Error('it is no PNG');
+      const size = [png.readUInt32BE(16), png.readUInt32BE(20)];
+      if (size[0] !== 1880 || size[1] < 1500) throw new Error(`it is of ${size.join(' × ')} pixels`);
+      copyFileSync(file, join(place, 'saved-picture.png'));
+      writeFileSync(file, 'a picture of my own');
+      await save.click();
+      await screen.report
+        .getByRole('alert')
+        .filter({ hasText: 'did not write' })
+        .waitFor({ timeout: patienceMs });
+      if (readFileSync(file, 'utf8') !== 'a picture of my own') throw new Error('it was written over');
+      rmSync(file);
+      await screen.report.getByRole('button', { name: 'Close' }).click();
+    });
+
     await test('3 the page of the demo machine in three themes', async () => {
       await screen.report.locator('h1').waitFor({ timeout: patienceMs });
       await screen.quiet();

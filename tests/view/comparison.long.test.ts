@@ -30,7 +30,8 @@ describe.skipIf(noBrowser !== null)(
     /** Two reports of a barrel of many sectors; or of two files, to look at pictures of others. */
     function pair() {
       const given = process.env.REPORTS?.split(',');
-      if (given !== undefined) return given.map((file: string) => parseReport(file, readFileSync(file, 'utf8')));
+      if (given !== undefined)
+        return given.map((file: string) => parseReport(file, readFileSync(file, 'utf8')));
       const before = barrelReport(6, 8, 4, 5);
       const groups = before.groups.map((group, i) => ({
         ...group,

@@ -48,6 +48,7 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       const advice = await advise(machine, reports, nodeSolver(), { signal });
       return { advice, openings: openingsOf(machine, reports.at(-1)!, advice) };
     },
+    savePicture: () => Promise.resolve('saved'),
     showNewest: () => Promise.resolve(),
     machineOf: async () => (await readMachineFolder(root, root)).machine,
     async hear(name, report, signal) {
