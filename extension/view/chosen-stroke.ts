@@ -1,6 +1,7 @@
 /** The chosen stroke: what it is, its pin, its sound, its waveform beside others, and a person’s word. */
 import { figures, signed, withInterval } from '../../analysis/report/reading.ts';
 import { none } from '../protocol/page-report.ts';
+import { byEar } from './by-ear.ts';
 import type { Context, Part } from './context.ts';
 import { correctionForm } from './correction.ts';
 import { button, make } from './element.ts';
@@ -12,11 +13,13 @@ export function chosenStrokePart(context: Context): Part & { play(): void } {
   const { model, editor } = context;
   const player = new Player(editor);
   const traces = new Traces(context);
+  const ear = byEar(context);
   const about = make('div', { class: 'about' });
   const element = make(
     'div',
     { class: 'chosen-stroke', role: 'region', 'aria-label': 'The chosen stroke' },
     about,
+    ear.element,
     traces.element,
   );
   element.hidden = true;
@@ -27,13 +30,18 @@ export function chosenStrokePart(context: Context): Part & { play(): void } {
       const { channel, hit } = context.choice;
       element.hidden = channel === null && hit === null;
       about.replaceChildren(...(hit === null ? [] : describe(hit)));
+      ear.chosen();
+      ear.element.hidden = hit === null || model.head.tracks.length === 0;
       traces.element.hidden = channel === null;
       if (hit !== null) context.announce(strokeWords(model, hit));
       // Laid out first, or there is no width to draw in.
       requestAnimationFrame(() => void traces.show());
     },
     redraw: () => traces.draw(),
-    end: () => player.end(),
+    end() {
+      player.end();
+      ear.end();
+    },
     play,
   };
 

@@ -34,6 +34,15 @@ const keptSchema = z.object({
   /** Whether the channels' course over the takes was asked for. */
   courses: z.boolean().default(false),
   scroll: z.number().default(0),
+  /** How the chosen stroke is listened to. */
+  ear: z
+    .object({
+      what: z.enum(['pin', 'channel']),
+      alone: z.boolean(),
+      half: z.boolean(),
+      sides: z.boolean(),
+    })
+    .default({ what: 'pin', alone: false, half: false, sides: false }),
   /** What was said of proposed changes and is not noted yet. */
   said: z.array(saidSchema).default([]),
   /** Where the way through the work stands; null: the report is shown. */

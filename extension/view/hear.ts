@@ -5,6 +5,7 @@
 import { changeOf, movedPart, piecesOf, reachOf } from '../../analysis/report/hear-before.ts';
 import { type ClipWant, longestClipS, mostClips } from '../protocol/messages.ts';
 import type { Context } from './context.ts';
+import { stitched } from './ear-mix.ts';
 import { button, make } from './element.ts';
 import { Player } from './sound.ts';
 
@@ -83,12 +84,9 @@ export function hearButtons(context: Context): HearButtons {
     mix.after = new Float32Array(mix.before.length);
     tracks.forEach((_, t) => {
       const offset = Math.round(fromS * sampleRate);
-      const samples = new Float32Array(Math.ceil((toS - fromS) * sampleRate) + 1);
-      for (const clip of clips.slice(t * parts, (t + 1) * parts))
-        if (clip !== null) {
-          const at = Math.round(clip.fromS * sampleRate) - offset;
-          samples.set(clip.samples.subarray(0, Math.max(0, samples.length - at)), at);
-        }
+      const length = Math.ceil((toS - fromS) * sampleRate) + 1;
+      const own = clips.slice(t * parts, (t + 1) * parts);
+      const samples = stitched(own, sampleRate, offset / sampleRate, length);
       const after = movedPart(cut[t], sampleRate, samples, offset, [from, from + mix.after.length]);
       for (let i = 0; i < mix.after.length; i++) {
         mix.before[i] += samples[from - offset + i];
@@ -99,10 +97,7 @@ export function hearButtons(context: Context): HearButtons {
     let peak = 1e-9;
     for (const value of [mix.before, mix.after]) for (const x of value) peak = Math.max(peak, Math.abs(x));
     const gain = 0.9 / peak;
-    player.start(
-      (moved ? mix.after : mix.before).map((x) => gain * x),
-      sampleRate,
-    );
+    player.start([(moved ? mix.after : mix.before).map((x) => gain * x)], sampleRate);
     said.textContent = moved ? 'Playing as advised' : 'Playing as it is';
   }
 }

@@ -24,7 +24,7 @@ export class Player {
     const { clips, why } = await this.editor.clips(take, [want]);
     const clip = clips[0];
     if (clip === null || clip.samples.length === 0) return why ?? 'There is no sound at this time.';
-    this.start(clip.samples, clip.sampleRate);
+    this.start([clip.samples], clip.sampleRate);
     return null;
   }
 
@@ -35,19 +35,31 @@ export class Player {
     return this.output;
   }
 
-  /** Plays samples at once, in place of what is playing. @param samples full scale ±1 */
-  start(samples: Float32Array, sampleRate: number): void {
+  /**
+   * Plays samples at once, in place of what is playing.
+   *
+   * @param sides full scale ±1; one for both ears, or left and right, alike long
+   */
+  start(
+    sides: readonly Float32Array[],
+    sampleRate: number,
+    { loop = false, speed = 1 }: { readonly loop?: boolean; readonly speed?: number } = {},
+  ): void {
     const output = this.ready();
-    const buffer = output.createBuffer(1, samples.length, sampleRate);
-    const faded = buffer.getChannelData(0);
-    const fade = Math.min(samples.length / 2, fadeS * sampleRate);
-    samples.forEach((sample, i) => {
-      const gain = Math.min(1, i / fade, (samples.length - 1 - i) / fade);
-      faded[i] = Number.isFinite(sample) ? Math.max(-1, Math.min(1, sample)) * gain : 0;
+    const buffer = output.createBuffer(sides.length, sides[0].length, sampleRate);
+    sides.forEach((samples, side) => {
+      const faded = buffer.getChannelData(side);
+      const fade = Math.min(samples.length / 2, fadeS * sampleRate);
+      samples.forEach((sample, i) => {
+        const gain = Math.min(1, i / fade, (samples.length - 1 - i) / fade);
+        faded[i] = Number.isFinite(sample) ? Math.max(-1, Math.min(1, sample)) * gain : 0;
+      });
     });
     this.stop();
     this.playing = output.createBufferSource();
     this.playing.buffer = buffer;
+    this.playing.loop = loop;
+    this.playing.playbackRate.value = speed;
     this.playing.connect(output.destination);
     this.playing.start();
   }
