@@ -5,6 +5,7 @@ import { analyseOne } from './analyse.ts';
 import { openAt, placeOf } from './faults.ts';
 import { hearHere } from './hear.ts';
 import { openingsOf } from '../../analysis/report/sheet/openings.ts';
+import { recordWords } from '../../analysis/report/sheet/sheet.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
 import { earlierReport } from './report-files.ts';
@@ -62,7 +63,11 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     },
     async adviceNow(_, signal) {
       const { machine, newest, advice } = await adviceNow(shop, root, signal);
-      return { advice, openings: openingsOf(machine, newest, advice) };
+      return {
+        advice,
+        openings: openingsOf(machine, newest, advice),
+        record: recordWords(newest, advice, advice.settings.length > 0),
+      };
     },
     async showNewest() {
       const newest = (await takesOf(root, null)).findLast(({ report }) => report !== null);

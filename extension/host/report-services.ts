@@ -24,6 +24,8 @@ export interface WorkNow {
   readonly advice: Advice;
   /** The same as openings of the machine, in the order of the work. */
   readonly openings: readonly SheetOpening[];
+  /** Where and how long to record next, a sentence each. */
+  readonly record: readonly string[];
 }
 
 /** Every member may throw an InputProblem: one line for the person. */

@@ -130,7 +130,7 @@ export class ReportSession {
     }
     if (run !== this.run) return;
     this.work = work;
-    this.post({ kind: 'advice', run, advice: work?.advice ?? null, openings: work?.openings ?? [] });
+    this.post({ kind: 'advice', run, ...(work ?? { advice: null, openings: [], record: [] }) });
   }
 
   close(): void {

@@ -199,6 +199,8 @@ const toPageSchema = z.discriminatedUnion('kind', [
     run,
     advice: adviceSchema.nullable(),
     openings: z.array(openingSchema).readonly(),
+    /** Where and how long to record next. */
+    record: z.array(z.string()).readonly(),
   }),
   /** What was to be noted as fitted is written, or nothing is. `message`: what to tell; null where the editor has told. */
   z.object({ kind: z.literal('noted'), done: z.boolean(), message: z.string().nullable() }),

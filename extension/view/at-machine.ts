@@ -162,18 +162,29 @@ export function atMachine(context: Context, turned: (isOpen: boolean) => void): 
 
   function start(all: readonly Stop[]): HTMLElement[] {
     const tasks = all.map(taskOf);
-    const minutes = context.adviceNow?.work?.minutes ?? null;
+    const { work, summary, doubts = [] } = context.adviceNow!;
+    const minutes = work?.minutes ?? null;
     const isBegun = tasks.some((task) => saidOf(editor.state.said, task) !== null);
     const next = all.find(({ task }) => saidOf(editor.state.said, task) === null);
     return [
       safety(safetyLine),
       head(`${plural(tasks.length, 'change')} at the machine`),
-      make('p', {}, context.adviceNow!.summary),
+      make('p', {}, summary),
       make(
         'p',
         { class: 'quiet' },
         `One after the other, in the order of the work${minutes === null ? '' : `, about ${+minutes.toFixed(1)} min`}. Nothing is written before the end.`,
       ),
+      ...(doubts.length === 0
+        ? []
+        : [
+            make(
+              'details',
+              {},
+              make('summary', {}, `In doubt: leave alone until it is settled (${doubts.length})`),
+              ...doubts.map(({ message }) => make('p', {}, message)),
+            ),
+          ]),
       ...lapsed(tasks),
       make(
         'div',
@@ -271,7 +282,13 @@ export function atMachine(context: Context, turned: (isOpen: boolean) => void): 
       ),
     );
     const isPart = tasks.some((task) => ![task.to, 'fitted'].includes(saidOf(editor.state.said, task) ?? ''));
-    const note = button('Note this', () => context.note(), {
+    const noteNow = () => {
+      // Drawn anew when the editor has answered.
+      note.disabled = true;
+      note.textContent = 'Writing …';
+      context.note();
+    };
+    const note = button('Note this', noteNow, {
       class: 'main',
       'aria-label': 'Note this: write it into machine.jsonc and CALIBRATION.md',
     });
@@ -296,6 +313,8 @@ export function atMachine(context: Context, turned: (isOpen: boolean) => void): 
             ),
           ]
         : []),
+      // Of the whole proposal: what a part of it leaves unsure, nobody has worked out.
+      ...(isPart ? [] : context.record.map((line) => make('p', {}, line))),
       ...lapsed(tasks),
       make(
         'div',

@@ -18,6 +18,8 @@ export interface Context {
   readonly adviceNow: Advice | null;
   /** The same as openings of the machine, in the order of the work. */
   readonly openings: readonly SheetOpening[];
+  /** Where and how long to record next, a sentence each. */
+  readonly record: readonly string[];
   /** Only the newest take's page notes work, and only what it proposes for the machine as it is now. */
   mayNote(): boolean;
   /** Has the editor write what was said to be fitted. */

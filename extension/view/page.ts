@@ -74,7 +74,7 @@ function receive(message: ToPage): void {
     case 'notice':
       return say(message.message, 'notice');
     case 'problem':
-      noting = null;
+      endNoting();
       return say(message.message, 'problem');
     case 'noted':
       return showNoted(message.done, message.message);
@@ -88,9 +88,16 @@ let showAdvice: (message: AdviceMessage) => void = () => undefined;
 /** What was said of the work is another now. */
 let showSaid: () => void = () => undefined;
 
+/** The editor has answered: what was said may be sent again. */
+function endNoting(): void {
+  if (noting === null) return;
+  noting = null;
+  showSaid();
+}
+
 function showNoted(done: boolean, words: string | null): void {
   const noted = noting ?? [];
-  noting = null;
+  endNoting();
   if (!done) return say('Nothing was written.', 'notice');
   const left = editor.state.said.filter(
     (each) => each.what !== 'skipped' && !noted.some((one) => saidOf([one], each) === each.what),
@@ -104,6 +111,7 @@ function show(message: ReportMessage): void {
   editor.begin(message.run);
   let adviceNow: Advice | null = null;
   let openings: AdviceMessage['openings'] = [];
+  let record: AdviceMessage['record'] = [];
   for (const part of parts) part.end?.();
   const model = modelOf(message);
   const first = parts.length === 0;
@@ -120,6 +128,9 @@ function show(message: ReportMessage): void {
     },
     get openings() {
       return openings;
+    },
+    get record() {
+      return record;
     },
     editor,
     mayNote: () => message.mayChange && message.newest === null && adviceNow !== null,
@@ -166,7 +177,7 @@ function show(message: ReportMessage): void {
   };
   showAdvice = (now) => {
     if (now.run !== message.run) return;
-    ({ advice: adviceNow, openings } = now);
+    ({ advice: adviceNow, openings, record } = now);
     failed = adviceNow === null;
     showSaid();
   };

@@ -41,7 +41,8 @@ const advice: Advice = {
     proposed: to,
   })),
 };
-const adviceMessage = (run = 1): AdviceMessage => ({ kind: 'advice', run, advice, openings });
+const record = ['After the work, record 4 whole turns or more, as many as the last take had.'];
+const adviceMessage = (run = 1): AdviceMessage => ({ kind: 'advice', run, advice, openings, record });
 
 describe.skipIf(noBrowser !== null)(
   `at the machine${noBrowser === null ? '' : ` (skipped: ${noBrowser})`}`,
@@ -147,8 +148,10 @@ describe.skipIf(noBrowser !== null)(
         'height-drum: skipped, 0 → −2 stays proposed',
         'joint-AB: 4 instead of 5',
       ]);
+      expect(await page.locator('.at-machine').innerText()).not.toContain(record[0]);
       expect(accepted()).toBeUndefined();
       await press('Note this');
+      expect(await page.getByRole('button', { name: /^Note this/ }).isDisabled()).toBe(true);
       await expect.poll(accepted).toEqual({
         kind: 'accept',
         run: 1,
@@ -299,6 +302,40 @@ describe.skipIf(noBrowser !== null)(
       expect(await open.page.locator('.at-machine').innerText()).toContain('third-round is newer');
       await press('Back to the report');
       expect(await open.page.locator('#advice').isVisible()).toBe(true);
+    });
+
+    test('with all fitted as proposed, it says how long to record then', async () => {
+      const page = await show();
+      await press('Begin');
+      for (let i = 0; i < 3; i++) await press('Fitted');
+      expect(await page.locator('.at-machine').innerText()).toContain(record[0]);
+    });
+
+    test('what is in doubt is named before anything is changed', async () => {
+      const page = await show();
+      const doubt = {
+        kind: 'no-effect' as const,
+        since: null,
+        adjusters: ['lever-drum'],
+        channels: [],
+        sectors: [],
+      };
+      const doubts = [
+        {
+          ...doubt,
+          size: null,
+          sizeCi95: null,
+          readings: [],
+          test: null,
+          message: 'lever-drum did next to nothing',
+        },
+      ];
+      await open.post({ ...adviceMessage(), advice: { ...advice, doubts } });
+      await page.locator('.at-machine summary').click();
+      expect(await page.locator('.at-machine details').innerText()).toContain(
+        'lever-drum did next to nothing',
+      );
+      expect((await page.locator('.at-machine summary').boundingBox())!.height).toBeGreaterThanOrEqual(44);
     });
 
     test.each(hostileWords)('%j stays text', async (word) => {

@@ -4,7 +4,7 @@ import type { ChannelInTakes, ToHost } from '../../extension/protocol/messages.t
 import type { Report } from '../../analysis/results/results.ts';
 import { exampleReport, hostileWords } from '../report/example.ts';
 import { type OpenPage, PageHouse, noBrowser } from './page.ts';
-import { messageOf } from './report-message.ts';
+import { adviceMessageOf, messageOf } from './report-message.ts';
 
 const sampleRate = 48_000;
 
@@ -183,7 +183,7 @@ describe.skipIf(noBrowser !== null)(
       expect(played[0]).toEqual(clickAt.map((s) => Math.round(s * sampleRate) - from));
       expect(played[1]).toEqual([played[0][0], played[0][1] - 187, played[0][2]]);
       // What to change now comes later than the page: it takes the place of the table, not of what is heard.
-      await open.post({ kind: 'advice', run: 1, advice: exampleReport().advice, openings: [] });
+      await open.post(adviceMessageOf(exampleReport()));
       expect(await page.getByText('Playing as advised').count()).toBe(1);
       expect(open.complaints).toEqual([]);
     });

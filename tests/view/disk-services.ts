@@ -3,6 +3,7 @@ import { asText } from '../../extension/common/utf8.ts';
 import { join } from 'node:path';
 import { advise } from '../../analysis/advice/advise.ts';
 import { openingsOf } from '../../analysis/report/sheet/openings.ts';
+import { recordWords } from '../../analysis/report/sheet/sheet.ts';
 import type { Finding } from '../../analysis/results/results.ts';
 import type { ReportServices } from '../../extension/host/report-services.ts';
 import { applyWork } from '../../extension/cli/apply.ts';
@@ -46,7 +47,9 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       const reports = (await takes()).flatMap(({ report }) => report ?? []);
       const { machine } = await readMachineFolder(root, root);
       const advice = await advise(machine, reports, nodeSolver(), { signal });
-      return { advice, openings: openingsOf(machine, reports.at(-1)!, advice) };
+      const newest = reports.at(-1)!;
+      const record = recordWords(newest, advice, advice.settings.length > 0);
+      return { advice, openings: openingsOf(machine, newest, advice), record };
     },
     savePicture: () => Promise.resolve('saved'),
     showNewest: () => Promise.resolve(),

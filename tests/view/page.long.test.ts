@@ -4,7 +4,7 @@ import type { Report } from '../../analysis/results/results.ts';
 import type { ToHost } from '../../extension/protocol/messages.ts';
 import { exampleReport, exampleWithOutcome, hit, hostileWords, namedWith } from '../report/example.ts';
 import { type OpenPage, PageHouse, noBrowser } from './page.ts';
-import { messageOf } from './report-message.ts';
+import { adviceMessageOf, messageOf } from './report-message.ts';
 
 describe.skipIf(noBrowser !== null)(
   `the report page${noBrowser === null ? '' : ` (skipped: ${noBrowser})`}`,
@@ -202,7 +202,7 @@ describe.skipIf(noBrowser !== null)(
       const note = page.getByRole('button', { name: /^Write what is ticked/ });
       // Until it is known what to change now, there is nothing to note.
       expect(await note.count()).toBe(0);
-      const advice = { kind: 'advice', run: 1, advice: exampleReport().advice, openings: [] } as const;
+      const advice = adviceMessageOf(exampleReport());
       await open.post(advice);
       expect(await note.isDisabled()).toBe(true);
       await page.getByRole('checkbox', { name: 'lever-gong: this is done' }).check();

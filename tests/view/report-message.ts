@@ -1,6 +1,6 @@
 /** A report as the editor sends it, for pages that need no editor behind them. */
 import type { Report } from '../../analysis/results/results.ts';
-import type { ReportMessage } from '../../extension/protocol/messages.ts';
+import type { AdviceMessage, ReportMessage } from '../../extension/protocol/messages.ts';
 import { tempoCourseOf } from '../../extension/host/report-tempo.ts';
 import { packReport } from '../../extension/protocol/page-report.ts';
 
@@ -18,4 +18,9 @@ export function messageOf(report: Report, details: Partial<ReportMessage> = {}):
     told: null,
     ...details,
   };
+}
+
+/** What to change now, as the editor sends it after the report. */
+export function adviceMessageOf({ advice }: Report, details: Partial<AdviceMessage> = {}): AdviceMessage {
+  return { kind: 'advice', run: 1, advice, openings: [], record: [], ...details };
 }

@@ -81,8 +81,8 @@ function pinTasks(view: BarrelView, report: EarlierReport, laid: readonly LaidPi
   return [...moved, ...seated];
 }
 
-/** Where and how long to record next. */
-function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean): string[] {
+/** Where and how long to record next, a sentence each. @param isChanged something is proposed, and recorded is after it */
+export function recordWords(report: EarlierReport, advice: Advice, isChanged: boolean): string[] {
   const { settling, experiment, doubts = [], unheard = [], turnsToResolve, tunes } = advice;
   const lines: string[] = [];
   for (const { channel, why } of unheard) lines.push(`So that ${channel} is heard: ${why}.`);
