@@ -25,28 +25,38 @@ export function highsSolver(wasm: () => Promise<Uint8Array<ArrayBuffer>>): Integ
     return loadHighs({ instantiateWasm } as Parameters<typeof loadHighs>[0]);
   };
 
-  return async (model, { nodeLimit, start: guess } = {}) => {
+  const attempt = async (model: string, options: Options, presolve: 'on' | 'off') => {
     instance ??= start();
     const highs = await instance;
     try {
-      return solveWith(highs, model, nodeLimit, guess);
+      return solveWith(highs, model, options, presolve);
     } catch (error) {
       // After an abort the instance's memory cannot be trusted; the compiled code can.
       instance = undefined;
       throw error;
     }
   };
+
+  return (model, options = {}) =>
+    attempt(model, options, 'on').catch((error: unknown) => {
+      // HiGHS 1.15.3 aborts on some small programs when it presolves them anew after a restart of its search.
+      if (error instanceof WebAssembly.RuntimeError) return attempt(model, options, 'off');
+      throw error;
+    });
 }
+
+type Options = NonNullable<Parameters<IntegerSolver>[1]>;
 
 function solveWith(
   highs: Highs,
   text: string,
-  nodeLimit: number | undefined,
-  guess: ReadonlyMap<string, number> | undefined,
+  { nodeLimit, start: guess }: Options,
+  presolve: 'on' | 'off',
 ): IntegerSolution {
   return highs.withModel({ format: 'lp', data: text }, (model) => {
     // The gap is closed all the way: a proposal is called proven only when it is.
     model.options.set({ output_flag: false, mip_rel_gap: 0, random_seed: 0 });
+    if (presolve === 'off') model.options.set({ presolve });
     if (nodeLimit !== undefined) model.options.set({ mip_max_nodes: nodeLimit });
     const columns = model.raw.getDimensions().numCols;
     if (columns === 0) throw new Error('the text is no model: it has no variables');

@@ -110,6 +110,14 @@ describe('the integer solver', () => {
     expect(again).toEqual(first);
   });
 
+  it('solves a program on which HiGHS aborts at first', async () => {
+    const text = readFileSync(new URL('./aborts.lp', import.meta.url), 'utf8');
+    const { status, objective } = await solve(text, { nodeLimit: 500 });
+    expect(status).toBe('optimal');
+    // By enumeration of both adjusters' whole units.
+    expect(objective).toBeCloseTo(0.81937, 4);
+  });
+
   it('refuses text that is no model, and works on afterwards', async () => {
     await expect(solve('shims, please')).rejects.toThrow();
     expect((await solve(wyndor)).objective).toBeCloseTo(36, 9);
