@@ -6,8 +6,7 @@ import { sharesOf } from './shares.ts';
 import { fitEffects, logEvidence, scoreTest, type Assumptions, type EffectsFit } from './fit.ts';
 import { bodiesOf, movedBefore, movements, type Body } from './movements.ts';
 import { recordDoubts, type Odd } from './record-doubts.ts';
-import type { Series } from './series.ts';
-import { cautiousWanderMs } from './wander.ts';
+import { cautiousWanderMs, learnWander, lesserWanders } from './wander.ts';
 import type { Supposition, SuppositionKind, Upheld } from './supposition.ts';
 
 /** So much likelier (logarithm of the posterior odds) than nothing odd must it be: 20 to 1. */
@@ -32,23 +31,87 @@ export interface Doubted {
   readonly fit: EffectsFit;
 }
 
-/** @param unknownSd prior standard deviation of a factor that is surely not as geometry says */
-export function doubt(base: Assumptions, unknownSd: number): Doubted {
+/** Takes that leave more of a prior's standard deviation than this tell nothing of a size. */
+const LEAST_KNOWN = 0.5;
+/** Evidence that differs by less is the same but for rounding. */
+const AS_LIKELY = 1e-6;
+
+/**
+ * What moved is taken for wander until it is told, and hides the next movement behind itself: so after each the wander is learned anew.
+ *
+ * @param unknownSd prior standard deviation of a factor that is surely not as geometry says
+ * @param mostWanderMs of the channels as the takes have it before anything is told
+ */
+export function doubt(base: Assumptions, unknownSd: number, mostWanderMs: number): Doubted {
+  const { channels } = base.machine.description;
+  let usualMs = mostWanderMs;
   let assumptions = base;
   let current = fitEffects(assumptions);
   const upheld: Upheld[] = [];
   const bodies = assumptions.rounds.length > 1 ? bodiesOf(base.machine, base.series) : [];
   for (let i = 0; i < MOST_UPHELD && assumptions.rounds.length > 1; i++) {
-    const next = likeliest(current, bodies);
+    const next = likeliest(current, bodies, lesserFits(assumptions, usualMs, upheld));
     if (next === null) break;
     if (next.kind !== 'own-size' || next.rivals.length > 0) upheld.push(next);
     assumptions = withUpheld(assumptions, next, unknownSd);
+    usualMs = Math.min(usualMs, learnWander(fitEffects(assumptions)).usualMs);
+    assumptions = wanderingAs(assumptions, channels.map(() => usualMs), upheld); // prettier-ignore
     current = fitEffects(assumptions);
   }
-  return { upheld, assumptions, fit: current };
+  return { upheld: sizedBeside(upheld, base, assumptions, unknownSd), assumptions, fit: current };
 }
 
-function likeliest(current: EffectsFit, bodies: readonly Body[]): Upheld | null {
+/**
+ * What was told first was sized with what was told after it still in it: each movement's size is that of the groups, or the takes, that no
+ * other moved, where there are any.
+ */
+function sizedBeside(
+  upheld: readonly Upheld[],
+  base: Assumptions,
+  { wanderMs }: Assumptions,
+  unknownSd: number,
+): Upheld[] {
+  return upheld.map((one) => {
+    if (upheld.length === 1 || (one.kind !== 'moved' && one.kind !== 'slipped')) return one;
+    const others = upheld.filter((other) => other !== one);
+    const beside = others.reduce((all, other) => withUpheld(all, other, unknownSd), base);
+    const { size, sizeSd } = judge(fitEffects({ ...beside, wanderMs }), one);
+    return sizeSd < LEAST_KNOWN * one.sd ? { ...one, size, sizeSd } : one;
+  });
+}
+
+/** A fit with a lesser wander, and the logarithm of how likely it is beside the likeliest of them. */
+interface LesserFit {
+  readonly fit: EffectsFit;
+  readonly log: number;
+}
+
+/**
+ * What is taken for a wide wander may be a movement: with it the takes may be likelier, and wander less, than without it.
+ */
+function lesserFits(assumptions: Assumptions, usualMs: number, upheld: readonly Upheld[]): LesserFit[] {
+  const { channels } = assumptions.machine.description;
+  const fits = lesserWanders(usualMs).map(({ ms, log }) => {
+    const fit = fitEffects(wanderingAs(assumptions, channels.map(() => ms), upheld)); // prettier-ignore
+    return { fit, log: fit.logLikelihood + log };
+  });
+  const most = Math.max(...fits.map(({ log }) => log));
+  return fits.map(({ fit, log }) => ({ fit, log: log - most }));
+}
+
+function judge(fit: EffectsFit, one: Supposition): Judged {
+  const score = scoreTest(fit, one.column, one.moves);
+  const log = logEvidence(score, one.mean, one.sd) + one.logPrior;
+  const precision = score.information + 1 / one.sd ** 2;
+  const size = (score.pull + one.mean / one.sd ** 2) / precision;
+  return { one, log, size, sizeSd: 1 / Math.sqrt(precision) };
+}
+
+function likeliest(
+  current: EffectsFit,
+  bodies: readonly Body[],
+  lesser: readonly LesserFit[],
+): Upheld | null {
   const { assumptions } = current;
   const { machine } = assumptions;
   const asked = new Map<string, boolean>();
@@ -69,11 +132,13 @@ function likeliest(current: EffectsFit, bodies: readonly Body[]): Upheld | null 
   const isMoreThanWander = beyondWander(assumptions);
   const judged = [...movements(assumptions, bodies), ...recordDoubts(assumptions, odd)]
     .map((one) => {
-      const score = scoreTest(current, one.column, one.moves);
-      const log = logEvidence(score, one.mean, one.sd) + one.logPrior;
-      const precision = score.information + 1 / one.sd ** 2;
-      const size = (score.pull + one.mean / one.sd ** 2) / precision;
-      return { one, log, size, sizeSd: 1 / Math.sqrt(precision) };
+      const asIs = judge(current, one);
+      return lesser
+        .map(({ fit, log }) => {
+          const other = judge(fit, one);
+          return { ...other, log: other.log + log };
+        })
+        .reduce<Judged>((x, y) => (y.log > x.log ? y : x), asIs);
     })
     .filter(
       ({ log, one, size }) =>
@@ -83,11 +148,35 @@ function likeliest(current: EffectsFit, bodies: readonly Body[]): Upheld | null 
         isMoreThanWander(one),
     )
     .sort((a, b) => b.log - a.log);
-  const best = judged.at(0);
-  if (best === undefined) return null;
-  const rivals = judged.slice(1).flatMap(({ one, log }) => (log > best.log - RIVAL ? [one] : []));
+  if (judged.length === 0) return null;
+  const best = latest(judged);
+  const rivals = judged.flatMap(({ one, log }) => (one !== best.one && log > best.log - RIVAL ? [one] : []));
   const apart = rivals.filter((one) => isRival(one, best.one));
   return { ...best.one, size: best.size, sizeSd: best.sizeSd, rivals: apart };
+}
+
+interface Judged {
+  readonly one: Supposition;
+  readonly log: number;
+  readonly size: number;
+  readonly sizeSd: number;
+}
+
+/**
+ * The likeliest; of a movement that lies between two takes, and may be dated before or after another tune's take there, the latest date:
+ * where that tune stands since is then unsure, and not told by a take that may have been made before.
+ *
+ * @param judged the likeliest first
+ */
+function latest(judged: readonly Judged[]): Judged {
+  const [first] = judged;
+  if (first.one.kind !== 'moved' && first.one.kind !== 'slipped') return first;
+  return judged
+    .filter(
+      ({ one, log }) =>
+        log > first.log - AS_LIKELY && one.kind === first.one.kind && one.words === first.one.words,
+    ) // prettier-ignore
+    .reduce((x, y) => ((y.one.before ?? 0) > (x.one.before ?? 0) ? y : x));
 }
 
 /**
@@ -133,17 +222,11 @@ function largestMs({ series }: Assumptions, { column }: Supposition, size: numbe
 }
 
 function withUpheld(assumptions: Assumptions, one: Upheld, unknownSd: number): Assumptions {
-  const { breaks, supposed, wanderMs, priorSds } = assumptions;
+  const { breaks, supposed, priorSds } = assumptions;
   if (one.kind === 'own-size')
     return { ...assumptions, priorSds: priorSds.map((sd, a) => (a === one.adjusters[0] ? unknownSd : sd)) };
-  if (one.kind === 'drifts') {
-    const isIn = (series: Series) => one.moves(series.channel, series.sector, series.tune);
-    return {
-      ...assumptions,
-      wanderMs: (series) => Math.max(wanderMs(series), isIn(series) ? Math.abs(one.size) : 0),
-      supposed: [...supposed, { column: one.column, mean: 0, sd: one.sd }],
-    };
-  }
+  if (one.kind === 'drifts')
+    return { ...assumptions, supposed: [...supposed, { column: one.column, mean: 0, sd: one.sd }] };
   if (one.kind === 'moved' || one.kind === 'slipped' || one.kind === 'work-not-noted')
     return {
       ...assumptions,
@@ -152,6 +235,23 @@ function withUpheld(assumptions: Assumptions, one: Upheld, unknownSd: number): A
         (round === one.before && one.moves(series.channel, series.sector, series.tune)),
     };
   return { ...assumptions, supposed: [...supposed, one] };
+}
+
+/** Channels as they wander, ms by channel; those of which a drift is upheld by at least that much. */
+export function wanderingAs(
+  assumptions: Assumptions,
+  wanderMs: readonly number[],
+  upheld: readonly Upheld[],
+): Assumptions {
+  const drifts = upheld.filter(({ kind }) => kind === 'drifts');
+  return {
+    ...assumptions,
+    wanderMs: ({ channel, sector, tune }) =>
+      drifts.reduce(
+        (most, drift) => (drift.moves(channel, sector, tune) ? Math.max(most, Math.abs(drift.size)) : most),
+        wanderMs[channel],
+      ),
+  };
 }
 
 /**

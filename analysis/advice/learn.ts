@@ -19,7 +19,7 @@ import {
   type BelievedGroup,
   type OtherTuneGroups,
 } from './belief.ts';
-import { doubt, heldBy, type Doubted } from './doubt.ts';
+import { doubt, heldBy, wanderingAs, type Doubted } from './doubt.ts';
 import { BREAK_VARIANCE_MS2, fitEffects, type Assumptions, type Filtered, type EffectsFit } from './fit.ts';
 import { learnOwnRefits, learnRefits, MOST_AT_FIRST_MS, usualRefits } from './refits.ts';
 import { roundsOf, type Round, settingsOf } from './rounds.ts';
@@ -75,7 +75,7 @@ function learn(machine: Machine, reports: readonly EarlierReport[], priorSd: num
   // What is odd about a channel must not be taken for its wandering before it was asked what happened.
   const { usualMs } = learnWander(fitEffects(base));
   const first = learnRefits({ ...base, wanderMs: () => usualMs }, MOST_AT_FIRST_MS);
-  const doubted = doubt(first, UNKNOWN_SD);
+  const doubted = doubt(first, UNKNOWN_SD, usualMs);
   const wander = learnWander(doubted.fit).ofChannelMs;
   const settled = wanderingAs(doubted.assumptions, wander, doubted.upheld);
   const { mean } = fitEffects(settled);
@@ -102,23 +102,6 @@ function workedOn(machine: Machine, { worked }: Round, { channel, sector }: Seri
       sharesOf(machine, channel, sector)[adjusters.indexOf(adjuster)] !== 0
     );
   });
-}
-
-/** Channels as they wander; those of which a drift is upheld by at least that much. */
-function wanderingAs(
-  assumptions: Assumptions,
-  wanderMs: readonly number[],
-  upheld: Doubted['upheld'] = [],
-): Assumptions {
-  const drifts = upheld.filter(({ kind }) => kind === 'drifts');
-  return {
-    ...assumptions,
-    wanderMs: ({ channel, sector, tune }) =>
-      drifts.reduce(
-        (most, drift) => (drift.moves(channel, sector, tune) ? Math.max(most, Math.abs(drift.size)) : most),
-        wanderMs[channel],
-      ),
-  };
 }
 
 /** From the fit to the newest take's groups, with all that is unsure about them. */

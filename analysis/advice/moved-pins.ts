@@ -3,15 +3,16 @@
  * before and after and stood still, no adjuster did it and none is its cure: half a mend of the one would be half a fault of the other.
  */
 import { grouped } from '../numbers/grouped.ts';
-import { installedOf, predict, worstMeanMs, type Belief } from './belief.ts';
-import { isOut, leavingWith, shares } from './leaving.ts';
+import { installedOf, predict, worstMeanMs, type Belief, type BelievedGroup } from './belief.ts';
+import { changesAcross, isOther, isShown } from './change-across.ts';
+import { heldMs, isOut, leavingWith, shares } from './leaving.ts';
 import { changesWords, placeWords, sideWords } from './place-words.ts';
 import type { Round } from './rounds.ts';
-import { seriesOf } from './series.ts';
+import { seriesOf, type Moves } from './series.ts';
 import type { Upheld } from './supposition.ts';
-import { whenMoved } from './when-moved.ts';
+import { shownIn, whenMoved, type RoundSpan } from './when-moved.ts';
 
-/** So much of a lateness a movement has to be, or the lateness is no matter of it. */
+/** So much of a lateness a movement has to be, or more than the tolerance, or the lateness is no matter of it. */
 const MOST_OF_IT = 0.5;
 
 export interface MovedPins {
@@ -20,6 +21,8 @@ export interface MovedPins {
   readonly groups: readonly number[];
   /** Other tunes that were not recorded since: only they would tell whether all tunes moved. None where it is told. */
   readonly toRecord: readonly string[];
+  /** Whether the other tunes' takes show nothing of it; else they moved otherwise over the same takes. */
+  readonly isAlone: boolean;
 }
 
 /**
@@ -29,7 +32,7 @@ export interface MovedPins {
  * @param belief of all tunes together
  */
 export function movedPinsOf(belief: Belief): MovedPins[] {
-  const { groups, upheld, machine, rounds } = belief;
+  const { groups, upheld, machine } = belief;
   const now = shares(belief, installedOf(machine));
   const found = upheld.flatMap((movement) => {
     const { kind, tune, moves, size, rivals } = movement;
@@ -39,62 +42,85 @@ export function movedPinsOf(belief: Belief): MovedPins[] {
       const of = group.tune;
       if (of === undefined || channel === machine.reference || !moves(channel, sector, of)) return [];
       const isMost = Math.abs(meanMs - size) <= MOST_OF_IT * Math.abs(meanMs);
-      if ((tune !== undefined && tune !== of) || !isOut(now[g]) || !isMost) return [];
-      const { since, before } = othersThatTell(rounds, { ...movement, tune: of }, channel);
-      if (tune !== undefined) return since.length > 0 ? [{ movement, g, toRecord: [] }] : [];
-      // Of a movement of all tunes, one that was recorded since shows it too.
-      return since.length === 0 && before.length > 0 ? [{ movement, g, toRecord: before }] : [];
+      const isPart = isMost || (meanMs * size > 0 && Math.abs(size) > heldMs(group));
+      if ((tune !== undefined && tune !== of) || !isOut(now[g]) || !isPart) return [];
+      if (tune === undefined) {
+        const toRecord = othersToRecord(belief, movement, { channel, tune: of });
+        return toRecord.length > 0 ? [{ movement, g, toRecord, isAlone: false }] : [];
+      }
+      const { own, others } = besideOf(belief, movement, group);
+      if (others.length === 0 || !own.some((change) => isShown(change, movement.size))) return [];
+      const isAlone = !others.some(isOther);
+      return [{ movement, g, toRecord: [], isAlone }];
     });
   });
   return [...grouped(found, ({ movement }) => upheld.indexOf(movement)).values()].map((own) => ({
     movement: own[0].movement,
     groups: own.map(({ g }) => g),
     toRecord: [...new Set(own.flatMap(({ toRecord }) => toRecord))],
+    isAlone: own.every(({ isAlone }) => isAlone),
   }));
 }
 
-/** The other tunes of which a channel was measured before and after a movement of one tune's pins, and did not move with them. */
-export function stoodStill(rounds: readonly Round[], movement: Upheld, channel: number): readonly string[] {
-  return movement.tune === undefined ? [] : othersThatTell(rounds, movement, channel).since;
+/** The takes that a movement of one tune's pins lies between. */
+export function spanInTune(rounds: readonly Round[], { tune, before, moves }: Upheld): RoundSpan | null {
+  if (tune === undefined || before === null) return null;
+  const own: Moves = (c, s, of) => of === tune && moves(c, s, of);
+  return whenMoved(rounds, { moves: own }, before);
+}
+
+/** How a group's channel and sector changed over a movement of its tune's pins, in this tune and in the others. */
+function besideOf(belief: Belief, movement: Upheld, { channel, sector, tune }: BelievedGroup) {
+  const span = spanInTune(belief.rounds, movement);
+  const changes = span === null ? [] : changesAcross(belief, channel, span, movement);
+  const here = changes.filter((change) => change.sector === sector);
+  return {
+    own: here.filter((change) => change.tune === tune),
+    others: here.filter((change) => change.tune !== tune),
+  };
 }
 
 /**
- * Other tunes of which a channel was measured before a movement that one tune shows.
- *
- * @returns since: those that were measured after it too; before: those that were not
+ * Other tunes of which a channel was measured before a movement that one tune alone shows, and not since. Where two tunes show it, it is no
+ * matter of the pins of one: none.
  */
-function othersThatTell(rounds: readonly Round[], movement: Upheld, channel: number) {
-  const { tune, before, moves } = movement;
-  if (tune === undefined || before === null) return { since: [], before: [] };
-  const own = (c: number, s: number, of?: string) => of === tune && moves(c, s, of);
-  const { from, to } = whenMoved(rounds, { moves: own }, before);
+function othersToRecord(
+  belief: Belief,
+  movement: Upheld,
+  { channel, tune }: { readonly channel: number; readonly tune: string },
+): string[] {
+  const { before, moves } = movement;
+  const { rounds } = belief;
+  if (before === null || shownIn(belief, movement).some((shown) => shown !== tune)) return [];
   const others = seriesOf(rounds).flatMap((series) =>
     series.channel === channel &&
     series.tune !== undefined &&
     series.tune !== tune &&
-    series.rounds[0] <= from
-      ? [{ tune: series.tune, isSince: series.rounds[series.rounds.length - 1] >= to }]
+    moves(channel, series.sector, series.tune) &&
+    series.rounds[series.rounds.length - 1] < before
+      ? [series.tune]
       : [],
   );
-  const since = new Set(others.filter(({ isSince }) => isSince).map((one) => one.tune));
-  const all = new Set(others.map((one) => one.tune));
-  return { since: [...since], before: [...all].filter((one) => !since.has(one)) };
+  return [...new Set(others)];
 }
 
 const MOVED_ALONE = 'its pins moved and those of the other tunes did not';
+const MOVED_OTHERWISE = 'it moved otherwise than the other tunes did over the same takes';
 const untold = (toRecord: readonly string[]) =>
   `it moved, and ${toRecord.join(', ')} ${toRecord.length === 1 ? 'was' : 'were'} not recorded since, so that nobody knows whether its pins moved or all tunes`;
 
-/** By index of the group, the tunes to be recorded before anything is changed for it. */
-function toRecordBy(left: readonly MovedPins[]): Map<number, readonly string[]> {
-  return new Map(left.flatMap(({ groups, toRecord }) => groups.map((g) => [g, toRecord] as const)));
+function whyWords({ toRecord, isAlone }: MovedPins): string {
+  return toRecord.length > 0 ? untold(toRecord) : isAlone ? MOVED_ALONE : MOVED_OTHERWISE;
+}
+
+/** By index of the group, the movement that it is left for. */
+function movementBy(left: readonly MovedPins[]): Map<number, MovedPins> {
+  return new Map(left.flatMap((one) => one.groups.map((g) => [g, one] as const)));
 }
 
 /** By index of the group, why nothing is changed for it. */
 export function whyLeft(left: readonly MovedPins[]): Map<number, string> {
-  return new Map(
-    [...toRecordBy(left)].map(([g, toRecord]) => [g, toRecord.length === 0 ? MOVED_ALONE : untold(toRecord)]),
-  );
+  return new Map([...movementBy(left)].map(([g, one]) => [g, whyWords(one)]));
 }
 
 /** Where those groups are, in words, with the tunes to be recorded before anything is changed for them. */
@@ -102,7 +128,7 @@ export function placesLeft(
   belief: Belief,
   left: readonly MovedPins[],
 ): { where: string; toRecord: readonly string[] }[] {
-  return [...toRecordBy(left)].map(([g, toRecord]) => ({ where: placeWords(belief, g), toRecord }));
+  return [...movementBy(left)].map(([g, { toRecord }]) => ({ where: placeWords(belief, g), toRecord }));
 }
 
 /** Of a plan, what is said of them. */
@@ -118,19 +144,20 @@ export function movedPinsWords(belief: Belief, { settings, least, movedPins = []
   const { channels } = belief.machine.description;
   const after = predict(belief, settings);
   const share = shares(belief, settings);
-  const toRecordOf = toRecordBy(movedPins);
-  const staying = [...toRecordOf.keys()].filter((g) => isOut(share[g]));
+  const movementOf = movementBy(movedPins);
+  const staying = [...movementOf.keys()].filter((g) => isOut(share[g]));
   const rows = [...grouped(staying, (g) => `${belief.groups[g].tune} ${belief.groups[g].channel}`).values()];
   const said = rows.map((own) => {
     const { tune, channel } = belief.groups[own[0]];
     const worst = own.reduce((a, b) => (Math.abs(after[b].meanMs) > Math.abs(after[a].meanMs) ? b : a));
     const stays = `${channels[channel].id} of ${tune} stays ${sideWords(after[worst].meanMs)}`;
-    const toRecord = toRecordOf.get(worst)!;
+    const { toRecord } = movementOf.get(worst)!;
+    const why = whyWords(movementOf.get(worst)!);
     return toRecord.length === 0
-      ? `${stays}: ${MOVED_ALONE}, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record ${tune} and another tune again.`
-      : `${stays}: ${untold(toRecord)}. Record ${toRecord.join(', ')} before anything is changed for it.`;
+      ? `${stays}: ${why}, and what mends it moves all tunes alike, so nothing is changed for it. Look at those pins first, then record ${tune} and another tune again.`
+      : `${stays}: ${why}. Record ${toRecord.join(', ')} before anything is changed for it.`;
   });
-  const isTold = staying.every((g) => toRecordOf.get(g)!.length === 0);
+  const isTold = staying.every((g) => movementOf.get(g)!.toRecord.length === 0);
   if (said.length === 0 || !isTold) return said;
   return [...said, ...compromiseWords(belief, settings, least, staying)];
 }

@@ -34,7 +34,7 @@ export function movedBefore(before: number, ms: (series: Series, round: number) 
   return (series, round) => (round < before ? -ms(series, round) : 0);
 }
 
-export function movements({ rounds }: Assumptions, bodies: readonly Body[]): Supposition[] {
+export function movements({ rounds, series }: Assumptions, bodies: readonly Body[]): Supposition[] {
   const count = rounds.length;
   const jumps = bodies.flatMap((body) =>
     Array.from({ length: count - 1 }, (_, i): Supposition => ({
@@ -47,7 +47,9 @@ export function movements({ rounds }: Assumptions, bodies: readonly Body[]): Sup
       logPrior: body.logPrior - Math.log(count - 1),
     })),
   );
-  const starts = Math.max(0, count - LEAST_TAKES_OF_DRIFT + 1);
+  // Two takes each of several tunes are many takes, and no course of any.
+  const most = Math.max(0, ...series.map((one) => one.rounds.length));
+  const starts = most < LEAST_TAKES_OF_DRIFT ? 0 : Math.max(0, count - LEAST_TAKES_OF_DRIFT + 1);
   const drifts = bodies.flatMap((body) =>
     Array.from({ length: starts }, (_, start): Supposition => ({
       ...body,

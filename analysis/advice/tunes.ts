@@ -5,8 +5,8 @@
 import type { IntegerSolver, Run } from '../ports.ts';
 import type { Advice, EarlierReport } from '../results/results.ts';
 import { leastAloneMs } from './alone.ts';
-import { endMs, installedOf, predict, worstMeanMs } from './belief.ts';
-import type { Belief, BelievedGroup, OtherTuneGroups, Prediction } from './belief.ts';
+import { endMs, installedOf, predict, withoutGroups, worstMeanMs } from './belief.ts';
+import type { Belief, BelievedGroup, Prediction } from './belief.ts';
 import { isOut, shares } from './leaving.ts';
 import { goodEnough } from './plan.ts';
 import { placeWords } from './place-words.ts';
@@ -16,21 +16,23 @@ import { surely } from './sure.ts';
 type Tunes = NonNullable<Advice['tunes']>;
 
 /**
- * The groups of a belief with those of all other tunes behind them.
+ * The groups of a belief with those of all other tunes behind them. Where nobody knows where one stands, no plan is made for it and none is
+ * held back by it: its tune is to be recorded.
  *
  * @param tune of the newest take
  */
 export function withTunes(belief: Belief, { others }: Belief, tune: string | undefined): Belief {
   if (others.length === 0) return belief;
-  const all = <T>(own: readonly T[], rows: (one: OtherTuneGroups) => readonly T[]) => [
+  const known = others.map((other) => ({ tune: other.tune, own: knownOf({ ...belief, ...other }) }));
+  const all = <T>(own: readonly T[], rows: (one: Belief, of: string) => readonly T[]) => [
     ...own,
-    ...others.flatMap(rows),
+    ...known.flatMap((one) => rows(one.own, one.tune)),
   ];
   return {
     ...belief,
     groups: all(
       belief.groups.map((group) => ({ ...group, tune })),
-      (other) => foretold({ ...belief, ...other }).map((group) => ({ ...group, tune: other.tune })),
+      ({ groups }, of) => groups.map((group) => ({ ...group, tune: of })),
     ),
     share: all(belief.share, ({ share }) => share),
     groupCovariance: all(belief.groupCovariance, ({ groupCovariance }) => groupCovariance),
@@ -40,20 +42,29 @@ export function withTunes(belief: Belief, { others }: Belief, tune: string | und
 
 /** A forecast whose half-width is more than so many times its own take's tells less than a new take would. */
 const MUCH_WIDER = 1.5;
+/** A half-width of so many tolerances says next to nothing of where a group stands. */
+const WIDE = 3;
 
 /**
  * Where groups of another tune stand now is a forecast: what happened since its take makes it wider, and no resolution of a
  * recording is to blame for that. So the width that was added is granted to it; and where the forecast does not tell whether
- * the group is in tolerance, while a take would, it is no reason to change anything.
+ * the group is in tolerance, while a take would, it is no reason to change anything; what is wholly unknown is left out.
  */
-function foretold(own: Belief): BelievedGroup[] {
+function knownOf(own: Belief): Belief {
   const now = predict(own, installedOf(own.machine));
-  return own.groups.map((group, g) => {
+  const unknown = own.groups.flatMap((group, g) => (isUnknown(group, now[g]) ? [g] : []));
+  const groups = own.groups.map((group, g) => {
     const { toleranceMs, measuredCi95Ms } = group;
     const takeMs = Math.min(now[g].ci95Ms, measuredCi95Ms);
     const allowedMs = withinMs({ toleranceMs, ci95Ms: takeMs }) + now[g].ci95Ms - takeMs;
     return { ...group, allowedMs: isUnsure(group, now[g]) ? Math.max(allowedMs, endMs(now[g])) : allowedMs };
   });
+  return withoutGroups({ ...own, groups }, new Set(unknown));
+}
+
+/** Whether a change of the size of its tolerance would leave it as likely to be in or out as it was. */
+function isUnknown(group: BelievedGroup, now: Prediction): boolean {
+  return isUnsure(group, now) && now.ci95Ms > WIDE * group.toleranceMs;
 }
 
 /** Whether a take of its own would have to tell on which side of its tolerance a group stands. */
@@ -70,8 +81,8 @@ function eachTune(belief: Belief, newest: EarlierReport): { tune: string; take: 
 /** Whether another tune than the newest take's is out of tolerance with these settings, as far as is known: then nothing may be called well. */
 export function othersAreOut(belief: Belief, settings: readonly number[]): boolean {
   return belief.others.some((other) => {
-    const own = { ...belief, ...other };
-    return !goodEnough({ ...own, groups: foretold(own) }, predict(own, settings));
+    const own = knownOf({ ...belief, ...other });
+    return !goodEnough(own, predict(own, settings));
   });
 }
 
@@ -109,8 +120,11 @@ export async function tunesOf(
   const { tunes } = belief.machine;
   if (tunes === undefined) return null;
   const rows: Tunes['rows'] = [];
-  for (const { tune, take, belief: own } of eachTune(belief, newest)) {
-    if (own.groups.length === 0) continue;
+  for (const { tune, take, belief: all } of eachTune(belief, newest)) {
+    if (all.groups.length === 0) continue;
+    // Of groups that may stand anywhere no figure says anything.
+    const known = tune === newest.tune ? all : knownOf(all);
+    const own = known.groups.length === 0 ? all : known;
     const afterMs = worstMeanMs(own, settings);
     rows.push({
       tune,
@@ -118,7 +132,7 @@ export async function tunesOf(
       worstBeforeMs: worstMeanMs(own, installedOf(own.machine)),
       worstAfterMs: afterMs,
       aloneMs: belief.others.length === 0 ? afterMs : await leastAloneMs(own, settings, solve, run),
-      unsure: unsureIn(own),
+      unsure: unsureIn(all),
     });
   }
   const told = new Set(rows.map(({ tune }) => tune));

@@ -48,6 +48,20 @@ export interface Wander {
   readonly ofChannelMs: readonly number[];
 }
 
+/** Beyond this, ms, takes wander so much that what moved at once may be part of it. */
+const WIDE_MS = 2 * USUAL_WANDER_MS;
+
+/**
+ * The wanders that are tried beside one that is unusually wide, each with the logarithm of how usual it is in a machine; none where it is not.
+ */
+export function lesserWanders(usualMs: number): { readonly ms: number; readonly log: number }[] {
+  if (usualMs <= WIDE_MS) return [];
+  return [...WANDERS_MS.filter((ms) => ms < usualMs), usualMs].map((ms) => ({
+    ms,
+    log: -0.5 * (Math.log(ms / USUAL_WANDER_MS) / MACHINES_LOG_SD) ** 2,
+  }));
+}
+
 export function learnWander(fit: EffectsFit): Wander {
   const { channels } = fit.assumptions.machine.description;
   const told = channels.map((_, c) =>

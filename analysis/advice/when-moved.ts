@@ -1,4 +1,5 @@
 /** Between which takes a movement happened, as far as they can tell: a take of another tune or tempo has no say in it. */
+import type { Belief } from './belief.ts';
 import type { Round } from './rounds.ts';
 import { seriesOf, type Series } from './series.ts';
 import type { Upheld } from './supposition.ts';
@@ -44,6 +45,35 @@ export function whenMoved(
     shownBy: after.length > 0 ? Math.min(...after) : before,
     ...(all.from === own.from && all.to === own.to ? {} : { ofAllTunes: all }),
   };
+}
+
+/**
+ * Whether a series tells of a movement: it has takes on both sides of it, and what was told before does not leave open what happened
+ * between the two.
+ *
+ * @param upheld in the order in which they were told
+ */
+export function shows(upheld: readonly Upheld[], movement: Upheld, series: Series): boolean {
+  const { before, moves } = movement;
+  const { channel, sector, tune, rounds } = series;
+  if (before === null || !moves(channel, sector, tune) || !isAcross(series, before)) return false;
+  const from = Math.max(...rounds.filter((round) => round < before));
+  const to = Math.min(...rounds.filter((round) => round >= before));
+  const earlier = upheld.slice(0, Math.max(0, upheld.indexOf(movement)));
+  return !earlier.some(
+    (one) =>
+      (one.kind === 'moved' || one.kind === 'slipped') &&
+      one.moves(channel, sector, tune) &&
+      one.before !== null &&
+      one.before > from &&
+      one.before <= to,
+  );
+}
+
+/** The tunes that show a movement. */
+export function shownIn({ rounds, upheld }: Pick<Belief, 'rounds' | 'upheld'>, movement: Upheld): string[] {
+  const shown = seriesOf(rounds).filter((series) => shows(upheld, movement, series));
+  return [...new Set(shown.flatMap(({ tune }) => (tune === undefined ? [] : [tune])))];
 }
 
 /** Whether a series has rounds on both sides of a place. */
