@@ -11,6 +11,7 @@ import { isOut, shares } from './leaving.ts';
 import { goodEnough } from './plan.ts';
 import { placeWords } from './place-words.ts';
 import { withinMs } from './question.ts';
+import { tempoOf } from './series.ts';
 import { surely } from './sure.ts';
 
 type Tunes = NonNullable<Advice['tunes']>;
@@ -188,6 +189,23 @@ export function tunesWords({ rows, missing }: Tunes, isAnyhow: boolean | null): 
           `No take of ${missing.join(', ')} was measured: nothing is planned for ${missing.length === 1 ? 'it' : 'them'} yet.`,
         ]
       : []),
+  ];
+}
+
+/**
+ * Tunes whose newest takes are at different tempi are planned for side by side, each at its own: said where the machine names no tempi, as
+ * what a delay does to lateness goes by the tempo.
+ */
+export function ownTempiWords({ machine, rounds }: Belief): string[] {
+  if (machine.description.tempi !== undefined) return [];
+  const newest = new Map(rounds.flatMap((round, i) => (round.tune === undefined ? [] : [[round.tune, i]])));
+  if (new Set([...newest.values()].map((i) => tempoOf(rounds, i))).size < 2) return [];
+  const each = [...newest].map(([tune, i]) => {
+    const { bpm } = rounds[i].report.tempo;
+    return bpm === null ? tune : `${tune} at ${bpm.toFixed(0)}`;
+  });
+  return [
+    `Each tune is foretold at the tempo of its own newest take (${each.join(', ')} beats a minute), and what a tune does at another tempo is not said: name the tempi that are meant ("tempi") to have all planned for.`,
   ];
 }
 

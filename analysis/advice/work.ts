@@ -147,13 +147,16 @@ export function meansWords(
   const words: string[] = [];
   if (work !== null && session !== undefined) {
     const whole = session.wholeMinutes !== null && session.wholeMinutes > session.minutes;
+    const isNothing = whole && work.minutes === 0;
     words.push(
-      whole
-        ? `This is what gains most in ${minutes(session.minutes)} (it takes ${minutes(work.minutes)}; all that would help takes ${minutes(session.wholeMinutes)}).`
-        : `All that helps fits into ${minutes(session.minutes)}: it takes ${minutes(work.minutes)}.`,
+      isNothing
+        ? `Nothing that helps fits into ${minutes(session.minutes)}: all that would help takes ${minutes(session.wholeMinutes)}.`
+        : whole
+          ? `This is what gains most in ${minutes(session.minutes)} (it takes ${minutes(work.minutes)}; all that would help takes ${minutes(session.wholeMinutes)}).`
+          : `All that helps fits into ${minutes(session.minutes)}: it takes ${minutes(work.minutes)}.`,
       ...(whole ? broughtIn(session) : []),
     );
-    if (session.next === null && whole)
+    if (session.next === null && whole && !isNothing)
       words.push(`Nothing more that helps fits into another ${minutes(session.minutes)}.`);
     const bring = session.next === null ? '' : bringing(session.next);
     if (session.next !== null && bring !== '')

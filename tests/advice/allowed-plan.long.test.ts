@@ -224,6 +224,10 @@ describe('the minutes', () => {
     const short = await advise(timed, [report], solve, {}, { minutes: 15 });
     expect(short.settings).toMatchObject([{ adjuster: 'lever-bell' }]);
     expect(short.summary).toContain('Nothing more that helps fits into another 15 min.');
+    const none = await advise(timed, [report], solve, {}, { minutes: 5 });
+    expect(none.settings).toEqual([]);
+    expect(none.summary).toContain('Nothing that helps fits into 5 min: all that would help takes 37 min.');
+    expect(none.summary).not.toMatch(/gains most|another 5 min/);
     const long = await advise(timed, [report], solve, {}, { minutes: 60 });
     const plain = await advise(timed, [report], solve);
     expect(long.settings).toEqual(plain.settings);

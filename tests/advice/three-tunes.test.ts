@@ -165,3 +165,19 @@ test('where the lever and the pins may have moved one after the other, each is t
   expect(said).toContain('Record march before anything is changed for it');
   expect(advice.settings).toEqual([]);
 });
+
+test('tunes recorded at different tempi are said to be foretold each at its own', async () => {
+  const machine = machineWith(['march', 'waltz']);
+  const at = (tune: string, bpm: number) => ({
+    ...reportOf(machine, { ...right, drum: [3, 3] }, 0.06),
+    take: tune,
+    tune,
+    tempo: { bpm, bpmCi95: 0.01, secondsPerTurn: (SECONDS_PER_TURN * 120) / bpm },
+  });
+  const own =
+    /Each tune is foretold at the tempo of its own newest take \(march at 120, waltz at 96 beats a minute\)/;
+  const unlike = await advise(machine, [at('march', 120), at('waltz', 96)], solve);
+  expect(unlike.summary).toMatch(own);
+  const alike = await advise(machine, [at('march', 120), at('waltz', 120)], solve);
+  expect(alike.summary).not.toContain('foretold at the tempo');
+});
