@@ -49,7 +49,7 @@ export async function obstaclesTo(
   const values = await solved(solve, (relaxed) => stretchable(belief, choices, roomMs, relaxed), large);
 
   const needed = roundedIn(belief, choices, values);
-  const ways = stretched(belief, choices, values, needed);
+  const ways = stretched(belief, choices, values);
   const leaving = new Set(leavingWith(belief, settings).map(({ g }) => g));
   return left.map(({ g, meanMs }) => {
     const { channel, sector } = belief.groups[g];
@@ -65,7 +65,11 @@ export async function obstaclesTo(
         : missing > 1e-4
           ? notTogether(belief)
           : own.length > 0
-            ? own.map(({ text }) => text).join('; ')
+            ? own
+                .map(({ text, stretch }) =>
+                  text(stretch, needed, othersToo(belief, { g, meanMs }, settings, roomMs[g])),
+                )
+                .join('; ')
             : heldByOthers(helpful);
     const where = leaving.has(g)
       ? `leaves its tolerance with these settings, at ${sideWords(meanMs)}`
@@ -132,6 +136,24 @@ function towardsDue(
   return { moved: belief.share[g].some((share) => share !== 0), helpful };
 }
 
+/** Whether an adjuster goes farther than the group itself needs, in words: what brings the others in moves it too. */
+function othersToo(
+  belief: Belief,
+  { g, meanMs }: { readonly g: number; readonly meanMs: number },
+  from: readonly number[],
+  roomMs: number,
+): (a: number, to: number) => string {
+  return (a, to) => {
+    const adjuster = belief.machine.description.adjusters[a];
+    const own = belief.share[g][a] * belief.effects[a].factor;
+    const step = Math.sign(to - from[a]);
+    for (let setting = from[a] + step; step !== 0 && setting !== to; setting += step)
+      if (Math.abs(meanMs + own * shiftOf(belief, adjuster, from[a], setting)) <= roomMs)
+        return ' once the other groups are brought in too';
+    return '';
+  };
+}
+
 /** What would bring a group in lies within the limits, and takes others out that the limits then keep out. */
 function heldByOthers(helpful: readonly Helpful[]): string {
   if (helpful.length === 0) return 'no setting brings it in together with the other groups';
@@ -169,7 +191,12 @@ interface Bound {
   readonly adjusters: readonly string[];
   /** true: settings too high for it are held back. */
   readonly up: boolean;
-  readonly text: (stretch: number, settings: readonly number[]) => string;
+  /** @param too by adjuster index, what is said of a setting that the group itself does not need */
+  readonly text: (
+    stretch: number,
+    settings: readonly number[],
+    too: (a: number, to: number) => string,
+  ) => string;
 }
 
 function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly ChangeTerms[]): Bound[] {
@@ -183,8 +210,8 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
       most: Math.max(0, max - installed),
       adjusters: [id],
       up: true,
-      text: (_, settings) =>
-        `${id} would have to go to ${withMinus(settings[a])}, and its max is ${withMinus(max)}`,
+      text: (_, settings, too) =>
+        `${id} would have to go to ${withMinus(settings[a])}${too(a, settings[a])}, and its max is ${withMinus(max)}`,
     },
     {
       name: `u${a}`,
@@ -192,8 +219,8 @@ function boundsOf(belief: Belief, choices: readonly Choice[], changes: readonly 
       most: Math.max(0, installed - min),
       adjusters: [id],
       up: false,
-      text: (_, settings) =>
-        `${id} would have to go to ${withMinus(settings[a])}, and its min is ${withMinus(min)}`,
+      text: (_, settings, too) =>
+        `${id} would have to go to ${withMinus(settings[a])}${too(a, settings[a])}, and its min is ${withMinus(min)}`,
     },
   ]);
   const sums = limits.flatMap(({ adjusters: ids, sumMin, sumMax, why }, i): Bound[] => {
@@ -243,7 +270,8 @@ function staysOf(belief: Belief, a: number, { units }: ChangeTerms): Bound[] {
       most: Math.max(0, up ? hi - installed : installed - lo),
       adjusters: [id],
       up,
-      text: (_, settings) => `${id} would have to go to ${withMinus(settings[a])}, and ${why}`,
+      text: (_, settings, too) =>
+        `${id} would have to go to ${withMinus(settings[a])}${too(a, settings[a])}, and ${why}`,
     }));
   const levels = [...new Set(kept.map(({ channel }) => channel))].map((channel) => {
     const { withinDb } = channels[channel].keepLevel!;
@@ -266,16 +294,11 @@ function staysOf(belief: Belief, a: number, { units }: ChangeTerms): Bound[] {
   ];
 }
 
-/** The bounds that a solution stretched, in words. */
-function stretched(
-  belief: Belief,
-  choices: readonly Choice[],
-  values: ReadonlyMap<string, number>,
-  settings: readonly number[],
-) {
+/** The bounds that a solution stretched, and by how much. */
+function stretched(belief: Belief, choices: readonly Choice[], values: ReadonlyMap<string, number>) {
   const none = choices.map((): ChangeTerms => ({ units: [], shift: [], changed: [] }));
   return boundsOf(belief, choices, none).flatMap(({ name, adjusters, up, text }) => {
     const stretch = values.get(name) ?? 0;
-    return stretch > 1e-3 ? [{ adjusters, up, text: text(stretch, settings) }] : [];
+    return stretch > 1e-3 ? [{ adjusters, up, text, stretch }] : [];
   });
 }
