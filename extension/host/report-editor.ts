@@ -111,6 +111,9 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
     showFinding: async (_, finding) => {
       await vscode.commands.executeCommand('shimwright.showFinding', root, folder, finding);
     },
+    openStrokes: async () => {
+      await vscode.commands.executeCommand('shimwright.openStrokes', folder);
+    },
     review: async () => {
       await vscode.commands.executeCommand('shimwright.reviewSettings', root);
     },

@@ -82,6 +82,8 @@ export interface ReportServices {
    * @returns what to tell the person
    */
   savePicture(take: TakeAddress, png: Uint8Array): Promise<string>;
+  /** Opens every stroke as a table for a spreadsheet. */
+  openStrokes(take: TakeAddress): Promise<void>;
   /** Opens the page of the newest take. */
   showNewest(take: TakeAddress): Promise<void>;
   /** Asks what was fitted instead, and records that. */

@@ -172,6 +172,8 @@ export class ReportSession {
       }
       case 'review':
         return services.review(take);
+      case 'open-strokes':
+        return services.openStrokes(take);
       case 'show-newest':
         return services.showNewest(take);
       case 'stop':

@@ -92,6 +92,8 @@ const toHostSchema = z.discriminatedUnion('kind', [
     .refine(({ adjusters, others }) => adjusters.length + others.length > 0, 'something that was fitted'),
   /** Something else than proposed was fitted. */
   z.object({ kind: z.literal('fitted') }),
+  /** Opens every stroke as a table for a spreadsheet. */
+  z.object({ kind: z.literal('open-strokes') }),
   /** Opens the page of the newest take, where work is noted. */
   z.object({ kind: z.literal('show-newest') }),
 ]);

@@ -6,7 +6,7 @@ import { placeByKey } from './place-by-key.ts';
 import { markerWords } from '../../analysis/report/marker-words.ts';
 import { none } from '../protocol/page-report.ts';
 import type { Context, Part } from './context.ts';
-import { make, section } from './element.ts';
+import { button, make, section } from './element.ts';
 import { clock, latenessFigure, turnWords } from './stroke-words.ts';
 
 const rowHeight = 24;
@@ -36,11 +36,19 @@ export function listPart(context: Context, chosenStroke: HTMLElement): Part {
     make('div', { class: 'body' }, spacer, body),
   );
   const count = make('span', { class: 'quiet', role: 'status' });
+  const asTable = make(
+    'p',
+    { class: 'actions' },
+    button('All strokes as CSV', () => editor.send({ kind: 'open-strokes' }), {
+      class: 'plain',
+      title: 'For a spreadsheet; cells that it would take for a formula are text',
+    }),
+  );
   const orphan = make('div', { class: 'under-list' });
   const read = (model.head.markerFiles ?? []).map((file) =>
     make('p', { class: 'quiet' }, `Markers from ${file.file}: ${markerWords(file)}.`),
   );
-  const element = section('list', 'List of strokes', controls(), scroller, orphan, ...read);
+  const element = section('list', 'List of strokes', controls(), scroller, asTable, orphan, ...read);
   let shown: Int32Array = new Int32Array(0);
   let firstDrawn = -1;
   let asked = false;

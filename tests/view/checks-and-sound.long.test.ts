@@ -188,6 +188,12 @@ describe.skipIf(noBrowser !== null)(
       expect(open.complaints).toEqual([]);
     });
 
+    test('all strokes are opened as a table', async () => {
+      const page = await show(exampleReport());
+      await page.getByRole('button', { name: 'All strokes as CSV' }).click();
+      await expect.poll(() => last('open-strokes')).toEqual({ kind: 'open-strokes' });
+    });
+
     test('both are written as files when a person wants them', async () => {
       const page = await show(exampleReport());
       await page.getByRole('button', { name: 'Write both as WAVE files' }).click();

@@ -52,6 +52,7 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
       return { advice, openings: openingsOf(machine, newest, advice), record };
     },
     savePicture: () => Promise.resolve('saved'),
+    openStrokes: () => Promise.resolve(),
     showNewest: () => Promise.resolve(),
     machineOf: async () => (await readMachineFolder(root, root)).machine,
     async hear(name, report, signal) {
