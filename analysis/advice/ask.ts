@@ -23,6 +23,12 @@ const MOST_ROUNDS = 12;
  * can be at most.
  */
 export const SMALL = 400;
+
+/** Whether a machine is beyond what is solved to its end. */
+export function isLarge({ groups, machine }: Belief): boolean {
+  return groups.length * machine.description.adjusters.length > SMALL;
+}
+
 /** Programs of the benches take two nodes at most; so many are a second or two, and the same answer on every computer. */
 export const NODE_LIMIT = 500;
 

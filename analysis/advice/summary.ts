@@ -1,4 +1,5 @@
 /** The one sentence of an advice, for people: nothing to do, do this, or out of reach and why. */
+import { isLarge } from './ask.ts';
 import { signedMs } from '../words/names.ts';
 import { grouped } from '../numbers/grouped.ts';
 import { withMinus } from '../words/minus.ts';
@@ -39,12 +40,14 @@ type Numbers = Pick<
   readonly isHeldBack: boolean;
   /** What pins of one tune put out of tolerance that moved alone, or may have: then which tunes have to be recorded. */
   readonly movedPins: readonly { readonly where: string; readonly toRecord: readonly string[] }[];
+  /** Groups of all tunes and tempi that were planned for; absent where those of the take are all. */
+  readonly planned?: Belief;
   /** The group that the plan leaves farthest off, of all tunes. */
   readonly worst: { readonly where: string; readonly meanMs: number; readonly isOut?: boolean };
 };
 
 export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
-  const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(plan, advice)]
+  const sentence = [workDone(belief), outcome(belief, plan, advice), unproven(belief, plan, advice)]
     .filter((part) => part !== '')
     .join(' ');
   return [
@@ -231,11 +234,14 @@ const AS_GOOD = 0.01;
  * How sure it is that nothing is better; nothing where it is proven, or all but. The size of the gap is left out: it
  * mixes lateness with the work of changing, and says nothing of either.
  */
-function unproven({ proven, gap }: Plan, { settings }: Numbers): string {
+function unproven(belief: Belief, { proven, gap }: Plan, { settings, planned = belief }: Numbers): string {
   if (proven || (gap !== null && gap < AS_GOOD)) return '';
+  const { adjusters } = belief.machine.description;
+  const size = `${planned.groups.length} groups by ${adjusters.length} adjusters`;
+  const why = isLarge(planned) ? `, as ${size} are too many for a proof` : '';
   return settings.length === 0
-    ? 'That no change helps was found by search; it is not proven.'
-    : 'The settings were found by search; they are not proven the best.';
+    ? `That no change helps was found by search; it is not proven${why}.`
+    : `The settings were found by search; they are not proven the best${why}.`;
 }
 
 const ms = (value: number | null) => `${(value ?? 0).toFixed(1)} ms`;

@@ -110,7 +110,9 @@ describe('how sure it is that nothing is better', () => {
     const { summary, proven, gap } = await advise(large, [reportOf(large, lateness)], solve);
     expect(proven).toBe(false);
     expect(gap === null || gap! > 0.01).toBe(true);
-    expect(summary).toMatch(/\. The settings were found by search; they are not proven the best\./);
+    expect(summary).toMatch(
+      /\. The settings were found by search; they are not proven the best, as \d+ groups by 17 adjusters are too many for a proof\./,
+    );
     expect(summary).not.toMatch(/%|time/);
   });
 
