@@ -8,6 +8,7 @@ import { openingsOf } from '../../analysis/report/sheet/openings.ts';
 import { recordWords } from '../../analysis/report/sheet/sheet.ts';
 import { ofTune } from '../../analysis/machine/tune.ts';
 import { freshnessWords } from '../../analysis/report/freshness.ts';
+import { exists } from './machine-search.ts';
 import { earlierReport } from './report-files.ts';
 import { machineAt, earlierReports, takesOf } from './machine-files.ts';
 import { readWithin, writeWithin } from './disk.ts';
@@ -36,6 +37,7 @@ export function servicesFor(shop: Workshop, take: TakePlace): ReportServices {
       const machine = await machineAt(root).catch(() => null);
       return machine?.pins.some(({ line }) => line !== null) ?? false;
     },
+    isThere: () => exists(folder),
     async readReport(address) {
       const other = vscode.Uri.parse(address);
       const isOfMachine = vscode.Uri.joinPath(other, '..').toString() === takes.toString();

@@ -34,6 +34,8 @@ export interface ReportServices {
   readonly mayChange: boolean;
   /** false where the machine's pattern is not a table that can be opened at a row. */
   patternInText(take: TakeAddress): Promise<boolean>;
+  /** Whether the take's folder is still there. */
+  isThere(take: TakeAddress): Promise<boolean>;
   /** null where the take has not been analysed, or is none of this machine. */
   readReport(take: TakeAddress): Promise<Report | null>;
   /** Every analysed take of the same machine, oldest first, this one too. */

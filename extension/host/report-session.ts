@@ -35,6 +35,8 @@ export class ReportSession {
   private work: WorkNow | null = null;
   /** The person asked to be led through the work before the page could do so. */
   private leads = false;
+  /** Why there is no report to show, where the page was told so. */
+  private missing: string | null = null;
   private advising: AbortController | null = null;
   private analysing: AbortController | null = null;
 
@@ -59,6 +61,7 @@ export class ReportSession {
         this.post({
           kind: 'problem',
           message:
+            this.missing ??
             'A newer report came up while you chose: nothing was written. Look at it and choose again.',
         });
       return;
@@ -78,15 +81,17 @@ export class ReportSession {
   async refresh(): Promise<void> {
     if (!this.ready) return;
     const run = ++this.readings;
-    const report = await this.services.readReport(this.take);
-    const corrections = readCorrections(await this.services.readCorrections(this.take));
-    if (report === null) {
-      if (run !== this.readings) return;
+    const found = await this.read();
+    if (run !== this.readings) return; // a later one is on its way
+    this.missing = typeof found === 'string' ? found : null;
+    if (typeof found === 'string') {
+      this.advising?.abort(new DOMException('the report is gone', 'AbortError'));
       this.run = run;
-      this.report = null;
-      this.post({ kind: 'problem', message: 'This take has not been analysed yet.' });
+      this.report = this.work = null;
+      this.post({ kind: 'problem', message: found });
       return;
     }
+    const { report, corrections } = found;
     const patternInText = await this.services.patternInText(this.take);
     const { newest, told } = await this.services.standing(this.take);
     if (run !== this.readings) return; // a later one is on its way
@@ -108,6 +113,22 @@ export class ReportSession {
     });
     if (this.leads) this.leadThroughWork();
     if (newest === null) void this.adviseNow(run);
+  }
+
+  /** What is to be shown, or why there is nothing: the take deleted or not analysed, or a file that cannot be used. */
+  private async read(): Promise<{ report: Report; corrections: Correction[] } | string> {
+    const { services, take } = this;
+    try {
+      const report = await services.readReport(take);
+      if (report !== null)
+        return { report, corrections: readCorrections(await services.readCorrections(take)) };
+    } catch (error) {
+      if (!(error instanceof InputProblem)) throw error;
+      return error.message;
+    }
+    return (await services.isThere(take))
+      ? 'This take has not been analysed yet.'
+      : 'This take’s folder is no longer there: what this page shows is what it showed last.';
   }
 
   /** Has the page lead through the work, at once or as soon as it shows a report. */

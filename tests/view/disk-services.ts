@@ -1,5 +1,6 @@
 /** The editor's part of the page, straight on a folder of the disk: what the terminal command uses, behind the page. */
 import { asText } from '../../extension/common/utf8.ts';
+import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { advise } from '../../analysis/advice/advise.ts';
 import { openingsOf } from '../../analysis/report/sheet/openings.ts';
@@ -32,6 +33,7 @@ export function diskServices(root: string, mayChange = true): ReportServices & {
     shown,
     mayChange,
     patternInText: () => Promise.resolve(true),
+    isThere: (name) => Promise.resolve(existsSync(join(root, 'takes', name))),
     async readReport(name) {
       const take = (await takes()).find((one) => one.name === name);
       return take === undefined ? null : readReport(root, take.folder, take.shown);
