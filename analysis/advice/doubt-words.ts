@@ -1,5 +1,4 @@
 /** What the takes tell beside what is noted, in words: which, how much, since when, what it may be, and what would settle it. */
-import { grouped } from '../numbers/grouped.ts';
 import { NORMAL_95 } from '../numbers/normal.ts';
 import { shiftOf } from './effects.ts';
 import { signedMs } from '../words/names.ts';
@@ -8,10 +7,10 @@ import type { Advice } from '../results/results.ts';
 import type { FindingKind } from '../results/catalogue.ts';
 import { type Belief } from './belief.ts';
 import { movementKinds } from './doubt.ts';
-import { changesAcross, isOther, isStill, unlikeSizes } from './change-across.ts';
-import { spanInTune } from './moved-pins.ts';
+import { unlikeSizes } from './change-across.ts';
 import type { Round } from './rounds.ts';
 import { seriesOf } from './series.ts';
+import { stillWords } from './still-words.ts';
 import type { SuppositionKind, Upheld } from './supposition.ts';
 import { turnsHeard } from './take-noise.ts';
 import { lastThatTells, shownIn, whenMoved, type RoundSpan } from './when-moved.ts';
@@ -152,48 +151,10 @@ function movementWords(belief: Belief, rounds: readonly Round[], one: Upheld) {
       : unlike.map(({ tune, ms }) => `${signedMs(ms, 1)} ms in ${tune}`).join(' and ');
   const otherwise =
     unlike.length === 0
-      ? stillWords(belief, rounds, one)
+      ? stillWords(belief, one)
       : '; an adjuster moves all tunes alike, so either one of them moved by its pins too, or each by its own: look at the pins first';
   const message = `${one.words} moved by ${by} ${between}, and nothing that would do it was noted: ${reasons.slice(0, -1).join(', ')}, or ${reasons[2]}${otherwise}`;
   return { message, reasons };
-}
-
-/**
- * What a movement of one tune's pins cannot be, where another tune's takes rule it out; where those moved otherwise over the same takes, by how
- * much.
- */
-function stillWords(belief: Belief, rounds: readonly Round[], one: Upheld): string {
-  const { channels, barrel } = belief.machine.description;
-  const span = spanInTune(rounds, one);
-  const moved = channels.flatMap(({ id }, c) =>
-    barrel.sectors.some((_, s) => one.moves(c, s, one.tune)) ? [{ id, c }] : [],
-  );
-  if (moved.length === 0 || span === null) return '';
-  const others = moved.map(({ id, c }) => ({
-    id,
-    changes: changesAcross(belief, c, span, one).filter(
-      ({ tune, sector }) => tune !== one.tune && one.moves(c, sector, one.tune),
-    ),
-  }));
-  const beside = others.flatMap(({ id, changes }) =>
-    [
-      ...grouped(
-        changes.filter((change) => isOther(change)),
-        ({ tune }) => tune,
-      ),
-    ].map(([tune, own]) => {
-      const most = own.reduce((x, y) => (Math.abs(y.ms) > Math.abs(x.ms) ? y : x));
-      return `${id} of ${tune} in sector ${barrel.sectors[most.sector].id} by ${signedMs(most.ms, 1)} ms`;
-    }),
-  );
-  if (beside.length > 0)
-    return `; over the same takes ${beside.join(' and ')}, so that they do not tell what did it`;
-  const isStillAll = others.every(
-    ({ changes }) => changes.length > 0 && changes.every((change) => isStill(change, one.size)),
-  );
-  if (!isStillAll) return '';
-  const tunes = [...new Set(others.flatMap(({ changes }) => changes.map(({ tune }) => tune)))];
-  return `; no adjuster did it, since ${moved.map(({ id }) => id).join(', ')} of ${tunes.join(' and ')} stood still, before and after`;
 }
 
 /** Of a movement of all tunes, which of them have takes on both sides of it, where not all do: its size is theirs. */

@@ -181,3 +181,14 @@ test('tunes recorded at different tempi are said to be foretold each at its own'
   const alike = await advise(machine, [at('march', 120), at('waltz', 120)], solve);
   expect(alike.summary).not.toContain('foretold at the tempo');
 });
+
+test('a channel that stood still in the one sector that moved is said to have done so there', async () => {
+  const { said } = await advised(machineWith(['march', 'waltz']), [
+    ['march', right],
+    ['waltz', right],
+    ['march', right],
+    ['waltz', { ...right, drum: [3.1, -0.1] }],
+    ['march', right],
+  ]);
+  expect(said).toContain('no adjuster did it, since drum in sector A of march stood still, before and after');
+});
