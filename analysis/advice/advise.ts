@@ -19,7 +19,7 @@ import { experimentOf, isAtEdge } from './experiment.ts';
 import { settlingWords } from './experiment-words.ts';
 import { effectsOf } from './effects.ts';
 import { beliefFromTakes } from './learn.ts';
-import { leavingWith } from './leaving.ts';
+import { leavingWith, riskOf, type Risk } from './leaving.ts';
 import { leavingWords, notProposedWords } from './leaving-words.ts';
 import { loudnessOf, loudnessWords } from './level-bound.ts';
 import { allowedPlan, type AllowedPlan } from './allowed-plan.ts';
@@ -121,6 +121,7 @@ export async function advise(
     isConflict: conflicts.length > 0,
     isCut: cut,
     isAtEdge: isAtEdge(planned, plan.settings),
+    risk: riskOf(planned, allowed.plan.settings),
     isKept: leavingWith(planned, allowed.plan.settings).length === 0,
     isHeldBack: notProposed.length > 0,
     standing: movedPins.map(({ movement }) => movement),
@@ -249,6 +250,7 @@ interface Basis {
   /** Whether a mean within tolerance lies too near its edge to be promised, were the effects known. */
   readonly isAtEdge: boolean;
   /** Whether all that is in tolerance stays there. */
+  readonly risk: Risk;
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
   readonly isHeldBack: boolean;

@@ -1,5 +1,5 @@
 /** Which groups stand in tolerance and which a plan takes out of it: one rule for planning and for all that is said of plans. */
-import { installedOf, predict, type Belief, type BelievedGroup } from './belief.ts';
+import { installedOf, predict, type Belief, type BelievedGroup, type Prediction } from './belief.ts';
 import { withinMs } from './question.ts';
 
 /** Half-width that a take gives a group, ms; what may have happened since it was recorded is no matter of telling apart. */
@@ -49,4 +49,21 @@ export function leavingWith(belief: Belief, settings: readonly number[]): Leavin
     const isLost = !isOut(before / held) && isOut(after / held) && after - before > toldMs(belief.groups[g]);
     return isLost ? [{ g, beforeMs, afterMs }] : [];
   });
+}
+
+/** How many groups surely lie within tolerance now, and how many of them settings no longer surely keep there. */
+export interface Risk {
+  readonly sure: number;
+  readonly mayLeave: number;
+}
+
+/** What is foretold of a group is as wide as what the moved adjusters do is unknown; the reference is what others are timed against. */
+export function riskOf(belief: Belief, settings: readonly number[]): Risk {
+  const { groups, machine } = belief;
+  const isSure = ({ meanMs, ci95Ms }: Prediction, g: number) =>
+    groups[g].channel !== machine.reference && !isOut((Math.abs(meanMs) + ci95Ms) / groups[g].toleranceMs);
+  const after = predict(belief, settings).map(isSure);
+  const now = predict(belief, installedOf(machine)).map(isSure);
+  const count = (of: readonly boolean[]) => of.filter(Boolean).length;
+  return { sure: count(now), mayLeave: count(now.map((is, g) => is && !after[g])) };
 }

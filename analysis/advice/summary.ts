@@ -6,6 +6,7 @@ import { withMinus } from '../words/minus.ts';
 import type { Advice } from '../results/results.ts';
 import { changedSinceTake, type Belief } from './belief.ts';
 import type { Plan } from './plan.ts';
+import type { Risk } from './leaving.ts';
 import { surely } from './sure.ts';
 
 type Numbers = Pick<
@@ -34,6 +35,8 @@ type Numbers = Pick<
   readonly isCut: boolean;
   /** Whether a mean within tolerance lies too near its edge to be promised. */
   readonly isAtEdge?: boolean;
+  /** Of the groups that surely lie within tolerance. */
+  readonly risk: Risk;
   /** Whether all that is in tolerance stays there. */
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
@@ -55,6 +58,7 @@ export function summarise(belief: Belief, plan: Plan, advice: Numbers): string {
     ...notMeasured(advice),
     copied(advice),
     sentence,
+    atRisk(advice),
     ...notSettled(advice),
     aside(belief, advice),
     whichIsNewest(advice),
@@ -102,6 +106,16 @@ function copied({ copies = [] }: Numbers): string {
 /** What is not settled: why adjusters are left alone, and the test that would tell. */
 function notSettled({ doubts = [] }: Numbers): string[] {
   return doubts.filter(({ adjusters }) => adjusters.length > 0).map(({ message }) => `${message}.`);
+}
+
+/** A change whose effects no take has shown yet may do more or less than geometry says to what stands right. */
+function atRisk({ settings, risk: { sure, mayLeave } }: Numbers): string {
+  if (settings.length === 0 || mayLeave === 0) return '';
+  const which =
+    sure === 1
+      ? 'The one mean that surely lies within tolerance now may leave it'
+      : `Of ${sure} means that surely lie within tolerance now, ${mayLeave} may leave it`;
+  return `${which}: how far these adjusters move ${mayLeave === 1 ? 'it' : 'them'} is not known well enough, and a take after the change shows it.`;
 }
 
 function aside({ machine }: Belief, { setAside = [] }: Numbers): string {

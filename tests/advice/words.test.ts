@@ -153,6 +153,7 @@ describe('how sure it is that nothing is better', () => {
       toRecord: [],
       isConflict: false,
       isCut: false,
+      risk: { sure: 0, mayLeave: 0 },
       isKept: true,
       isHeldBack: false,
       movedPins: [],
