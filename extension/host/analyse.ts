@@ -29,6 +29,9 @@ export async function analyseStaleTakes(shop: Workshop, clicked: Clicked): Promi
     root,
     ({ report, freshness }) => report === null || freshness?.state === 'stale',
   );
+  if (due.length === 0)
+    // Not waited for: a message stays until it is closed.
+    void vscode.window.showInformationMessage(vscode.l10n.t('No take is new or stale: nothing to analyse.'));
   return analyseAll(shop, due.reverse());
 }
 

@@ -44,9 +44,13 @@ export function start(context: vscode.ExtensionContext, platform: Platform): Shi
       deserializeWebviewPanel: async (panel, state) =>
         (await host()).reports.deserializeWebviewPanel(panel, state),
     }),
-    vscode.window.registerCustomEditorProvider('shimwright.barrel', {
-      resolveCustomTextEditor: async (...asked) => (await host()).barrel.resolveCustomTextEditor(...asked),
-    }),
+    vscode.window.registerCustomEditorProvider(
+      'shimwright.barrel',
+      {
+        resolveCustomTextEditor: async (...asked) => (await host()).barrel.resolveCustomTextEditor(...asked),
+      },
+      { webviewOptions: { enableFindWidget: true } },
+    ),
     ...commandNames.map((name) =>
       vscode.commands.registerCommand(`shimwright.${name}`, async (...args: never[]) =>
         (await host()).commands[name](...args),

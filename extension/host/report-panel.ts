@@ -29,7 +29,9 @@ export function showReport(shop: Workshop, take: TakePlace): ReportSession {
     attach(
       shop,
       take,
-      vscode.window.createWebviewPanel(reportView, words(take.name), vscode.ViewColumn.Active),
+      vscode.window.createWebviewPanel(reportView, words(take.name), vscode.ViewColumn.Active, {
+        enableFindWidget: true,
+      }),
     )
   );
 }
