@@ -13,6 +13,7 @@ import { listenCommand } from './listen.ts';
 import { create } from './new.ts';
 import { next } from './next.ts';
 import { sheet } from './sheet.ts';
+import { solos } from './solos.ts';
 import { strokes } from './strokes.ts';
 import { take } from './take.ts';
 import { voices } from './voices.ts';
@@ -28,6 +29,7 @@ export const commands: readonly Command[] = [
   history,
   strokes,
   voices,
+  solos,
   create,
   take,
   inbox,

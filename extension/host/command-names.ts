@@ -17,6 +17,7 @@ export const commandNames = [
   'showNext',
   'showTempo',
   'saveVoices',
+  'learnSolos',
   'openStrokes',
   'draftFromTake',
   'commitCalibration',

@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import type { Finding } from '../../analysis/results/results.ts';
 import { guarded, openAt, trusted } from './faults.ts';
 import type { CommandName } from './command-names.ts';
+import type { KnownSolos } from './solos.ts';
 import type { Clicked } from './targets.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -81,6 +82,9 @@ export function commandsOf(shop: Workshop): Commands {
       (await import('./next-steps.ts')).showTempo(shop, clicked, typeof bpm === 'number' ? bpm : undefined),
     ),
     saveVoices: writing(async (clicked: Clicked) => (await import('./voices.ts')).saveVoices(shop, clicked)),
+    learnSolos: writing(async (clicked: Clicked, known?: unknown) =>
+      (await import('./solos.ts')).learnSolos(shop, clicked, known as KnownSolos | undefined),
+    ),
     openStrokes: reading(async (clicked: Clicked) =>
       (await import('./strokes.ts')).openStrokes(shop, clicked),
     ),

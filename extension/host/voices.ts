@@ -1,6 +1,6 @@
 /** "Save Voices of Take": how each channel sounds in it, for other takes to begin and be known by. */
 import * as vscode from 'vscode';
-import { savedVoiceText, voicesFolder } from '../../analysis/hits/learn/saved-voice.ts';
+import { savedVoiceText, voicesFolder, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { noVoiceHeard, savedWords } from '../common/saved-words.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
@@ -25,20 +25,29 @@ export async function saveVoices(shop: Workshop, clicked: Clicked): Promise<stri
     return voicesIn(shop, take, stop.signal);
   });
   if (learnt.saved.length === 0) throw noVoiceHeard(name, learnt);
+  await keepVoices(shop, root, learnt.saved);
+  void vscode.window.showInformationMessage(
+    said(savedWords(learnt, (channel) => `${voicesFolder}/${channel}.json`).join('. ')),
+  );
+  return learnt.saved.map(({ channel }) => channel);
+}
+
+/** Writes them beside machine.jsonc, in place of those of the same channels. */
+export async function keepVoices(
+  shop: Workshop,
+  root: vscode.Uri,
+  voices: readonly SavedVoice[],
+): Promise<void> {
   const folder = vscode.Uri.joinPath(root, voicesFolder);
   await vscode.workspace.fs.createDirectory(folder);
   const changes = [];
-  for (const voice of learnt.saved) {
+  for (const voice of voices) {
     const file = vscode.Uri.joinPath(folder, `${voice.channel}.json`);
     const bytes = new TextEncoder().encode(savedVoiceText(voice));
     changes.push({ file, bytes, before: await readWithin(root, file) });
   }
   await writeWithin(root, changes);
   shop.changed();
-  void vscode.window.showInformationMessage(
-    said(savedWords(learnt, (channel) => `${voicesFolder}/${channel}.json`).join('. ')),
-  );
-  return learnt.saved.map(({ channel }) => channel);
 }
 
 async function voicesIn(shop: Workshop, take: TakePlace, signal: AbortSignal) {

@@ -5,6 +5,7 @@
  */
 import type { LearntVoices } from '../../analysis/hits/hear.ts';
 import type { WhichMachine } from '../../analysis/hits/which-machine.ts';
+import type { Solos } from '../../analysis/hits/solos/solos.ts';
 import type { SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import type { Run, Stage } from '../../analysis/ports.ts';
@@ -67,6 +68,20 @@ export interface Jobs {
   }): LearntVoices;
   /** The same of files that were handed over. */
   voicesOfFiles(order: Omit<HearFilesOrder, 'report'>): LearntVoices;
+  /** What solos on the disk teach, wherever they lie. */
+  solosOnDisk(order: {
+    /** Real path of the machine's folder. */
+    readonly root: string;
+    readonly shown: string;
+    /** Paths of the recordings. */
+    readonly files: readonly string[];
+    /** Channels as they are struck; null as `hearSolos` has it. */
+    readonly order: readonly string[] | null;
+  }): Solos;
+  /** The same of files that were handed over. */
+  solosOfFiles(
+    order: Omit<HearFilesOrder, 'report' | 'name'> & { readonly order: readonly string[] | null },
+  ): Solos;
   /** Writes a take as it is and as its advice would have it, two WAVE files, into its folder. */
   hearFolder(order: HearFolderOrder): HeardFiles;
   /** The same of files that were handed over; writes nothing. */

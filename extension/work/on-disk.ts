@@ -19,6 +19,7 @@ import { writeHeard } from '../files/hear-folder.ts';
 import { readVoices } from '../files/voice-files.ts';
 import { isInside, openNamed, openSources, readInside, realRoot } from '../files/read.ts';
 import { readClips } from './clips.ts';
+import { solosIn } from './solos.ts';
 import { loadExtras } from './plugins.ts';
 import { sourceOf } from './on-values.ts';
 import type { Workers } from './serve.ts';
@@ -72,6 +73,22 @@ export const voicesOfFolder: Workers['voicesOfFolder'] = async ({ root: given, s
     );
   } finally {
     await sources.close();
+  }
+};
+
+export const solosOnDisk: Workers['solosOnDisk'] = async ({ root: given, shown, files, order }, run) => {
+  const root = await realRoot(given);
+  const { machine } = await readMachineFolder(root, shown);
+  const opened: Awaited<ReturnType<typeof openNamed>>[] = [];
+  try {
+    for (const file of files) opened.push(await openNamed(file));
+    return await solosIn(
+      opened.map(({ file }) => file),
+      { machine, order, voices: await readVoices(root, shown) },
+      run,
+    );
+  } finally {
+    for (const { close } of opened) await close();
   }
 };
 

@@ -18,6 +18,7 @@ import { withLabelStub } from '../common/label-stub.ts';
 import { textsOf } from '../common/report-texts.ts';
 import { sheetText } from '../common/sheet-text.ts';
 import { readClips } from './clips.ts';
+import { solosIn } from './solos.ts';
 import { loadExtras } from './plugins.ts';
 import type { Workers } from './serve.ts';
 
@@ -77,6 +78,13 @@ export const voicesOfFiles: Workers['voicesOfFiles'] = async ({ machine, name, f
   const read = await readTake(name, sources, machine, {}, run);
   return voicesInStep(read, ofTune(machine, read.description.tune), run, voices);
 };
+
+export const solosOfFiles: Workers['solosOfFiles'] = ({ machine, files, order, voices }, run) =>
+  solosIn(
+    files.map(({ name, bytes }) => sourceOf(name, bytes)),
+    { machine, order, voices },
+    run,
+  );
 
 export function adviseFrom(solve: IntegerSolver): Workers['advise'] {
   return ({ machine, reports, minutes }, run) => advise(machine, reports, solve, run, { minutes });

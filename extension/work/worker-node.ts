@@ -8,6 +8,7 @@ import {
   digestsOfFolder,
   hearFolder,
   listenTo,
+  solosOnDisk,
   voicesOfFolder,
   whichMachineOf,
 } from './on-disk.ts';
@@ -20,6 +21,7 @@ import {
   demo,
   hearFiles,
   sheet,
+  solosOfFiles,
   voicesOfFiles,
 } from './on-values.ts';
 import { serve } from './serve.ts';
@@ -45,6 +47,8 @@ serve(
       voicesOfFolder,
       whichMachineOf,
       voicesOfFiles,
+      solosOnDisk,
+      solosOfFiles,
       hearFiles,
       advise: adviseFrom(solve),
       demo,

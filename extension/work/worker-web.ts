@@ -10,6 +10,7 @@ import {
   demo,
   hearFiles,
   sheet,
+  solosOfFiles,
   voicesOfFiles,
 } from './on-values.ts';
 import { serve } from './serve.ts';
@@ -33,11 +34,13 @@ serve(
       analyseFiles: analyseFiles(solve, importText),
       clipsOfFiles,
       voicesOfFolder: () => Promise.reject(new Error('a browser reaches no disk')),
+      solosOnDisk: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFolder: () => Promise.reject(new Error('a browser reaches no disk')),
       listenTo: () => Promise.reject(new Error('a browser reaches no disk')),
       whichMachineOf: () => Promise.reject(new Error('a browser reaches no disk')),
       hearFiles,
       voicesOfFiles,
+      solosOfFiles,
       advise: adviseFrom(solve),
       demo,
       sheet,

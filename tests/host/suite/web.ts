@@ -2,6 +2,9 @@
 import * as vscode from 'vscode';
 import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import type { Finding } from '../../../analysis/results/results.ts';
+import { writeWav } from '../../../samples/wav.ts';
+import { session } from '../../hits/solo-session.ts';
+import { struck } from '../../hits/synthetic.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, put, read, root, run } from './folder.ts';
 import { testsOfSeveral } from './several.ts';
@@ -73,6 +76,24 @@ test('web', 'the drive is told at another tempo, and a take’s voices are saved
   const channels = await run<string[]>('saveVoices', at('demo', 'takes', '1-as-built'));
   ok(channels.length > 0, 'voices');
   matches(await read('demo', 'voices', `${channels[0]}.json`), /"channel"/, 'a voice');
+});
+
+test('web', 'solos by hand teach how the strikers sound', async () => {
+  const sampleRate = 16_000;
+  const { tracks } = session({
+    sampleRate,
+    sounds: [struck(900, 0.1, sampleRate), struck(220, 0.2, sampleRate), struck(2000, 0.3, sampleRate)],
+    metres: [[0.2], [0.3], [0.4]],
+    gainDb: [-18],
+    noiseDb: -50,
+    strikes: 10,
+    seed: 3,
+  });
+  await vscode.workspace.fs.writeFile(at('solos.wav'), writeWav(sampleRate, tracks));
+  const order = 'bell, drum, block';
+  const channels = await run<string[]>('learnSolos', root(), { files: [at('solos.wav')], order });
+  equal(channels, ['bell', 'drum', 'block'], 'voices, in the order in which they were struck');
+  matches(await read('voices', 'drum.json'), /"strikes": 10/, 'a voice');
 });
 
 export { runTests as run };
