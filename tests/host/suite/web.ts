@@ -4,7 +4,7 @@ import type { ShimwrightExports } from '../../../extension/host/api.ts';
 import type { Finding } from '../../../analysis/results/results.ts';
 import { writeWav } from '../../../samples/wav.ts';
 import { session } from '../../hits/solo-session.ts';
-import { struck } from '../../hits/synthetic.ts';
+import { struck } from '../../hits/struck.ts';
 import { equal, matches, ok, runTests, test, until } from './harness.ts';
 import { at, put, read, root, run } from './folder.ts';
 import { testsOfSeveral } from './several.ts';
