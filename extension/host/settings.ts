@@ -183,9 +183,10 @@ const enter = (adjusters: readonly string[]) =>
 async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null): Promise<boolean> {
   const { root, document, newest, advice } = proposal;
   const log = vscode.Uri.joinPath(root, 'CALIBRATION.md');
-  const machine = await machineOf(root, document.getText());
   await refuseLink(root, log);
   const logDocument = await vscode.workspace.openTextDocument(log).then(undefined, () => null);
+  for (const each of [document, logDocument]) if (each !== null) await caughtUp(root, each);
+  const machine = await machineOf(root, document.getText());
   const unnoted = unnotedSettings(machine, newest, logDocument?.getText() ?? null);
   const text = document.getText();
   const work = workDone({ machine, text, newest, advice, unnoted, enter }, fitted, new Date());
@@ -216,6 +217,25 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
   if (drawer !== null) void vscode.window.showInformationMessage(said(drawer));
   return true;
 }
+
+/** The editor hears of a file that was written beside it within a second or two; on a busy computer later. */
+const hearsWithinMs = 20_000;
+const looksEveryMs = 100;
+
+/**
+ * Waits until a document that nobody changes in the editor holds what is on the disk: an analysis that has just ended wrote its
+ * entry there, and an edit of what was there before could not be saved.
+ */
+async function caughtUp(root: vscode.Uri, document: vscode.TextDocument): Promise<void> {
+  for (let waitedMs = 0; waitedMs < hearsWithinMs && !document.isDirty; waitedMs += looksEveryMs) {
+    const bytes = await readWithin(root, document.uri);
+    const onDisk = bytes === null ? null : new TextDecoder().decode(bytes);
+    if (onDisk === null || plainEnds(onDisk) === plainEnds(document.getText())) return;
+    await new Promise((resolve) => setTimeout(resolve, looksEveryMs));
+  }
+}
+
+const plainEnds = (text: string) => text.replaceAll('\r\n', '\n');
 
 /** One edit of both files, saved. @throws InputProblem where that cannot be done; both are put back then */
 async function save(
