@@ -249,8 +249,9 @@ interface Basis {
   readonly isCut: boolean;
   /** Whether a mean within tolerance lies too near its edge to be promised, were the effects known. */
   readonly isAtEdge: boolean;
-  /** Whether all that is in tolerance stays there. */
+  /** Of the groups that surely lie within tolerance. */
   readonly risk: Risk;
+  /** Whether all that is in tolerance stays there. */
   readonly isKept: boolean;
   /** Whether less lateness would take something out of it. */
   readonly isHeldBack: boolean;

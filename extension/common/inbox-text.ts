@@ -1,5 +1,6 @@
 /** What is said of a recording in an inbox: which machine it fits, or why that cannot be told. */
 import type { WhichMachine } from '../../analysis/hits/which-machine.ts';
+import { minutesAndSeconds } from '../../analysis/words/minutes.ts';
 
 /** What a person may choose of: null where no one machine is named. */
 export function machineOffered(which: WhichMachine): number | null {
@@ -35,6 +36,5 @@ export function whichWords(which: WhichMachine, names: readonly string[]): strin
 
 /** "12:04" */
 export function lengthWords(seconds: number): string {
-  const whole = Math.round(seconds);
-  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
+  return minutesAndSeconds(Math.round(seconds));
 }

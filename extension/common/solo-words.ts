@@ -1,6 +1,7 @@
 /** What is said of solos, by the terminal and the editor alike. */
-import { nobodyStruck, soloTime, type Solo, type Solos } from '../../analysis/hits/solos/solos.ts';
+import { nobodyStruck, type Solo, type Solos } from '../../analysis/hits/solos/solos.ts';
 import type { Machine } from '../../analysis/machine/machine.ts';
+import { minutesAndSeconds } from '../../analysis/words/minutes.ts';
 import { channelsIn, repeated } from './new-machine.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 
@@ -28,7 +29,7 @@ export function soloWords({ solos, tracks, clipped }: Solos): string[] {
   const several = tracks.length > 1;
   const strikers = solos.map(({ channel, file, stretch, tracks: own }) => {
     const { strikes, firstS, lastS } = stretch;
-    const where = `${channel}: ${strikes} strikes in ${file}, ${soloTime(firstS)} to ${soloTime(lastS)}`;
+    const where = `${channel}: ${strikes} strikes in ${file}, ${minutesAndSeconds(firstS)} to ${minutesAndSeconds(lastS)}`;
     return several ? `${where}; ${microphoneOf(own, tracks)}` : where;
   });
   const tooLoud = clipped.map(

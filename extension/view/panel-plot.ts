@@ -1,6 +1,7 @@
 /** What stands still in a channel's panel, through Observable Plot: tolerance, joints, means with their intervals. */
 import * as Plot from '@observablehq/plot';
 import { type ChannelFacts, type Reading, withInterval } from '../../analysis/report/reading.ts';
+import { minutesAndSeconds } from '../../analysis/words/minutes.ts';
 import { plain } from './element.ts';
 import { placed } from './picture.ts';
 import type { SectorExtent } from '../../analysis/report/panel.ts';
@@ -69,8 +70,7 @@ export function drawPanelPlot(panel: Panel, words: string): SVGSVGElement | HTML
 }
 
 function timeMarks(endS: number) {
-  const clock = (s: number) =>
-    endS < 120 ? `${s} s` : `${Math.floor(s / 60)}:${`${Math.floor(s % 60)}`.padStart(2, '0')}`;
+  const clock = (s: number) => (endS < 120 ? `${s} s` : minutesAndSeconds(s));
   return {
     domain: [0, Math.max(1e-3, endS)] as [number, number],
     marks: [

@@ -1,5 +1,6 @@
 /** One hit in words and figures. */
 import { signed } from '../../analysis/report/reading.ts';
+import { minutesAndSeconds } from '../../analysis/words/minutes.ts';
 import { none } from '../protocol/page-report.ts';
 import type { TakeModel } from './take-model.ts';
 
@@ -7,8 +8,7 @@ import type { TakeModel } from './take-model.ts';
 export function clock(timeS: number): string {
   if (!Number.isFinite(timeS)) return '–';
   const ms = Math.round(timeS * 1000);
-  const minutes = Math.floor(ms / 60000);
-  return `${minutes}:${`${Math.floor((ms % 60000) / 1000)}`.padStart(2, '0')}.${`${ms % 1000}`.padStart(3, '0')}`;
+  return `${minutesAndSeconds(Math.floor(ms / 1000))}.${`${ms % 1000}`.padStart(3, '0')}`;
 }
 
 export function latenessWords(ms: number): string {

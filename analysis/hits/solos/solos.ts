@@ -8,6 +8,7 @@ import type { Machine } from '../../machine/machine.ts';
 import { grouped } from '../../numbers/grouped.ts';
 import type { Run } from '../../ports.ts';
 import type { Take, Track } from '../../take/take.ts';
+import { minutesAndSeconds } from '../../words/minutes.ts';
 import { listen } from '../detect/listen.ts';
 import { learnVoices, type LearntVoices } from '../hear.ts';
 import type { SavedVoice } from '../learn/saved-voice.ts';
@@ -159,12 +160,9 @@ function asTake(name: string, track: Track, stretch: Stretch, channel: number): 
   return { name, description: {}, recorded: null, settings: {}, tracks: [own], markers: [], notices: [] };
 }
 
-/** As players count it: minutes and whole seconds. */
-export const soloTime = (s: number) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, '0')}`;
-
 function otherNumber(name: string, stretches: readonly Stretch[], order: readonly string[]): InputProblem {
   const places = stretches
-    .map(({ firstS, strikes }) => `${soloTime(firstS)} (${strikes} strikes)`)
+    .map(({ firstS, strikes }) => `${minutesAndSeconds(firstS)} (${strikes} strikes)`)
     .join(', ');
   const heard =
     stretches.length === 0
