@@ -39,11 +39,12 @@ async function runSolos(given: Given, terminal: Terminal, signal: AbortSignal): 
   const { root, shownRoot } = await locate(path);
   const { machine } = await readMachineFolder(root, shownRoot);
   const { orderIn, soloWords, tracksText } = await import('../common/solo-words.ts');
+  const { repeated } = await import('../common/new-machine.ts');
   const typed = given.value('order');
   const order = typed === undefined ? null : orderIn(typed, machine, '--order');
   const names = paths.map((file) => basename(file));
-  const twice = names.find((name, i) => names.indexOf(name) < i);
-  if (twice !== undefined) throw mistake(solos, `two files are called ${twice}`, 'rename one');
+  const twice = repeated(names);
+  if (twice !== null) throw mistake(solos, `two files are called ${twice}`, 'rename one');
   const { withThread } = await import('./threads.ts');
   const heard = await withThread(signal, (thread) =>
     thread.call(

@@ -17,6 +17,7 @@ export async function writeVoices(
   voices: readonly SavedVoice[],
   signal?: AbortSignal,
 ): Promise<void> {
+  if (voices.length === 0) return;
   const folder = join(root, voicesFolder);
   await mkdir(folder, { recursive: true });
   const encoder = new TextEncoder();

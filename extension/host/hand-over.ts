@@ -63,14 +63,19 @@ export async function analyseHandedOver(
 
 export async function filesOf({ root, folder, name: take }: TakePlace) {
   const { names, bytes } = await sizeOf(folder);
-  if (bytes > mostBytes)
-    throw new InputProblem(take, '', 'its files are too large for a browser', 'analyse it on a desktop');
+  refuseTooLarge(take, bytes);
   const files = [];
   for (const name of names) {
     const bytes = await readWithin(root, vscode.Uri.joinPath(folder, name));
     if (bytes !== null) files.push({ name, bytes });
   }
   return files;
+}
+
+/** @throws InputProblem where files of so many bytes are more than can be handed over */
+export function refuseTooLarge(what: string, bytes: number): void {
+  if (bytes > mostBytes)
+    throw new InputProblem(what, '', 'its files are too large for a browser', 'analyse it on a desktop');
 }
 
 async function sizeOf(folder: vscode.Uri) {

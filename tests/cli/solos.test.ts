@@ -103,5 +103,11 @@ test('what is wrong is one line, and nothing is written', async () => {
   );
   await refused([root, join(recorder, 'none.wav')], /none\.wav: is not there/);
   await refused([root], /no recording was named/);
+  await refused([root, file, file], /two files are called solos\.wav/);
+  const few = recorded('few.wav', { ...usual, strikes: 5 });
+  await refused(
+    [root, few],
+    /^few\.wav: no striker was heard well enough to be learnt; strike each ten times$/,
+  );
   expect(existsSync(join(root, 'voices'))).toBe(false);
 });
