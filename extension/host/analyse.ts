@@ -4,6 +4,7 @@ import * as vscode from 'vscode';
 import type { Run } from '../../analysis/ports.ts';
 import type { EarlierReport } from '../../analysis/results/results.ts';
 import { showIn } from './analysis-progress.ts';
+import { cancellable } from './cancellable.ts';
 import { clearFaults, showFault } from './diagnostics.ts';
 import { tell } from './faults.ts';
 import { analyseHandedOver, mostAtOnce } from './hand-over.ts';
@@ -43,17 +44,10 @@ const mostThreads = 4;
 
 async function analyseAll(shop: Workshop, takes: readonly TakePlace[]): Promise<EarlierReport[]> {
   if (takes.length === 0) return [];
-  const options = {
-    location: vscode.ProgressLocation.Notification,
-    title: vscode.l10n.t('Analysing'),
-    cancellable: true,
-  };
-  const results = await vscode.window.withProgress(options, async (progress, token) => {
-    const stop = new AbortController();
-    token.onCancellationRequested(() => stop.abort());
+  const results = await cancellable(vscode.l10n.t('Analysing'), async (signal, progress) => {
     const show = showIn(progress, takes);
     const work = takes.map((take, i): TakeWork<EarlierReport | null> => async (thread, turn) => {
-      const run = { signal: stop.signal, progress: show.stage(i) };
+      const run = { signal, progress: show.stage(i) };
       const inTurn = () => {
         if (i > 0) show.waiting(i);
         return turn();

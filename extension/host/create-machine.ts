@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import { machineSchema } from '../../analysis/machine/schema.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { channelsIn, newMachine, repeated, type MachineAnswers } from '../common/new-machine.ts';
+import { cancellable } from './cancellable.ts';
 import { writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import type { Workshop } from './workshop.ts';
@@ -35,16 +36,9 @@ export async function createDemoMachine(shop: Workshop, into?: vscode.Uri): Prom
   const folder = into ?? (parent && vscode.Uri.joinPath(parent, 'demo-machine'));
   if (!folder) return null;
   await refuseTaken(folder);
-  const options = {
-    location: vscode.ProgressLocation.Notification,
-    title: vscode.l10n.t('Making the demo machine'),
-    cancellable: true,
-  };
-  await vscode.window.withProgress(options, async (progress, token) => {
-    const stop = new AbortController();
-    token.onCancellationRequested(() => stop.abort());
+  await cancellable(vscode.l10n.t('Making the demo machine'), async (signal, progress) => {
     progress.report({ message: vscode.l10n.t('playing its takes') });
-    const files = await shop.thread.call('demo', {}, { signal: stop.signal });
+    const files = await shop.thread.call('demo', {}, { signal });
     for (const { path, bytes } of files) {
       progress.report({ message: path, increment: 100 / files.length });
       await write(folder, path, bytes);

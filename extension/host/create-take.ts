@@ -6,6 +6,7 @@ import { localDate } from '../common/work-done.ts';
 import { refuseLink, writeWithin } from './disk.ts';
 import { exists } from './machine-search.ts';
 import { isUri, pickMachine, type Clicked } from './targets.ts';
+import { nameOf } from './uri-name.ts';
 import type { Workshop } from './workshop.ts';
 
 /** A file to copy: by its address, or its bytes where it was dropped from outside. */
@@ -38,10 +39,7 @@ export async function createTake(
   await refuseLink(root, description); // takes/ may be a link
   await vscode.workspace.fs.createDirectory(folder);
   for (const file of given) {
-    const target = vscode.Uri.joinPath(
-      folder,
-      isUri(file) ? file.path.slice(file.path.lastIndexOf('/') + 1) : file.name,
-    );
+    const target = vscode.Uri.joinPath(folder, isUri(file) ? nameOf(file) : file.name);
     if (isUri(file)) await vscode.workspace.fs.copy(file, target);
     else await writeWithin(root, [{ file: target, bytes: file.bytes, before: null }]);
   }

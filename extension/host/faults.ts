@@ -3,6 +3,7 @@ import { Stopped } from '../work/stopped.ts';
 import * as vscode from 'vscode';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import { exists } from './machine-search.ts';
+import { nameOf } from './uri-name.ts';
 import { picked, said } from './words.ts';
 import type { Workshop } from './workshop.ts';
 
@@ -85,10 +86,6 @@ export function placeOf(place: string): vscode.Range {
 export async function openAt(file: vscode.Uri, range: vscode.Range): Promise<void> {
   if (!(await exists(file))) return;
   await vscode.commands.executeCommand('vscode.open', file, { selection: range });
-}
-
-function nameOf(file: vscode.Uri): string {
-  return file.path.slice(file.path.lastIndexOf('/') + 1);
 }
 
 /** @returns whether the folder is trusted; where not, says so with the button that changes it */

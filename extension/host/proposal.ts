@@ -3,6 +3,7 @@ import * as vscode from 'vscode';
 import type { Machine } from '../../analysis/machine/machine.ts';
 import { InputProblem } from '../../analysis/input/problem.ts';
 import type { Advice, EarlierReport } from '../../analysis/results/results.ts';
+import { cancellable } from './cancellable.ts';
 import { mendAndTell } from './disk.ts';
 import { machineDocument, machineOf, reportsOf } from './machine-files.ts';
 import { unnotedLines } from './unnoted.ts';
@@ -27,17 +28,10 @@ export async function proposalFor(
   root: vscode.Uri,
   used = (reports: readonly EarlierReport[]): readonly EarlierReport[] => reports,
 ): Promise<Proposal> {
-  const options = {
-    location: vscode.ProgressLocation.Notification,
-    title: vscode.l10n.t('Working out settings'),
-    cancellable: true,
-  };
   await mendAndTell(root);
-  const proposal = await vscode.window.withProgress(options, (_, token) => {
-    const stop = new AbortController();
-    token.onCancellationRequested(() => stop.abort());
-    return adviceNow(shop, root, stop.signal, used);
-  });
+  const proposal = await cancellable(vscode.l10n.t('Working out settings'), (signal) =>
+    adviceNow(shop, root, signal, used),
+  );
   const unnoted = await unnotedLines(root, proposal.machine, proposal.newest);
   if (unnoted.length > 0) void vscode.window.showWarningMessage(said(unnoted.join(' ')));
   return proposal;

@@ -7,6 +7,7 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import { inTurn } from '../common/in-turn.ts';
 import { reportOf } from '../common/machine-folder.ts';
 import { folderAt } from './disk.ts';
+import { nameOf } from './uri-name.ts';
 import { parseEarlier, parseHead } from '../../analysis/report/parse-part.ts';
 import { parseReport } from '../../analysis/report/parse.ts';
 import type { EarlierReport, Report, ReportHead } from '../../analysis/results/results.ts';
@@ -85,7 +86,7 @@ async function readHead(file: vscode.Uri, writtenMs: number): Promise<ReadHead> 
 /** @param take takes/<name>/ of the machine's folder */
 function read<R>(take: vscode.Uri, parse: (file: string, text: string) => R): Promise<R | null> {
   const root = vscode.Uri.joinPath(take, '..', '..');
-  return reportOf(folderAt(root), take.path.slice(take.path.lastIndexOf('/') + 1), parse);
+  return reportOf(folderAt(root), nameOf(take), parse);
 }
 
 function tellSoon(): void {

@@ -5,9 +5,12 @@ import { InputProblem } from '../../analysis/input/problem.ts';
 import { savedWords } from '../common/saved-words.ts';
 import { orderIn, soloWords, tracksText } from '../common/solo-words.ts';
 import { voicesFolder } from '../../analysis/hits/learn/saved-voice.ts';
+import { cancellable } from './cancellable.ts';
 import { readWithin } from './disk.ts';
+import { refuseTooLarge } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';
 import { pickMachine, type Clicked } from './targets.ts';
+import { nameOf } from './uri-name.ts';
 import { keepVoices } from './voices.ts';
 import { said } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -35,16 +38,9 @@ export async function learnSolos(
   if (typed === undefined) return null;
   // The machine's own order is what is taken where nothing is said: then files named for channels tell by themselves.
   const order = typed.trim() === usual ? null : orderIn(typed, machine, vscode.l10n.t('order'));
-  const options = {
-    location: vscode.ProgressLocation.Notification,
-    title: vscode.l10n.t('Learning how each striker sounds'),
-    cancellable: true,
-  };
-  const heard = await vscode.window.withProgress(options, (_, token) => {
-    const stop = new AbortController();
-    token.onCancellationRequested(() => stop.abort());
-    return hear(shop, { root, files, order }, stop.signal);
-  });
+  const heard = await cancellable(vscode.l10n.t('Learning how each striker sounds'), (signal) =>
+    hear(shop, { root, files, order }, signal),
+  );
   await keepVoices(shop, root, heard.learnt.saved);
   tell(heard);
   return heard.learnt.saved.map(({ channel }) => channel);
@@ -61,15 +57,25 @@ async function hear(
     return shop.thread.call('solosOnDisk', { root: root.fsPath, shown, files: paths, order }, { signal });
   }
   const [machine, voices] = await Promise.all([machineAt(root), voicesOf(root)]);
+  const sizes = await Promise.all(files.map(sizeOf));
+  const bytes = sizes.reduce((sum, size) => sum + size, 0);
+  refuseTooLarge(files.map(nameOf).join(', '), bytes);
   const read = [];
   for (const file of files) {
-    const name = file.path.split('/').at(-1)!;
+    const name = nameOf(file);
     const bytes = await readWithin(vscode.Uri.joinPath(file, '..'), file);
     if (bytes === null) throw new InputProblem(name, '', 'is not there', 'choose the recording again');
     read.push({ name, bytes });
   }
   return shop.thread.call('solosOfFiles', { machine, files: read, order, voices }, { signal });
 }
+
+/** One that is not there is told of when it is read. */
+const sizeOf = (file: vscode.Uri) =>
+  vscode.workspace.fs.stat(file).then(
+    ({ size }) => size,
+    () => 0,
+  );
 
 /** What is for take.jsonc can be copied: the recording may not be a take of the machine. */
 function tell(heard: Solos): void {

@@ -2,6 +2,7 @@
 import * as vscode from 'vscode';
 import { savedVoiceText, voicesFolder, type SavedVoice } from '../../analysis/hits/learn/saved-voice.ts';
 import { noVoiceHeard, savedWords } from '../common/saved-words.ts';
+import { cancellable } from './cancellable.ts';
 import { readWithin, writeWithin } from './disk.ts';
 import { filesOf } from './hand-over.ts';
 import { machineAt, voicesOf } from './machine-files.ts';
@@ -14,16 +15,9 @@ export async function saveVoices(shop: Workshop, clicked: Clicked): Promise<stri
   const take = await pickTake(shop, clicked);
   if (!take) return null;
   const { root, name } = take;
-  const options = {
-    location: vscode.ProgressLocation.Notification,
-    title: vscode.l10n.t('Learning how each channel sounds'),
-    cancellable: true,
-  };
-  const learnt = await vscode.window.withProgress(options, (_, token) => {
-    const stop = new AbortController();
-    token.onCancellationRequested(() => stop.abort());
-    return voicesIn(shop, take, stop.signal);
-  });
+  const learnt = await cancellable(vscode.l10n.t('Learning how each channel sounds'), (signal) =>
+    voicesIn(shop, take, signal),
+  );
   if (learnt.saved.length === 0) throw noVoiceHeard(name, learnt);
   await keepVoices(shop, root, learnt.saved);
   void vscode.window.showInformationMessage(
@@ -38,6 +32,7 @@ export async function keepVoices(
   root: vscode.Uri,
   voices: readonly SavedVoice[],
 ): Promise<void> {
+  if (voices.length === 0) return;
   const folder = vscode.Uri.joinPath(root, voicesFolder);
   await vscode.workspace.fs.createDirectory(folder);
   const changes = [];

@@ -2,6 +2,7 @@
 import * as vscode from 'vscode';
 import type { Plugins, WorkerPort } from '../work/jobs.ts';
 import type { AnalysisThread } from '../work/call.ts';
+import { nameOf } from './uri-name.ts';
 
 /** What differs between Node and a browser. */
 export interface Platform {
@@ -47,5 +48,5 @@ function ownerOf(module: vscode.Uri): string {
   const owner = vscode.extensions.all.find(({ extensionUri }) =>
     address.startsWith(`${extensionUri.toString()}/`),
   );
-  return owner?.id ?? module.path.slice(module.path.lastIndexOf('/') + 1);
+  return owner?.id ?? nameOf(module);
 }
