@@ -12,6 +12,7 @@ import { machineOf } from './machine-files.ts';
 import { proposalFor, type Proposal } from './proposal.ts';
 import { pickMachine, type Clicked } from './targets.ts';
 import { unnotedIn } from './unnoted.ts';
+import { nameOf } from './uri-name.ts';
 import { publish } from './virtual-texts.ts';
 import { picked, said, shown } from './words.ts';
 import type { Workshop } from './workshop.ts';
@@ -193,7 +194,7 @@ async function record(shop: Workshop, proposal: Proposal, fitted: Fitted | null)
   if (!work) return false;
   for (const each of [document, logDocument])
     if (each?.isDirty) {
-      const name = each.uri.path.slice(each.uri.path.lastIndexOf('/') + 1);
+      const name = nameOf(each.uri);
       throw new InputProblem(
         name,
         '',
@@ -229,13 +230,17 @@ const looksEveryMs = 100;
 async function caughtUp(root: vscode.Uri, document: vscode.TextDocument): Promise<void> {
   for (let waitedMs = 0; waitedMs < hearsWithinMs && !document.isDirty; waitedMs += looksEveryMs) {
     const bytes = await readWithin(root, document.uri);
-    const onDisk = bytes === null ? null : new TextDecoder().decode(bytes);
+    const onDisk = bytes && (await decoded(bytes, document));
     if (onDisk === null || plainEnds(onDisk) === plainEnds(document.getText())) return;
     await new Promise((resolve) => setTimeout(resolve, looksEveryMs));
   }
 }
 
-const plainEnds = (text: string) => text.replaceAll('\r\n', '\n');
+/** As the editor reads it, in whatever encoding; null where it takes it for no text. */
+const decoded = (bytes: Uint8Array, { encoding }: vscode.TextDocument) =>
+  vscode.workspace.decode(bytes, { encoding }).then(undefined, () => null);
+
+const plainEnds = (text: string) => text.replace(/\r\n?/g, '\n');
 
 /** One edit of both files, saved. @throws InputProblem where that cannot be done; both are put back then */
 async function save(
